@@ -1,0 +1,113 @@
+"""The one call that runs the whole pipeline: :func:`assess`."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+from assess.catalogue import Knowledge, PluginFault, subsystem_of
+from assess.errors import AssessError
+from assess.grading import Graded, Judgement, grade, improbable, judge
+from assess.instrument import Setting, setting_of
+from assess.jobfile import Job
+from assess.knowledge import Scope
+from assess.registry import knowledge_in_use
+from assess.scopes import Plan, Planner
+from assess.verdict import Verdict, conclude, decide, weigh
+from assess.workshop import Workshop, load_workshop
+
+
+@dataclass(frozen=True)
+class Assessment:
+    """Everything that follows from one job file; later stages are worked out when asked for.
+
+    Attributes:
+        job, knowledge, workshop: what it was made from.
+        setting: the instrument's tags and facts.
+        graded: judgements, findings and grades.
+    """
+
+    job: Job
+    knowledge: Knowledge
+    workshop: Workshop
+    setting: Setting
+    graded: Graded
+
+    @cached_property
+    def planner(self) -> Planner:
+        """What the plans of this instrument have in common."""
+        return Planner(self.knowledge, self.setting, self.graded, self.workshop)
+
+    @cached_property
+    def plans(self) -> dict[Scope, Plan]:
+        """The plan of each scope: ``stabilise``, ``playing`` and ``full``."""
+        return self.planner.plans()
+
+    @cached_property
+    def verdict(self) -> Verdict:
+        """The verdict, with the unseen at its worst for comparison."""
+        owner = self.job.owner
+        options = weigh(self.plans, self.graded, owner, self.workshop)
+        worst = _at_worst(self.graded, self.knowledge)
+        worst_plans = Planner(self.knowledge, self.setting, worst, self.workshop).plans()
+        at_worst = decide(weigh(worst_plans, worst, owner, self.workshop), owner)
+        return conclude(
+            decide(options, owner), at_worst, options, self.graded, owner, self.workshop
+        )
+
+    @property
+    def faults(self) -> tuple[PluginFault, ...]:
+        """Plugins that could not be used."""
+        return self.knowledge.faults
+
+    @cached_property
+    def warnings(self) -> tuple[str, ...]:
+        """Improbable numbers, answers nobody can read, and plugins left out."""
+        lines = [*self.setting.questions, *improbable(self.graded.judgements.values(), self.job)]
+        lines += [str(fault) for fault in self.faults]
+        absent = [s for s in self.job.answers if s not in self.knowledge.subsystems]
+        lines += [
+            f"{self.job.where('answers', s)}: no installed plugin knows this subsystem; "
+            "its answers are kept but not used"
+            for s in absent
+        ]
+        return tuple(lines)
+
+
+def _at_worst(graded: Graded, knowledge: Knowledge) -> Graded:
+    judgements = {
+        j.id: replace(j, status="seen", best=j.worst) if j.status == "unseen" else j
+        for j in graded.judgements.values()
+    }
+    return grade(judgements, knowledge)
+
+
+def assess(
+    job: Job, *, knowledge: Knowledge | None = None, workshop: Workshop | None = None
+) -> Assessment:
+    """Assess a job.
+
+    Args:
+        job: as :func:`assess.load` gives it.
+        knowledge: what plugins declare; that of all installed plugins when left out.
+        workshop: the workshop profile; the defaults when left out.
+
+    Returns:
+        The assessment: grades at once, plans and verdict when they are asked for.
+
+    Raises:
+        JobFileError: the job says something impossible.
+    """
+    knowledge = knowledge_in_use() if knowledge is None else knowledge
+    if not knowledge.subsystems:
+        causes = "; ".join(str(f) for f in knowledge.faults) or "none is installed"
+        raise AssessError(f"no subsystem can be assessed: {causes}")
+    setting = setting_of(job, knowledge)
+    graded = grade(judge(job, knowledge, setting), knowledge)
+    return Assessment(job, knowledge, workshop or load_workshop(), setting, graded)
+
+
+def subsystem_findings(graded: Graded, subsystem: str) -> Iterable[Judgement]:
+    """The findings of one subsystem, worst first."""
+    return (f for f in graded.findings if subsystem_of(f.id) == subsystem)

@@ -1,0 +1,288 @@
+"""The command: parse, call, print.
+
+Results go to standard output, messages to standard error. Exit codes: 0 done, 2 the user's
+mistake, 3 a plugin's fault. No colour is used, so there is none to turn off.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from assess.errors import AssessError, KnowledgeError, UserError
+
+if TYPE_CHECKING:
+    from assess.assessment import Assessment
+    from assess.knowledge import Scope
+    from assess.workshop import Workshop
+
+JSON = click.option("--json", "as_json", is_flag=True, help="Print data instead of text.")
+WORKSHOP = click.option(
+    "--workshop",
+    type=click.Path(path_type=Path),
+    envvar="ASSESS_WORKSHOP",
+    help="Workshop profile (or set ASSESS_WORKSHOP); a workshop.toml beside the job file is used.",
+)
+STRICT = click.option("--strict", is_flag=True, help="A plugin left out is an error (exit 3).")
+JOB = click.argument("job", type=click.Path(path_type=Path))
+
+
+def example(text: str) -> str:
+    """An example for the end of a command's help."""
+    return f"Example: {text}"
+
+
+class Group(click.Group):
+    """A group that prints expected errors as sentences, with their exit code."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run a command; errors that are somebody's to mend never show a traceback."""
+        try:
+            return super().invoke(ctx)
+        except AssessError as error:
+            for line in str(error).splitlines():
+                click.echo(f"assess: {line}", err=True)
+            ctx.exit(error.exit_code)
+        except BrokenPipeError:
+            # A reader such as `head` that has seen enough is no error; the stream is
+            # replaced so that the interpreter does not complain when it flushes it.
+            sys.stdout = open("/dev/null", "w")  # noqa: SIM115
+            ctx.exit(0)
+
+
+@click.group(cls=Group, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(package_name="reed-organ-assess")
+def main() -> None:
+    """Assess an instrument: from inspection answers to grades, an ordered plan and a verdict.
+
+    A job file holds everything about one instrument. Begin with `assess new`, fill it
+    with `assess ask` or an editor, then read `grade`, `plan` and `verdict`.
+    """
+
+
+def _load(job: Path, workshop: Path | None, strict: bool) -> Assessment:
+    from assess.assessment import assess
+    from assess.jobfile import load
+
+    result = assess(load(job), workshop=_workshop(workshop, job))
+    for warning in result.warnings:
+        click.echo(f"warning: {warning}", err=True)
+    if strict and result.faults:
+        raise KnowledgeError(f"{len(result.faults)} plugin(s) left out, and --strict is given")
+    return result
+
+
+def _workshop(given: Path | None, job: Path | None = None) -> Workshop:
+    from assess.workshop import load_workshop
+
+    beside = job.parent / "workshop.toml" if job else None
+    if given is None and beside is not None and beside.is_file():
+        given = beside
+    return load_workshop(given)
+
+
+def _show(
+    result: Assessment,
+    command: str,
+    as_json: bool,
+    data: Callable[[], Any],
+    text: Callable[[], str],
+) -> None:
+    from assess.text.data import envelope
+
+    shown = envelope(command, data(), result.warnings) if as_json else text()
+    click.echo(shown, nl=False)
+
+
+@main.command(epilog=example("assess new visit.toml --title 'Organ in the front room'"))
+@click.argument("job", type=click.Path(path_type=Path))
+@click.option("--title", default="", help="A title for the job.")
+def new(job: Path, title: str) -> None:
+    """Write a new job file, with every feature and number as a comment."""
+    from assess.jobfile import save_text
+    from assess.registry import knowledge_in_use
+    from assess.text.blank import blank_job
+
+    if job.exists():
+        raise UserError(f"{job}: already there; nothing was changed")
+    if not job.parent.is_dir():
+        raise UserError(f"{job.parent}: there is no such folder")
+    save_text(job, blank_job(knowledge_in_use(), title))
+    click.echo(f"Wrote {job}. Next: assess ask {job}")
+
+
+@main.command(epilog=example("assess ask visit.toml --only pneumatics"))
+@JOB
+@WORKSHOP
+@click.option("--only", metavar="SUBSYSTEM", help="Ask about one subsystem.")
+@click.option("--all", "everything", is_flag=True, help="Ask also what cannot be seen at a visit.")
+@click.option("--again", is_flag=True, help="Ask also what has been answered.")
+def ask(job: Path, workshop: Path | None, only: str | None, everything: bool, again: bool) -> None:
+    """Ask one question after another; each answer is saved at once. Stop and resume at will."""
+    from assess.errors import did_you_mean
+    from assess.interview import Interview
+    from assess.registry import knowledge_in_use
+    from assess.text.grades import grade_span
+
+    knowledge = knowledge_in_use()
+    if only is not None and only not in knowledge.subsystems:
+        raise UserError(f'no subsystem "{only}"; {did_you_mean(only, knowledge.subsystems)}')
+    talk = Interview(
+        job, knowledge, _workshop(workshop, job), _read_line, click.echo, everything, again, only
+    )
+    result = talk.run()
+    seen = 100 * result.graded.instrument.coverage
+    click.echo(
+        f"\nSaved in {job}: {seen:.0f} % seen, grade {grade_span(result.graded.instrument)}."
+    )
+
+
+def _read_line(prompt: str) -> str:
+    click.echo(prompt, nl=False)
+    line = sys.stdin.readline()
+    if not line:
+        click.echo()
+        raise EOFError
+    return line
+
+
+@main.command(epilog=example("assess grade fixtures/one_strap.toml"))
+@JOB
+@WORKSHOP
+@STRICT
+@JSON
+@click.option("--all", "every", is_flag=True, help="Show every finding.")
+def grade(job: Path, workshop: Path | None, strict: bool, as_json: bool, every: bool) -> None:
+    """Show subsystems and components with grade, condition class and what was seen."""
+    from assess.text.data import grades_data
+    from assess.text.grades import grades_text
+
+    result = _load(job, workshop, strict)
+    _show(result, "grade", as_json, lambda: grades_data(result), lambda: grades_text(result, every))
+
+
+@main.command(epilog=example("assess plan fixtures/one_strap.toml --scope playing"))
+@JOB
+@WORKSHOP
+@STRICT
+@JSON
+@click.option(
+    "--scope",
+    type=click.Choice(["stabilise", "playing", "full"]),
+    help="How far to go; the verdict's scope when left out, or full.",
+)
+@click.option("--why", "full_reasons", is_flag=True, help="Every reason of every step.")
+def plan(
+    job: Path,
+    workshop: Path | None,
+    strict: bool,
+    as_json: bool,
+    scope: Scope | None,
+    full_reasons: bool,
+) -> None:
+    """Show the repair plan: numbered steps with hours, drying, hold points and cautions."""
+    from assess.text.data import plan_data
+    from assess.text.plans import plan_text
+
+    result = _load(job, workshop, strict)
+    wanted = scope or result.verdict.scope or "full"
+    chosen = result.plans[wanted]
+    _show(
+        result,
+        "plan",
+        as_json,
+        lambda: plan_data(result, chosen),
+        lambda: plan_text(result, chosen, full_reasons),
+    )
+
+
+@main.command(epilog=example("assess verdict fixtures/flooded.toml"))
+@JOB
+@WORKSHOP
+@STRICT
+@JSON
+def verdict(job: Path, workshop: Path | None, strict: bool, as_json: bool) -> None:
+    """Show the verdict, its reasons, the cost range and what would change it."""
+    from assess.text.data import verdict_data
+    from assess.text.verdicts import verdict_text
+
+    result = _load(job, workshop, strict)
+    _show(result, "verdict", as_json, lambda: verdict_data(result), lambda: verdict_text(result))
+
+
+@main.command(epilog=example("assess why fixtures/one_strap.toml renew_straps"))
+@JOB
+@click.argument("identifier", nargs=-1, required=True)
+@WORKSHOP
+@STRICT
+@JSON
+def why(
+    job: Path, identifier: tuple[str, ...], workshop: Path | None, strict: bool, as_json: bool
+) -> None:
+    """Show the reasons of a grade, finding, repair, step, place, caution or `verdict` by its id."""
+    from assess.reasons import why as reasons_of
+    from assess.text.data import why_data
+    from assess.text.trees import tree_text
+
+    result = _load(job, workshop, strict)
+    branch = reasons_of(result, " ".join(identifier))
+    _show(result, "why", as_json, lambda: why_data(branch), lambda: tree_text(branch))
+
+
+@main.command(epilog=example("assess subsystems"))
+@JSON
+def subsystems(as_json: bool) -> None:
+    """List the installed subsystems, and plugins that had to be left out."""
+    from assess.registry import knowledge_in_use
+    from assess.text.catalogues import subsystems_text
+    from assess.text.data import envelope, subsystems_data
+
+    knowledge = knowledge_in_use()
+    if as_json:
+        click.echo(envelope("subsystems", subsystems_data(knowledge)), nl=False)
+        return
+    click.echo(subsystems_text(knowledge), nl=False)
+
+
+@main.command(epilog=example("assess check fixtures/*.toml"))
+@click.argument("jobs", nargs=-1, type=click.Path(path_type=Path))
+@JSON
+def check(jobs: tuple[Path, ...], as_json: bool) -> None:
+    """Check all declared knowledge, and any job files named."""
+    from assess.assessment import assess
+    from assess.jobfile import load
+    from assess.registry import knowledge_in_use
+    from assess.soundness import doubts
+    from assess.text.catalogues import check_text
+    from assess.text.data import envelope
+
+    knowledge = knowledge_in_use()
+    found = doubts(knowledge)
+    mistakes: list[str] = []
+    for job in jobs:
+        try:
+            mistakes += assess(load(job), knowledge=knowledge).setting.questions
+        except UserError as error:
+            mistakes += str(error).splitlines()
+    if as_json:
+        data = {
+            "faults": [str(f) for f in knowledge.faults],
+            "doubts": found,
+            "dropped": [f"{d.owner}: {d.field}: {d.target}: {d.reason}" for d in knowledge.dropped],
+            "jobs": mistakes,
+        }
+        click.echo(envelope("check", data), nl=False)
+    else:
+        click.echo(check_text(knowledge, found, mistakes, len(jobs)), nl=False)
+    if mistakes:
+        raise click.exceptions.Exit(2)
+    if knowledge.faults or found:
+        raise click.exceptions.Exit(3)
+
+
+if __name__ == "__main__":
+    main()

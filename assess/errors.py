@@ -1,0 +1,66 @@
+"""Every error that is somebody's to mend, and what the command exits with.
+
+    AssessError
+    ├── UserError            the user's mistake: exit 2
+    │   ├── JobFileError     something in a job file
+    │   └── WorkshopError    something in a workshop profile
+    └── KnowledgeError       a plugin's fault: exit 3
+        ├── DeclarationError what it declares cannot be
+        └── CycleError       its order of work runs in a circle
+
+Anything else that escapes is a fault of the engine.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from difflib import get_close_matches
+
+
+class AssessError(Exception):
+    """Base of all expected errors; the message is meant to be read by a person."""
+
+    exit_code = 1
+
+
+class UserError(AssessError):
+    """Something the user gave cannot be used."""
+
+    exit_code = 2
+
+
+class JobFileError(UserError):
+    """A job file cannot be read, or says something impossible."""
+
+
+class WorkshopError(UserError):
+    """A workshop profile cannot be read, or says something impossible."""
+
+
+class KnowledgeError(AssessError):
+    """A plugin's fault."""
+
+    exit_code = 3
+
+
+class DeclarationError(KnowledgeError):
+    """A plugin declares something impossible."""
+
+
+class CycleError(KnowledgeError):
+    """The declared order of work runs in a circle; the message names every edge."""
+
+
+def did_you_mean(word: str, known: Iterable[str]) -> str:
+    """A short hint with the closest known words, or all of them when they are few.
+
+    >>> did_you_mean("craked", ["cracked", "supple"])
+    'did you mean "cracked"?'
+    """
+    known = sorted(known)
+    close = get_close_matches(word, known, n=3, cutoff=0.6)
+    if close:
+        return "did you mean " + " or ".join(f'"{c}"' for c in close) + "?"
+    if len(known) <= 12:
+        return "known: " + ", ".join(f'"{k}"' for k in known)
+    return "nothing like it is known"

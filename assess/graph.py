@@ -1,0 +1,232 @@
+"""From chosen repairs to all steps they need, and the order between those steps.
+
+*Closure*: prerequisites, what must follow, the places that must be opened and closed, the
+hold points that prove the work, and the routine of every job are added. *Restriction*:
+precedence holds through repairs that this instrument does not need, so the transitive
+closure of the master graph is restricted to the chosen steps and then reduced.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from itertools import pairwise
+from typing import Literal
+
+import networkx as nx
+
+from assess.catalogue import Knowledge
+from assess.instrument import Setting
+from assess.knowledge import Link, Place, Work
+from assess.precedence import ARRIVED, READY, Reason, all_superseded, master_graph
+
+CauseKind = Literal["finding", "required", "entailed", "access", "proof", "routine"]
+
+
+@dataclass(frozen=True)
+class Cause:
+    """Why a step is in the plan at all: the kind, what brought it in, and the words."""
+
+    kind: CauseKind
+    by: str
+    text: str
+
+
+@dataclass(frozen=True)
+class Chosen:
+    """The steps of a plan, each with what brought it in; and what was found needless.
+
+    ``replaced`` maps a lesser repair to the thorough one that makes it needless.
+    """
+
+    steps: dict[str, tuple[Cause, ...]]
+    replaced: dict[str, str] = field(default_factory=dict)
+
+
+def closure(roots: Mapping[str, Iterable[str]], knowledge: Knowledge, setting: Setting) -> Chosen:
+    """All steps that the chosen repairs need.
+
+    Args:
+        roots: chosen repairs, each with the criteria that call for it.
+        knowledge: what the plugins declare.
+        setting: the instrument's tags and facts; what does not fit it is left out.
+
+    Returns:
+        The steps; empty when no chosen repair fits the instrument.
+    """
+    replaced: dict[str, str] = {}
+    while True:
+        steps = _Closing(knowledge, setting, frozenset(replaced)).run(roots)
+        found = _needless(steps, knowledge, replaced)
+        if not found:
+            return Chosen({s: tuple(c) for s, c in sorted(steps.items())}, replaced)
+        replaced |= found
+
+
+def _needless(
+    steps: Mapping[str, list[Cause]], knowledge: Knowledge, replaced: Mapping[str, str]
+) -> dict[str, str]:
+    found: dict[str, str] = {}
+    for step in sorted(steps):
+        if step in knowledge.repairs:
+            for lesser in all_superseded(step, knowledge):
+                if lesser in steps and lesser not in replaced:
+                    found.setdefault(lesser, step)
+    return found
+
+
+class _Closing:
+    """One run of the closure; ``banned`` steps are replaced by better ones."""
+
+    def __init__(self, knowledge: Knowledge, setting: Setting, banned: frozenset[str]) -> None:
+        self.knowledge, self.setting, self.banned = knowledge, setting, banned
+        self.steps: dict[str, list[Cause]] = {}
+        self.todo: list[str] = []
+
+    def run(self, roots: Mapping[str, Iterable[str]]) -> dict[str, list[Cause]]:
+        for repair, criteria in sorted(roots.items()):
+            for criterion in criteria:
+                asks = (
+                    self.knowledge.criteria[criterion].asks
+                    if criterion in self.knowledge.criteria
+                    else criterion
+                )
+                self.add(repair, Cause("finding", criterion, asks))
+        self.drain()
+        if self.steps:
+            self.add_routine("always")
+            if any(self.needs_workshop(s) for s in self.steps):
+                self.add_routine("workshop")
+            self.drain()
+            while self.add_proofs():
+                self.drain()
+        return self.steps
+
+    def drain(self) -> None:
+        while self.todo:
+            self.follow(self.todo.pop())
+
+    def add(self, step: str, cause: Cause) -> None:
+        if step in self.banned or not self.fits(step):
+            return
+        causes = self.steps.get(step)
+        if causes is None:
+            self.steps[step] = [cause]
+            self.todo.append(step)
+        elif cause not in causes:
+            causes.append(cause)
+
+    def fits(self, step: str) -> bool:
+        thing = self.thing(step)
+        return thing is not None and self.setting.admits(thing.needs, thing.excludes)
+
+    def thing(self, step: str) -> Work | Place | None:
+        word, _, name = step.rpartition(" ")
+        return self.knowledge.places.get(name) if word else self.knowledge.work(step)
+
+    def needs_workshop(self, step: str) -> bool:
+        repair = self.knowledge.repairs.get(step)
+        return repair is not None and repair.when == "called" and repair.workshop
+
+    def follow(self, step: str) -> None:
+        thing = self.thing(step)
+        if isinstance(thing, Place):
+            self.follow_place(thing)
+        elif thing is not None:
+            self.follow_work(thing)
+
+    def follow_work(self, work: Work) -> None:
+        title = work.title
+        self.add_links(work.requires, work.id, "required")
+        for place in work.places:
+            self.add(f"open {place}", Cause("access", work.id, f"to reach: {title}"))
+        repair = self.knowledge.repairs.get(work.id)
+        if repair:
+            self.add_links(repair.entails, work.id, "entailed")
+
+    def follow_place(self, place: Place) -> None:
+        opening, closing = f"open {place.id}", f"close {place.id}"
+        self.add(opening, Cause("access", closing, "it must be open before it is closed"))
+        self.add(closing, Cause("access", opening, "what was opened is closed again"))
+        outer = self.outer(place)
+        if outer:
+            self.add(f"open {outer.id}", Cause("access", opening, place.reason or place.title))
+        self.add_links(place.open_requires, opening, "required")
+        self.add_links(place.close_requires, closing, "required")
+        self.add_links(place.close_entails, closing, "entailed")
+
+    def outer(self, place: Place) -> Place | None:
+        """The nearest enclosing place that this instrument has."""
+        inside = place.inside
+        while inside:
+            outer = self.knowledge.places[inside]
+            if self.setting.admits(outer.needs, outer.excludes):
+                return outer
+            inside = outer.inside
+        return None
+
+    def add_links(self, links: tuple[Link, ...], by: str, kind: CauseKind) -> None:
+        for link in links:
+            self.add(link.step, Cause(kind, by, link.because))
+
+    def add_routine(self, occasion: Literal["always", "workshop"]) -> None:
+        works = (*self.knowledge.repairs.values(), *self.knowledge.hold_points.values())
+        for work in works:
+            if work.when == occasion:
+                text = "part of every job" if occasion == "always" else "part of every workshop job"
+                self.add(work.id, Cause("routine", occasion, text))
+
+    def add_proofs(self) -> bool:
+        before = len(self.steps)
+        for hold in self.knowledge.hold_points.values():
+            for step in hold.proves:
+                if step in self.steps:
+                    self.add(hold.id, Cause("proof", step, "it proves this work"))
+        return len(self.steps) > before
+
+
+@dataclass(frozen=True)
+class Precedence:
+    """The master graph and everything that follows from it, worked out once."""
+
+    master: nx.DiGraph
+
+    @cached_property
+    def reach(self) -> nx.DiGraph:
+        """The transitive closure of the master graph."""
+        return nx.transitive_closure_dag(self.master)
+
+    def among(self, steps: Iterable[str]) -> nx.DiGraph:
+        """The reduced precedence among some steps, holding through steps that are absent."""
+        return nx.transitive_reduction(self.reach.subgraph(sorted(steps)))
+
+    def reasons(self, before: str, after: str) -> tuple[Reason, ...]:
+        """Why one step comes before another: the direct reasons, or the way through others."""
+        if self.master.has_edge(before, after):
+            found: tuple[Reason, ...] = self.master.edges[before, after]["reasons"]
+            return found
+        path = nx.shortest_path(self.master, before, after)
+        return tuple(self.master.edges[a, b]["reasons"][0] for a, b in pairwise(path))
+
+    def direct(self, step: str, steps: Mapping[str, object]) -> list[tuple[str, Reason]]:
+        """Every direct reason that puts a step after another of the given steps."""
+        return [
+            (before, reason)
+            for before in sorted(self.master.predecessors(step))
+            if before in steps
+            for reason in self.master.edges[before, step]["reasons"]
+        ]
+
+    def is_step(self, node: str) -> bool:
+        """Whether a node of the master graph is a step, not a mark between phases."""
+        return node not in (ARRIVED, READY)
+
+
+def precedence(knowledge: Knowledge) -> Precedence:
+    """The precedence that the knowledge declares.
+
+    Raises:
+        CycleError: the declared order runs in a circle.
+    """
+    return Precedence(master_graph(knowledge))

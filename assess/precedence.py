@@ -1,0 +1,163 @@
+"""The master graph: everything that must come before something else, and why.
+
+Nodes are steps. Two nodes that are no steps, :data:`ARRIVED` and :data:`READY`, stand
+between the phases: whatever belongs to the arrival comes before all work, whatever
+belongs to the departure after it. A step that supersedes another inherits its reasons
+of order. Graph work is networkx's.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+import networkx as nx
+
+from assess.catalogue import Knowledge
+from assess.errors import CycleError
+from assess.knowledge import Link, Place, Work
+
+ARRIVED = "~arrived"
+READY = "~ready"
+ReasonKind = Literal["access", "trade", "proof", "phase"]
+
+
+@dataclass(frozen=True)
+class Reason:
+    """Why one step comes before another: the words, their kind, and their source."""
+
+    text: str
+    kind: ReasonKind
+    source: str = ""
+
+
+Edge = tuple[str, str, Reason]
+
+
+def master_graph(knowledge: Knowledge) -> nx.DiGraph:
+    """Every step of the knowledge, with each direct precedence and its reasons.
+
+    The edge attribute ``reasons`` is a tuple of :class:`Reason`.
+
+    Raises:
+        CycleError: the declared order runs in a circle; every edge is named.
+    """
+    graph = nx.DiGraph()
+    graph.add_nodes_from(sorted(knowledge.steps()))
+    graph.add_nodes_from([ARRIVED, READY])
+    for before, after, reason in _edges(knowledge):
+        known = graph.get_edge_data(before, after, {"reasons": ()})["reasons"]
+        if reason not in known:
+            graph.add_edge(before, after, reasons=(*known, reason))
+    _refuse_cycles(graph)
+    return graph
+
+
+def _refuse_cycles(graph: nx.DiGraph) -> None:
+    if nx.is_directed_acyclic_graph(graph):
+        return
+    circle = nx.find_cycle(graph)
+    lines = [
+        f"  {before} comes before {after}: {graph.edges[before, after]['reasons'][0].text}"
+        for before, after in circle
+    ]
+    raise CycleError("the order of work runs in a circle:\n" + "\n".join(lines))
+
+
+def _edges(knowledge: Knowledge) -> Iterator[Edge]:
+    for place in knowledge.places.values():
+        yield from _place_edges(place, knowledge)
+    own: dict[str, list[Edge]] = {}
+    for work in (*knowledge.repairs.values(), *knowledge.hold_points.values()):
+        yield from _access_edges(work, knowledge)
+        yield from _phase_edges(work)
+        own[work.id] = list(_link_edges(work, knowledge))
+        yield from own[work.id]
+    yield from _inherited(knowledge, own)
+
+
+def _links(links: tuple[Link, ...]) -> Iterator[tuple[str, Reason]]:
+    for link in links:
+        yield link.step, Reason(link.because, "trade", link.source)
+
+
+def _place_edges(place: Place, knowledge: Knowledge) -> Iterator[Edge]:
+    opening, closing = f"open {place.id}", f"close {place.id}"
+    yield opening, closing, Reason("what was opened is closed again", "access")
+    yield ARRIVED, opening, Reason("nothing is opened before the arrival is done with", "phase")
+    yield closing, READY, Reason("all is closed before the instrument leaves", "phase")
+    if place.inside:
+        outer = knowledge.places[place.inside]
+        text = place.reason or f"{_lower(place.title)} is reached through {_lower(outer.title)}"
+        yield f"open {outer.id}", opening, Reason(text, "access", place.source)
+        yield closing, f"close {outer.id}", Reason(text, "access", place.source)
+    for step, reason in _links(place.open_requires + place.open_after):
+        yield step, opening, reason
+    for step, reason in _links(place.close_requires + place.close_after):
+        yield step, closing, reason
+    for step, reason in _links(place.close_entails):
+        yield closing, step, reason
+
+
+def _access_edges(work: Work, knowledge: Knowledge) -> Iterator[Edge]:
+    for place in work.places:
+        title = _lower(knowledge.places[place].title)
+        yield f"open {place}", work.id, Reason(f"it is done with {title} open", "access")
+        yield work.id, f"close {place}", Reason(f"afterwards {title} is closed", "access")
+
+
+def _phase_edges(work: Work) -> Iterator[Edge]:
+    if work.phase == "arrival":
+        yield work.id, ARRIVED, Reason("it belongs before all work", "phase")
+        return
+    if work.phase == "departure":
+        yield READY, work.id, Reason("it belongs after all work", "phase")
+        return
+    yield ARRIVED, work.id, Reason("it waits until the arrival is done with", "phase")
+    yield work.id, READY, Reason("all work is done before the instrument leaves", "phase")
+
+
+def _link_edges(work: Work, knowledge: Knowledge) -> Iterator[Edge]:
+    for step, reason in _links(work.requires + work.after):
+        yield step, work.id, reason
+    for step, reason in _links(work.before):
+        yield work.id, step, reason
+    if work.id in knowledge.repairs:
+        for step, reason in _links(knowledge.repairs[work.id].entails):
+            yield work.id, step, reason
+    if work.id in knowledge.hold_points:
+        for step in knowledge.hold_points[work.id].proves:
+            yield step, work.id, Reason("it is the work that this test proves", "proof")
+
+
+def _inherited(knowledge: Knowledge, own: dict[str, list[Edge]]) -> Iterator[Edge]:
+    """Reasons of order that thorough work takes over from the lesser work it replaces."""
+    incoming: dict[str, list[Edge]] = {}
+    for edges in own.values():
+        for edge in edges:
+            for end in {edge[0], edge[1]}:
+                incoming.setdefault(end, []).append(edge)
+    for repair in knowledge.repairs.values():
+        for lesser in all_superseded(repair.id, knowledge):
+            for before, after, reason in incoming.get(lesser, []):
+                first = repair.id if before == lesser else before
+                second = repair.id if after == lesser else after
+                if first != second:
+                    yield first, second, reason
+
+
+def all_superseded(repair: str, knowledge: Knowledge) -> set[str]:
+    """Every repair that this one makes needless, directly or through others."""
+    found: set[str] = set()
+    todo = list(knowledge.repairs[repair].supersedes)
+    while todo:
+        lesser = todo.pop()
+        if lesser not in found and lesser in knowledge.repairs:
+            found.add(lesser)
+            todo += knowledge.repairs[lesser].supersedes
+    return found - {repair}
+
+
+def _lower(title: str) -> str:
+    return title[:1].lower() + title[1:]

@@ -1,0 +1,132 @@
+"""Findings to repairs: what is called for, how many times, with what hours and materials."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from assess.catalogue import Knowledge
+from assess.grading import Graded, Judgement
+from assess.instrument import Setting
+from assess.knowledge import HoursRange, Repair, Scope
+from assess.workshop import Workshop
+
+
+@dataclass(frozen=True)
+class Times:
+    """How many times a repair is done, and whether that was counted or only supposed."""
+
+    count: float
+    counted: bool
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class MaterialNeed:
+    """An amount of one material: net, with waste as bought, and its price."""
+
+    material: str
+    title: str
+    unit: str
+    quantity: float
+    price: float
+    lead_days: int
+
+
+def called_for(graded: Graded, scope: Scope) -> dict[str, tuple[str, ...]]:
+    """Repairs that the findings call for within a scope, each with the criteria that call."""
+    calls: dict[str, list[str]] = {}
+    for finding in graded.findings:
+        for repair in finding.best.calls(scope):
+            calls.setdefault(repair, []).append(finding.id)
+    return {repair: tuple(criteria) for repair, criteria in sorted(calls.items())}
+
+
+def times(repair: Repair, judgements: dict[str, Judgement], setting: Setting) -> Times:
+    """How many times a repair is done on this instrument.
+
+    Counted answers add up and facts multiply; where nothing was counted it is taken as one,
+    and said so.
+    """
+    if repair.per:
+        counts = [judgements[c].value for c in repair.per if c in judgements]
+        known = [c for c in counts if c is not None]
+        total = sum(known)
+        if total <= 0:
+            return Times(1.0, False, "not counted: one is supposed")
+        return Times(total, len(known) == len(counts))
+    product = 1.0
+    for fact in repair.per_fact:
+        if fact not in setting.facts:
+            return Times(1.0, False, f"{fact} is not known: one is supposed")
+        product *= setting.facts[fact]
+    return Times(product, not any(f in setting.assumed for f in repair.per_fact))
+
+
+def step_hours(
+    step: str,
+    knowledge: Knowledge,
+    judgements: dict[str, Judgement],
+    setting: Setting,
+    workshop: Workshop,
+) -> HoursRange:
+    """Low, likely and high bench hours of one step on this instrument, before overlap."""
+    count = 1.0
+    if step in knowledge.repairs:
+        count = times(knowledge.repairs[step], judgements, setting).count
+    declared = workshop.hours.get(step) or _declared_hours(step, knowledge)
+    return HoursRange(tuple(count * h for h in declared))
+
+
+def _declared_hours(step: str, knowledge: Knowledge) -> HoursRange:
+    work = knowledge.work(step)
+    if work:
+        return work.hours
+    word, _, place = step.partition(" ")
+    found = knowledge.places[place]
+    return found.open_hours if word == "open" else found.close_hours
+
+
+def step_materials(
+    step: str,
+    knowledge: Knowledge,
+    judgements: dict[str, Judgement],
+    setting: Setting,
+    workshop: Workshop,
+) -> list[MaterialNeed]:
+    """What one step uses, with waste, before amounts are rounded up for buying."""
+    repair = knowledge.repairs.get(step)
+    if repair is None:
+        return []
+    count = times(repair, judgements, setting).count
+    needs = []
+    for use in repair.materials:
+        material = knowledge.materials[use.id]
+        quantity = use.quantity * (1.0 if use.fixed else count) * (1 + material.waste)
+        price = quantity * workshop.prices.get(use.id, material.price)
+        needs.append(
+            MaterialNeed(use.id, material.title, material.unit, quantity, price, material.lead_days)
+        )
+    return needs
+
+
+def joined_materials(
+    needs: list[MaterialNeed], knowledge: Knowledge, workshop: Workshop
+) -> list[MaterialNeed]:
+    """The same materials added up, rounded up where only whole units are sold."""
+    totals: dict[str, float] = {}
+    for need in needs:
+        totals[need.material] = totals.get(need.material, 0.0) + need.quantity
+    joined = []
+    for material_id in sorted(totals):
+        material = knowledge.materials[material_id]
+        quantity = totals[material_id]
+        if material.whole:
+            quantity = float(math.ceil(quantity - 1e-9))
+        price = quantity * workshop.prices.get(material_id, material.price)
+        joined.append(
+            MaterialNeed(
+                material_id, material.title, material.unit, quantity, price, material.lead_days
+            )
+        )
+    return joined

@@ -1,0 +1,1 @@
+"""What an assessment holds, as text for the terminal and as plain data for JSON."""

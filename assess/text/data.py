@@ -1,0 +1,200 @@
+"""What each command shows, as plain data for ``--json``.
+
+Every answer is wrapped by :func:`envelope`; its keys are part of the public face and only
+grow within one format number.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict
+from typing import Any
+
+from assess.assessment import Assessment
+from assess.catalogue import Knowledge
+from assess.costing import Cost, Spread
+from assess.grading import Grade, Judgement
+from assess.knowledge import HoursRange
+from assess.reasons import Branch
+from assess.scopes import Plan, PlanStep
+from assess.text.cautions import in_order
+
+FORMAT = 1
+
+
+def envelope(command: str, data: Any, warnings: tuple[str, ...] = ()) -> str:
+    """A command's data as JSON text: ``format``, ``command``, ``warnings``, ``data``."""
+    whole = {"format": FORMAT, "command": command, "warnings": list(warnings), "data": data}
+    return json.dumps(whole, ensure_ascii=False, indent=2, sort_keys=True) + "\n"
+
+
+def grades_data(result: Assessment) -> dict[str, Any]:
+    """Grades, findings and what is unseen."""
+    graded = result.graded
+    return {
+        "title": result.job.title,
+        "instrument": _grade(graded.instrument),
+        "subsystems": [
+            {
+                "id": s.id,
+                "title": s.title,
+                "assessed": s.assessed,
+                **_grade(s.grade),
+                "components": [{"id": c, **_grade(g)} for c, g in s.components.items()],
+            }
+            for s in graded.subsystems.values()
+        ],
+        "findings": [_finding(f) for f in graded.findings],
+        "unseen": [j.id for j in graded.unseen],
+        "assumed": result.setting.assumed,
+        "cautions": _cautions(
+            (c for f in graded.findings for c in f.best.cautions), result.knowledge
+        ),
+    }
+
+
+def plan_data(result: Assessment, plan: Plan) -> dict[str, Any]:
+    """A plan with its steps, materials, hours and cost."""
+    return {
+        "title": result.job.title,
+        "scope": plan.scope,
+        "hours": _spread(plan.hours),
+        "cost": _cost(plan.cost),
+        "workshop_job": plan.workshop_job,
+        "steps": [_step(s) for s in plan.steps],
+        "called": {r: list(c) for r, c in plan.called.items()},
+        "replaced": plan.replaced,
+        "materials": [asdict(m) for m in plan.materials],
+        "cautions": _cautions(plan.cautions, result.knowledge),
+    }
+
+
+def verdict_data(result: Assessment) -> dict[str, Any]:
+    """The verdict with its reasons, options and what would change it."""
+    verdict = result.verdict
+    return {
+        "title": result.job.title,
+        "verdict": verdict.name,
+        "scope": verdict.scope,
+        "reasons": list(verdict.reasons),
+        "grounds": list(verdict.grounds),
+        "turns": list(verdict.turns),
+        "look_at": list(verdict.look_at),
+        "as_seen": verdict.as_seen,
+        "at_worst": verdict.at_worst,
+        "options": [
+            {
+                "scope": o.scope,
+                "possible": o.possible,
+                "passes": o.passes,
+                "within_ceiling": o.within_ceiling,
+                "against": list(o.against),
+                "steps": len(o.plan.steps),
+                "hours": _spread(o.plan.hours),
+                "cost": _cost(o.plan.cost),
+            }
+            for o in verdict.options
+        ],
+    }
+
+
+def why_data(branch: Branch) -> dict[str, Any]:
+    """A tree of reasons."""
+    return {"text": branch.text, "under": [why_data(b) for b in branch.under]}
+
+
+def subsystems_data(knowledge: Knowledge) -> dict[str, Any]:
+    """Installed subsystems and plugins left out."""
+    return {
+        "subsystems": [info.model_dump() for info in knowledge.subsystems.values()],
+        "faults": [asdict(f) for f in knowledge.faults],
+    }
+
+
+def _grade(grade: Grade) -> dict[str, Any]:
+    return {
+        "lower": round(grade.lower, 2),
+        "upper": round(grade.upper, 2),
+        "best_class": grade.best_class,
+        "worst_class": grade.worst_class,
+        "coverage": round(grade.coverage, 4),
+        "weight": grade.weight,
+    }
+
+
+def _finding(finding: Judgement) -> dict[str, Any]:
+    outcome = finding.best
+    return {
+        "criterion": finding.id,
+        "asks": finding.criterion.asks,
+        "given": finding.given,
+        "value": finding.value,
+        "unit": finding.criterion.unit,
+        "outcome": outcome.label,
+        "class": outcome.condition,
+        "urgency": outcome.how_soon,
+        "danger": outcome.danger,
+        "decay": outcome.decay,
+        "silences": outcome.silences,
+        "beyond_repair": outcome.beyond_repair,
+        "advise_against": outcome.advise_against,
+        "calls_for": list(outcome.calls_for),
+        "cautions": list(outcome.cautions),
+        "note": finding.note,
+    }
+
+
+def _step(step: PlanStep) -> dict[str, Any]:
+    return {
+        "number": step.number,
+        "step": step.step,
+        "kind": step.kind,
+        "title": step.title,
+        "stage": step.stage,
+        "hours": _hours(step.hours),
+        "waits_hours": step.waits_hours,
+        "times": step.times.count,
+        "times_counted": step.times.counted,
+        "how": step.how,
+        "avoid": step.avoid,
+        "test": step.test,
+        "passes": step.passes,
+        "if_fails": step.if_fails,
+        "cautions": list(step.cautions),
+        "materials": [asdict(m) for m in step.materials],
+        "causes": [asdict(c) for c in step.causes],
+        "reasons": [{"after": r.after, **asdict(r.reason)} for r in step.reasons],
+        "rule": step.rule,
+        "reversible": step.reversible,
+        "lasts_years": step.lasts_years,
+    }
+
+
+def _hours(hours: HoursRange) -> dict[str, float]:
+    low, likely, high = hours
+    return {"low": low, "likely": likely, "high": high}
+
+
+def _spread(spread: Spread) -> dict[str, float]:
+    return {key: round(value, 2) for key, value in asdict(spread).items()}
+
+
+def _cost(cost: Cost) -> dict[str, Any]:
+    return {
+        "total": _spread(cost.total),
+        "materials": round(cost.materials, 2),
+        "transport": cost.transport,
+        "currency": cost.currency,
+        "rate_per_hour": cost.rate_per_hour,
+        "contingency": cost.contingency,
+    }
+
+
+def _cautions(cautions: Any, knowledge: Knowledge) -> list[dict[str, Any]]:
+    return [
+        {
+            "id": c,
+            **knowledge.cautions[c].model_dump(include={"title", "text", "defer_to", "people"}),
+        }
+        for c in in_order(cautions, knowledge)
+    ]

@@ -1,0 +1,188 @@
+"""Units of measurement: reading what a person writes, and converting.
+
+Factors are exact by definition unless noted: the international inch and pound
+(1959), and the conventional inch of water, 249.0889 Pa (NIST SP 811, table B.8).
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+
+class UnitError(ValueError):
+    """A unit is unknown, or of the wrong kind."""
+
+
+@dataclass(frozen=True)
+class Unit:
+    """A unit: what kind of quantity, and how much of the kind's base unit it is."""
+
+    kind: str
+    factor: float
+    offset: float = 0.0
+
+
+UNITS: dict[str, Unit] = {
+    "count": Unit("count", 1.0),
+    "%": Unit("share", 0.01),
+    "s": Unit("time", 1.0),
+    "min": Unit("time", 60.0),
+    "h": Unit("time", 3600.0),
+    "mm": Unit("length", 0.001),
+    "cm": Unit("length", 0.01),
+    "m": Unit("length", 1.0),
+    "in": Unit("length", 0.0254),
+    "ft": Unit("length", 0.3048),
+    "m2": Unit("area", 1.0),
+    "L": Unit("volume", 0.001),
+    "Pa": Unit("pressure", 1.0),
+    "kPa": Unit("pressure", 1000.0),
+    "hPa": Unit("pressure", 100.0),
+    "mbar": Unit("pressure", 100.0),
+    "inH2O": Unit("pressure", 249.0889),
+    "mmH2O": Unit("pressure", 9.80665),
+    "g": Unit("mass", 0.001),
+    "kg": Unit("mass", 1.0),
+    "lb": Unit("mass", 0.45359237),
+    "N": Unit("force", 1.0),
+    "lbf": Unit("force", 4.4482216152605),
+    "Hz": Unit("frequency", 1.0),
+    "cents": Unit("interval", 1.0),
+    "degC": Unit("temperature", 1.0, 273.15),
+    "degF": Unit("temperature", 5 / 9, 273.15 - 32 * 5 / 9),
+    "days": Unit("span", 1.0),
+    "years": Unit("age", 1.0),
+}
+
+ALIASES = {
+    "sec": "s",
+    "secs": "s",
+    "second": "s",
+    "seconds": "s",
+    "minute": "min",
+    "minutes": "min",
+    "mins": "min",
+    "hour": "h",
+    "hours": "h",
+    "inch": "in",
+    "inches": "in",
+    '"': "in",
+    "″": "in",
+    "feet": "ft",
+    "foot": "ft",
+    "inwc": "inH2O",
+    "in wc": "inH2O",
+    "inh2o": "inH2O",
+    "in h2o": "inH2O",
+    "in water": "inH2O",
+    "inches of water": "inH2O",
+    "mmh2o": "mmH2O",
+    "mm h2o": "mmH2O",
+    "mm wc": "mmH2O",
+    "mmwc": "mmH2O",
+    "mm water": "mmH2O",
+    "pa": "Pa",
+    "kpa": "kPa",
+    "hpa": "hPa",
+    "hz": "Hz",
+    "cent": "cents",
+    "ct": "cents",
+    "c": "cents",
+    "percent": "%",
+    "gram": "g",
+    "grams": "g",
+    "pounds": "lb",
+    "lbs": "lb",
+    "l": "L",
+    "litre": "L",
+    "litres": "L",
+    "°c": "degC",
+    "°f": "degF",
+    "degc": "degC",
+    "degf": "degF",
+    "day": "days",
+    "year": "years",
+    "pcs": "count",
+    "pieces": "count",
+}
+
+_NUMBER = r"[+-]?(?:\d+(?:[.,]\d+)?|[.,]\d+)(?:e[+-]?\d+)?"
+_AMOUNT = rf"(?:(?:(?P<whole>\d+)\s+)?(?P<num>\d+)\s*/\s*(?P<den>\d+)|(?P<value>{_NUMBER}))"
+_UNIT = r"(?P<unit>[^\W\d_](?:[^\W\d_]|\s)*(?:2o?)?|[%\"″]|°[CF])"
+_MEASURE = re.compile(rf"\s*{_AMOUNT}\s*{_UNIT}?\s*", re.IGNORECASE)
+
+
+def unit_of(name: str) -> Unit:
+    """The unit of that name.
+
+    Raises:
+        UnitError: no such unit.
+    """
+    return UNITS[canonical(name)]
+
+
+def canonical(name: str) -> str:
+    """Our spelling of a unit's name.
+
+    >>> canonical("inches of water")
+    'inH2O'
+    """
+    name = name.strip()
+    if name in UNITS:
+        return name
+    found = ALIASES.get(name) or ALIASES.get(name.lower())
+    if found is None:
+        raise UnitError(f'unknown unit "{name}"')
+    return found
+
+
+def convert(value: float, unit: str, to: str) -> float:
+    """Convert a value between units of the same kind.
+
+    >>> round(convert(3, "inH2O", "Pa"), 1)
+    747.3
+
+    Raises:
+        UnitError: unknown unit, or units of different kinds.
+    """
+    source, target = unit_of(unit), unit_of(to)
+    if source.kind != target.kind:
+        raise UnitError(f'"{unit}" is a {source.kind}, but "{to}" ({target.kind}) is wanted')
+    if canonical(unit) == canonical(to):
+        return value
+    return (value * source.factor + source.offset - target.offset) / target.factor
+
+
+def parse_measure(text: str, to: str) -> float:
+    """Read "14 s", "2 min 30 s", "3 1/4 in" or a bare number, as a value in ``to``.
+
+    A bare number is taken to be in ``to`` already; a decimal comma is understood.
+
+    >>> parse_measure("2 min 30 s", "s")
+    150.0
+    >>> parse_measure("3 1/4 in", "in")
+    3.25
+    >>> parse_measure("2,5", "inH2O")
+    2.5
+
+    Raises:
+        UnitError: not a number, unknown unit, or a unit of another kind.
+    """
+    total, position = 0.0, 0
+    while position < max(1, len(text)):
+        match = _MEASURE.match(text, position)
+        parts = position > 0 or (match is not None and match.end() < len(text))
+        if not match or (parts and not match["unit"]):
+            raise UnitError(f'"{text}" is not a number with a unit')
+        total += convert(_amount(match, text), (match["unit"] or to).strip(), to)
+        position = match.end()
+    return total
+
+
+def _amount(match: re.Match[str], text: str) -> float:
+    if match["value"]:
+        return float(match["value"].replace(",", "."))
+    if int(match["den"]) == 0:
+        raise UnitError(f'"{text}" divides by zero')
+    return int(match["whole"] or 0) + int(match["num"]) / int(match["den"])

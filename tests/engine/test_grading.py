@@ -1,0 +1,119 @@
+"""Grades worked by hand, and what must hold for any answers."""
+
+from __future__ import annotations
+
+import pytest
+import toy
+from references import reference
+
+from assess.assessment import Assessment, assess
+from assess.errors import JobFileError
+from assess.grading import CLASS_WORDS, DEFICITS, class_of
+
+CART = toy.knowledge()
+
+
+def assessed(text: str) -> Assessment:
+    return assess(toy.job(text), knowledge=CART)
+
+
+def test_a_grade_worked_by_hand() -> None:
+    result = assessed(
+        '[answers.wheels]\nplay = "2 mm"\nnoise = "silent"\nbroken_spokes = 1\n'
+        '[answers.box]\ncrack = "one"\n'
+    )
+    wheels = result.graded.subsystems["wheels"].grade
+    # weights 4, 1, 3; deficits 1/2, 0, 1/2: 100 (1 - (2 + 1.5) / 8)
+    assert wheels.lower == pytest.approx(56.25)
+    assert wheels.upper == pytest.approx(56.25)
+    assert wheels.settled
+    box = result.graded.subsystems["box"].grade
+    assert box.lower == pytest.approx(100 * (1 - 1 / 6))
+    # subsystem weights 2 and 1
+    assert result.graded.instrument.lower == pytest.approx((2 * 56.25 + 100 * 5 / 6) / 3)
+
+
+def test_unseen_is_bounds_and_never_fine() -> None:
+    grade = assessed("").graded.subsystems["wheels"].grade
+    assert (grade.lower, grade.upper) == (pytest.approx(100 * (1 - (4 + 1 / 6 + 3) / 8)), 100)
+    assert (grade.best_class, grade.worst_class) == (0, 3)
+    assert grade.coverage == 0
+
+
+def test_not_seen_and_no_answer_are_the_same_but_not_applicable_is_neither() -> None:
+    silent = assessed("").graded
+    said = assessed('[answers.wheels]\nplay = "not seen"\n').graded
+    assert said.subsystems["wheels"].grade == silent.subsystems["wheels"].grade
+    left = assessed('[answers.wheels]\nplay = "doesn\'t apply"\n').graded
+    assert left.subsystems["wheels"].grade.weight == 4
+
+
+def test_a_feature_decides_what_applies() -> None:
+    assert not assessed("").graded.judgements["wheels.shoe"].counts
+    braked = assessed("[instrument.features]\nbrake = true\n")
+    assert braked.graded.judgements["wheels.shoe"].status == "unseen"
+
+
+def test_the_class_is_never_better_than_a_vital_criterion() -> None:
+    result = assessed('[answers.wheels]\nplay = 9\nnoise = "silent"\nbroken_spokes = 0\n')
+    wheels = result.graded.subsystems["wheels"].grade
+    assert wheels.lower == pytest.approx(50)
+    assert (wheels.best_class, wheels.worst_class) == (3, 3)
+
+
+def test_counts_are_compared_as_shares() -> None:
+    few = assessed("[instrument.facts]\nspokes = 100\n[answers.wheels]\nbroken_spokes = 8\n")
+    half = assessed("[instrument.facts]\nspokes = 16\n[answers.wheels]\nbroken_spokes = 8\n")
+    assert few.graded.judgements["wheels.broken_spokes"].best.condition == 2
+    assert half.graded.judgements["wheels.broken_spokes"].best.condition == 3
+
+
+@pytest.mark.parametrize(
+    ("answer", "words"),
+    [
+        ('play = "7 s"', 'is a time, but "mm" (length) is wanted'),
+        ("play = -1", "-1 mm cannot be; at least 0 is wanted"),
+        ("play = true", "a number in mm is wanted"),
+        ("broken_spokes = 2.5", "a whole number is wanted"),
+        ('noise = "squeeks"', 'did you mean "squeaks"?'),
+        ('nois = "silent"', 'did you mean "noise"?'),
+        ("noise = 3", 'no such answer "3"'),
+    ],
+)
+def test_answers_that_cannot_be(answer: str, words: str) -> None:
+    with pytest.raises(JobFileError) as error:
+        assessed(f"[answers.wheels]\n{answer}\n")
+    assert words in str(error.value)
+    assert str(error.value).startswith("cart.toml:3: answers.wheels.")
+
+
+def test_all_faults_are_named_at_once() -> None:
+    with pytest.raises(JobFileError) as error:
+        assessed('[answers.wheels]\nplay = -1\nnoise = "loud"\n[answers.box]\ncrak = 1\n')
+    assert len(str(error.value).splitlines()) == 3
+
+
+def test_improbable_numbers_are_questioned_not_refused() -> None:
+    result = assessed("[instrument.facts]\nspokes = 90\n[answers.wheels]\nplay = 300\n")
+    assert len(result.warnings) == 2
+    assert all("improbable" in w for w in result.warnings)
+
+
+def test_answers_of_absent_subsystems_are_kept_and_said() -> None:
+    result = assessed('[answers.motor]\nsparks = "many"\n')
+    assert "no installed plugin knows this subsystem" in result.warnings[0]
+    assert result.job.answers["motor"]["sparks"].answer == "many"
+
+
+def test_four_classes_as_the_open_standard_counts_them() -> None:
+    """EN 16096:2012 has condition classes 0 to 3 (number of classes; words are our own)."""
+    rows = reference("condition_scales")["rows"]
+    published = [r["grade"] for r in rows if r["scale"] == "EN 16096 condition class"]
+    assert published == list(range(len(CLASS_WORDS)))
+    assert len(DEFICITS) == len(published)
+
+
+def test_classes_are_read_off_where_deficits_lie_nearest() -> None:
+    assert [class_of(d) for d in DEFICITS] == [0, 1, 2, 3]
+    assert [class_of(b) for b in (1 / 12, 1 / 3, 3 / 4)] == [0, 1, 2]
+    assert [class_of(b + 1e-9) for b in (1 / 12, 1 / 3, 3 / 4)] == [1, 2, 3]

@@ -1,0 +1,169 @@
+"""Closure, order and reasons on a small world worked by hand."""
+
+from __future__ import annotations
+
+import pytest
+import toy
+
+from assess.assessment import Assessment, assess
+from assess.catalogue import Knowledge
+from assess.errors import CycleError
+from assess.precedence import master_graph
+from assess.scopes import Plan
+
+CART = toy.knowledge()
+WORN = '[answers.wheels]\nplay = 7\nbroken_spokes = 3\n[answers.box]\ncrack = "one"\n'
+
+
+def assessed(text: str = WORN, knowledge: Knowledge = CART) -> Assessment:
+    return assess(toy.job(text), knowledge=knowledge)
+
+
+def steps(plan: Plan) -> list[str]:
+    return [s.step for s in plan.steps]
+
+
+def test_the_full_plan_in_order() -> None:
+    assert steps(assessed().plans["full"]) == [
+        "box.photograph",
+        "box.fetch",
+        "box.glue_crack",
+        "open wheels.axle",
+        "open wheels.bearing",
+        "wheels.clean_hub",
+        "wheels.new_bearing",
+        "wheels.new_spokes",
+        "wheels.grease_hub",
+        "close wheels.bearing",
+        "wheels.runs_true",
+        "close wheels.axle",
+        "box.hand_over",
+    ]
+
+
+def test_playing_order_takes_the_patch_and_leaves_the_thorough_repair() -> None:
+    plan = assessed("[answers.wheels]\nbroken_spokes = 3\n").plans["playing"]
+    assert steps(plan) == ["box.photograph", "wheels.bind_spokes", "box.hand_over"]
+    assert not plan.workshop_job
+
+
+def test_stabilise_takes_decay_and_danger_only() -> None:
+    text = (
+        '[instrument.features]\nbrake = true\n[answers.wheels]\nplay = 9\nshoe = "loose"\n'
+        '[answers.box]\ncrack = "rotten"\n'
+    )
+    called = assessed(text).plans["stabilise"].called
+    assert set(called) == {"wheels.fix_shoe", "box.new_boards"}
+
+
+def test_nothing_found_means_no_plan() -> None:
+    assert all(not p.steps for p in assessed('[answers.box]\ncrack = "none"\n').plans.values())
+
+
+def test_counted_repairs_scale_and_say_so() -> None:
+    step = assessed().plans["full"].step("wheels.new_spokes")
+    assert step is not None
+    assert step.hours == (1.5, 3, 6)
+    assert step.times.count == 3
+    assert step.materials[0].quantity == 3
+
+
+def test_whole_units_are_bought_and_waste_is_added() -> None:
+    materials = {m.material: m for m in assessed().plans["full"].materials}
+    assert materials["wheels.grease"].quantity == pytest.approx(15)
+    assert materials["wheels.spoke"].quantity == 3
+    assert materials["wheels.spoke"].price == 12
+
+
+def test_thorough_work_makes_lesser_work_needless() -> None:
+    everything = toy.altered(
+        toy.WHEELS,
+        "criterion",
+        "noise",
+        outcomes=[
+            {"answer": "silent", "class": 0},
+            {"answer": "squeaks", "class": 1, "calls_for": ["bind_spokes"]},
+        ],
+    )
+    knowledge = toy.knowledge(everything, toy.BOX)
+    plan = assessed('[answers.wheels]\nbroken_spokes = 2\nnoise = "squeaks"\n', knowledge).plans[
+        "full"
+    ]
+    assert "wheels.bind_spokes" not in steps(plan)
+    assert plan.replaced == {"wheels.bind_spokes": "wheels.new_spokes"}
+
+
+def test_order_holds_through_steps_that_are_absent() -> None:
+    """Spokes come after the bearing, which comes after the cleaning: with no new bearing in
+    the plan, cleaning still comes before spokes."""
+    cleaned = toy.altered(
+        toy.WHEELS,
+        "criterion",
+        "noise",
+        outcomes=[
+            {"answer": "silent", "class": 0},
+            {"answer": "squeaks", "class": 1, "calls_for": ["clean_hub"]},
+        ],
+    )
+    knowledge = toy.knowledge(cleaned, toy.BOX)
+    plan = assessed('[answers.wheels]\nbroken_spokes = 2\nnoise = "squeaks"\n', knowledge).plans[
+        "full"
+    ]
+    order = steps(plan)
+    assert "wheels.new_bearing" not in order
+    assert order.index("wheels.clean_hub") < order.index("wheels.new_spokes")
+
+
+def test_every_step_says_why_it_is_there_and_where() -> None:
+    plan = assessed().plans["full"]
+    numbers = {s.step: s.number for s in plan.steps}
+    for step in plan.steps:
+        assert step.causes
+        assert step.rule
+        assert all(numbers[r.after] < step.number for r in step.reasons)
+
+
+def test_dangers_come_first() -> None:
+    text = WORN.replace(
+        "[answers.wheels]\n",
+        '[instrument.features]\nbrake = true\n[answers.wheels]\nshoe = "loose"\n',
+    )
+    plan = assessed(text).plans["full"]
+    assert steps(plan)[2] == "wheels.fix_shoe"
+    assert plan.steps[2].cautions == ("wheels.heavy",)
+
+
+def test_a_circle_names_every_edge() -> None:
+    circular = toy.altered(
+        toy.WHEELS,
+        "repair",
+        "clean_hub",
+        after=[{"step": "new_spokes", "because": "spokes shed rust"}],
+    )
+    with pytest.raises(CycleError) as error:
+        master_graph(toy.knowledge(circular, toy.BOX))
+    message = str(error.value)
+    assert "wheels.new_spokes comes before wheels.clean_hub: spokes shed rust" in message
+    assert (
+        "wheels.clean_hub comes before wheels.new_bearing: grit would ruin the new bearing"
+        in message
+    )
+    assert "wheels.new_bearing comes before wheels.new_spokes" in message
+
+
+def test_any_choice_of_repairs_keeps_the_order_of_the_whole() -> None:
+    result = assessed()
+    whole = steps(result.plans["full"])
+    for left_out in result.plans["full"].called:
+        fewer = steps(
+            result.planner.plan_for(r for r in result.plans["full"].called if r != left_out)
+        )
+        assert fewer == [s for s in whole if s in fewer]
+
+
+def test_an_inner_place_is_reached_past_a_place_the_instrument_lacks() -> None:
+    nested = toy.altered(toy.WHEELS, "place", "axle", needs=["brake"])
+    plan = assessed(WORN, toy.knowledge(nested, toy.BOX)).plans["full"]
+    order = steps(plan)
+    assert "open wheels.axle" not in order
+    assert "open wheels.bearing" in order

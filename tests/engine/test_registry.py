@@ -1,0 +1,170 @@
+"""Plugins as separate distributions: found, isolated, and named when they fail."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+from importlib.metadata import distributions
+from pathlib import Path
+
+import pytest
+
+from assess.registry import FoundPlugin, find_plugins, gather
+
+SOUND = """
+from assess import Declaration, hookimpl
+@hookimpl
+def subsystem():
+    return {{
+        "subsystem": {{"id": "{id}", "title": "{id}", "weight": 1}},
+        "component": [{{"id": "part", "title": "Part"}}],
+        "criterion": [{{"id": "state", "component": "part", "asks": "State", "how": "Look.",
+            "minutes": 1, "weight": 1, "outcomes": [
+                {{"answer": "good", "class": 0}},
+                {{"answer": "bad", "class": 2, "calls_for": ["mend"]}}]}}],
+        "repair": [{{"id": "mend", "component": "part", "title": "Mend",
+            "hours": [1, 2, 3] {extra}}}],
+    }}
+"""
+
+
+class Shelf:
+    """A folder of hand-made distributions, seen as installed."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+
+    def install(self, name: str, code: str) -> None:
+        (self.folder / f"plug_{name}.py").write_text(code)
+        info = self.folder / f"plug_{name}-1.2.dist-info"
+        info.mkdir()
+        (info / "METADATA").write_text(f"Metadata-Version: 2.1\nName: plug-{name}\nVersion: 1.2\n")
+        (info / "entry_points.txt").write_text(f"[assess]\n{name} = plug_{name}\n")
+
+    def plugins(self) -> list[FoundPlugin]:
+        entries = [
+            e
+            for d in distributions(path=[str(self.folder)])
+            for e in d.entry_points.select(group="assess")
+        ]
+        return find_plugins(entries)
+
+
+@pytest.fixture
+def shelf(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Shelf]:
+    monkeypatch.syspath_prepend(str(tmp_path))
+    yield Shelf(tmp_path)
+    for name in [m for m in sys.modules if m.startswith("plug_")]:
+        del sys.modules[name]
+
+
+def sound(name: str, extra: str = "") -> str:
+    return SOUND.format(id=name, extra=f", {extra}" if extra else "")
+
+
+def test_found_in_a_fixed_order_whatever_the_order_of_installing(shelf: Shelf) -> None:
+    for name in ("zinc", "amber", "moss"):
+        shelf.install(name, sound(name))
+    assert [p.name for p in shelf.plugins()] == ["amber", "moss", "zinc"]
+    assert list(gather(shelf.plugins()).subsystems) == ["amber", "moss", "zinc"]
+
+
+BROKEN = {
+    "import": ("import does_not_exist_anywhere", "No module named"),
+    "syntax": ("def (:", "SyntaxError"),
+    "exits": ("raise SystemExit(1)", "SystemExit"),
+    "raises": (
+        "from assess import hookimpl\n@hookimpl\ndef subsystem():\n    return 1 / 0\n",
+        "ZeroDivisionError",
+    ),
+    "nothing": (
+        "from assess import hookimpl\n@hookimpl\ndef subsystem():\n    return None\n",
+        "returned nothing",
+    ),
+    "wrong_type": (
+        "from assess import hookimpl\n@hookimpl\ndef subsystem():\n    return 7\n",
+        "a Declaration or a mapping is wanted, not int",
+    ),
+    "generator": (
+        "from assess import hookimpl\n@hookimpl\ndef subsystem():\n    yield {}\n",
+        "a Declaration or a mapping is wanted, not generator",
+    ),
+    "misspelt": (
+        "from assess import hookimpl\n@hookimpl\ndef subsytem():\n    return {}\n",
+        "unknown hook 'subsytem'",
+    ),
+    "arguments": (
+        "from assess import hookimpl\n@hookimpl\ndef subsystem(knowledge):\n    return {}\n",
+        "knowledge",
+    ),
+    "no_hook": ("x = 1\n", "the hook is not implemented"),
+    "nonsense": (
+        "from assess import hookimpl\n@hookimpl\ndef subsystem():\n"
+        "    return {'subsystem': {'id': 'x', 'title': 'X', 'weight': -1}}\n",
+        "subsystem.weight: Input should be greater than 0",
+    ),
+    "unknown_key": (
+        "from assess import hookimpl\n@hookimpl\ndef subsystem():\n"
+        "    return {'subsystem': {'id': 'x', 'title': 'X', 'wheight': 1, 'weight': 1}}\n",
+        "subsystem.wheight: Extra inputs are not permitted",
+    ),
+    "own_reference": (
+        sound("own_reference", "'requires': [{'step': 'gone', 'because': 'x'}]"),
+        "repair own_reference.mend: requires[0].step names no step 'own_reference.gone'",
+    ),
+    "circle": (
+        sound("circle", "'requires': [{'step': 'mend', 'because': 'it needs itself'}]"),
+        "circle.mend comes before circle.mend: it needs itself",
+    ),
+}
+
+
+@pytest.mark.parametrize("kind", BROKEN)
+def test_a_broken_plugin_is_named_and_the_others_go_on(shelf: Shelf, kind: str) -> None:
+    code, words = BROKEN[kind]
+    shelf.install("amber", sound("amber"))
+    shelf.install("moss", sound("moss"))
+    shelf.install(kind, code)
+    knowledge = gather(shelf.plugins())
+    assert list(knowledge.subsystems) == ["amber", "moss"]
+    (fault,) = knowledge.faults
+    assert words in str(fault)
+    assert f"plugin {kind} (plug-{kind} 1.2)" in str(fault)
+
+
+def test_two_claimants_of_one_id_are_both_named(shelf: Shelf) -> None:
+    shelf.install("amber", sound("stone"))
+    shelf.install("zinc", sound("stone"))
+    shelf.install("moss", sound("moss"))
+    knowledge = gather(shelf.plugins())
+    assert list(knowledge.subsystems) == ["moss"]
+    assert len(knowledge.faults) == 2
+    for fault in knowledge.faults:
+        assert "amber (plug-amber 1.2) and zinc (plug-zinc 1.2)" in str(fault)
+
+
+def test_references_to_what_is_not_installed_are_dropped_and_listed(shelf: Shelf) -> None:
+    shelf.install(
+        "amber", sound("amber", "'after': [{'step': 'moss.mend', 'because': 'moss first'}]")
+    )
+    alone = gather(shelf.plugins())
+    assert alone.repairs["amber.mend"].after == ()
+    (dropped,) = alone.dropped
+    assert (dropped.target, dropped.reason) == ("moss.mend", "subsystem moss is not installed")
+    shelf.install("moss", sound("moss"))
+    both = gather(shelf.plugins())
+    assert both.dropped == ()
+    assert both.repairs["amber.mend"].after[0].step == "moss.mend"
+
+
+def test_a_circle_across_plugins_costs_only_the_one_that_closes_it(shelf: Shelf) -> None:
+    shelf.install(
+        "amber", sound("amber", "'after': [{'step': 'moss.mend', 'because': 'moss first'}]")
+    )
+    shelf.install(
+        "moss", sound("moss", "'after': [{'step': 'amber.mend', 'because': 'amber first'}]")
+    )
+    knowledge = gather(shelf.plugins())
+    assert list(knowledge.subsystems) == ["amber"]
+    assert "moss first" in str(knowledge.faults[0])
+    assert "amber first" in str(knowledge.faults[0])

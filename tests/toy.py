@@ -1,0 +1,39 @@
+"""A small world for engine tests: a hand cart with wheels and a box. It knows no organ."""
+
+from __future__ import annotations
+
+import copy
+import tomllib
+from pathlib import Path
+from typing import Any
+
+from assess.catalogue import Knowledge, merged, qualified
+from assess.jobfile import Job, parse
+from assess.knowledge import Declaration
+
+WORLD = Path(__file__).parent / "toy_world"
+WHEELS: dict[str, Any] = tomllib.loads((WORLD / "wheels.toml").read_text(encoding="utf-8"))
+BOX: dict[str, Any] = tomllib.loads((WORLD / "box.toml").read_text(encoding="utf-8"))
+
+
+def declaration(data: dict[str, Any]) -> Declaration:
+    """A declaration from its data."""
+    return Declaration.model_validate(data)
+
+
+def knowledge(*data: dict[str, Any]) -> Knowledge:
+    """The joint knowledge of declarations; the whole cart when none is given."""
+    return merged(qualified(declaration(d)) for d in (data or (WHEELS, BOX)))
+
+
+def altered(data: dict[str, Any], kind: str, identifier: str, **changes: Any) -> dict[str, Any]:
+    """A copy of declared data with some keys of one entry changed."""
+    copied = copy.deepcopy(data)
+    entry = next(e for e in copied[kind] if e["id"] == identifier)
+    entry.update(changes)
+    return copied
+
+
+def job(text: str = "") -> Job:
+    """A job from the text of its file; the format line is put in front."""
+    return parse(f"format = 1\n{text}", "cart.toml")
