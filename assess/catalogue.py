@@ -62,9 +62,12 @@ class PluginFault:
         return f"plugin {who}, {self.hook}: {self.cause}"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Knowledge:
-    """All that the usable plugins declare, by full id, in a fixed order."""
+    """All that the usable plugins declare, by full id, in a fixed order.
+
+    Compared by identity, so that what follows from it can be kept and found again.
+    """
 
     subsystems: dict[str, SubsystemInfo] = field(default_factory=dict)
     components: dict[str, Component] = field(default_factory=dict)

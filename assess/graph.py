@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, lru_cache
 from itertools import pairwise
 from typing import Literal
 
@@ -223,6 +223,7 @@ class Precedence:
         return node not in (ARRIVED, READY)
 
 
+@lru_cache(maxsize=4)
 def precedence(knowledge: Knowledge) -> Precedence:
     """The precedence that the knowledge declares.
 

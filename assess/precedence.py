@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 import networkx as nx
@@ -35,10 +36,12 @@ class Reason:
 Edge = tuple[str, str, Reason]
 
 
+@lru_cache(maxsize=4)
 def master_graph(knowledge: Knowledge) -> nx.DiGraph:
     """Every step of the knowledge, with each direct precedence and its reasons.
 
-    The edge attribute ``reasons`` is a tuple of :class:`Reason`.
+    The edge attribute ``reasons`` is a tuple of :class:`Reason`. The graph is kept for the
+    next call and frozen against changes.
 
     Raises:
         CycleError: the declared order runs in a circle; every edge is named.
@@ -51,7 +54,7 @@ def master_graph(knowledge: Knowledge) -> nx.DiGraph:
         if reason not in known:
             graph.add_edge(before, after, reasons=(*known, reason))
     _refuse_cycles(graph)
-    return graph
+    return nx.freeze(graph)
 
 
 def _refuse_cycles(graph: nx.DiGraph) -> None:

@@ -73,9 +73,12 @@ def gather(plugins: Iterable[FoundPlugin]) -> Knowledge:
         except _HookError as failure:
             faults.append(_fault(plugin, failure.hook, failure.cause, failure.subsystem))
     sound, contested = _without_contested(sound)
+    faults += contested
+    knowledge = merged((s.declaration for s in sound), faults)
+    if _circle(knowledge) is None:
+        return knowledge
     sound, circular = _without_circles(sound)
-    faults += contested + circular
-    return merged((s.declaration for s in sound), faults)
+    return merged((s.declaration for s in sound), faults + circular)
 
 
 class _HookError(Exception):
@@ -159,15 +162,13 @@ def _without_circles(
     sound: list[SoundDeclaration],
 ) -> tuple[list[SoundDeclaration], list[PluginFault]]:
     """Leave out each declaration that, joined to those before it, closes a circle."""
-    if _circle(sound) is None:
-        return sound, []
     kept: list[SoundDeclaration] = []
     faults = []
     ordered = sorted(
         sound, key=lambda s: (s.declaration.subsystem.position, s.declaration.subsystem.id)
     )
     for item in ordered:
-        circle = _circle([*kept, item])
+        circle = _circle(merged(s.declaration for s in [*kept, item]))
         if circle is None:
             kept.append(item)
         else:
@@ -175,9 +176,9 @@ def _without_circles(
     return kept, faults
 
 
-def _circle(sound: list[SoundDeclaration]) -> str | None:
+def _circle(knowledge: Knowledge) -> str | None:
     try:
-        master_graph(merged(s.declaration for s in sound))
+        master_graph(knowledge)
     except CycleError as error:
         return str(error)
     return None
