@@ -1,7 +1,7 @@
 """The knowledge of all plugins together, under full ids.
 
-:func:`qualified` rewrites the short ids of one declaration (``reservoir``) to full
-ones (``pneumatics.reservoir``); :class:`Knowledge` holds them all by full id.
+:func:`qualified` rewrites the short ids of one declaration (``hub``) to full
+ones (``wheels.hub``); :class:`Knowledge` holds them all by full id.
 References to something that is not there are dropped and remembered.
 """
 
@@ -110,8 +110,8 @@ class Knowledge:
 def subsystem_of(identifier: str) -> str:
     """The subsystem of a full id or step.
 
-    >>> subsystem_of("open reeds.cells")
-    'reeds'
+    >>> subsystem_of("open wheels.hub")
+    'wheels'
     """
     return identifier.rpartition(" ")[2].partition(".")[0]
 
@@ -119,8 +119,8 @@ def subsystem_of(identifier: str) -> str:
 def full_id(reference: str, subsystem: str) -> str:
     """A reference under its full id; ``open`` and ``close`` stay in front.
 
-    >>> full_id("open cells", "reeds")
-    'open reeds.cells'
+    >>> full_id("open hub", "wheels")
+    'open wheels.hub'
     """
     word, space, name = reference.rpartition(" ")
     if "." not in name:

@@ -98,7 +98,7 @@ def _show(
     click.echo(shown, nl=False)
 
 
-@main.command(epilog=example("assess new visit.toml --title 'Organ in the front room'"))
+@main.command(epilog=example("assess new visit.toml --title 'The one in the front room'"))
 @click.argument("job", type=click.Path(path_type=Path))
 @click.option("--title", default="", help="A title for the job.")
 def new(job: Path, title: str) -> None:

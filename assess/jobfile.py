@@ -56,7 +56,7 @@ class Owner(Strict):
 
 
 class Instrument(Strict):
-    """The facts of one organ: features it has or lacks, and numbers."""
+    """The facts of one instrument: features it has or lacks, and numbers."""
 
     description: str = ""
     features: dict[str, bool | str] = Field(default_factory=dict)
@@ -260,7 +260,7 @@ def with_answer(text: str, criterion: str, answer: AnswerText, note: str = "") -
 
     Args:
         text: the file as it is.
-        criterion: full id, such as ``pneumatics.reservoir_hold``.
+        criterion: full id, such as ``wheels.play``.
         answer: the answer as it will stand in the file.
         note: kept beside the answer when not empty; an older note stays otherwise.
     """

@@ -6,8 +6,8 @@ and refuses keys it does not know, so a slip of the pen in a declaration is
 named instead of being passed over.
 
 References between things are written as ids. An id without a dot belongs to
-the declaring subsystem (``reservoir``); an id with a dot names another
-subsystem's thing (``reeds.pan``). A *step* is a repair or a hold point by its
+the declaring subsystem (``hub``); an id with a dot names another
+subsystem's thing (``box.lid``). A *step* is a repair or a hold point by its
 id, or ``open PLACE`` and ``close PLACE``.
 """
 
@@ -141,7 +141,8 @@ class Place(Declared):
         at_visit: may be opened at the customer's home.
         minutes: what opening it for a look takes at the visit, in minutes.
         reason: why it lies behind ``inside``.
-        open_requires: steps that must be done before it is opened, and are pulled in.
+        open_requires: steps that must be done before it is opened, and are pulled in; a
+            place that is opened so stays open until this one is closed.
         close_requires: steps that any opening makes necessary before closing.
         close_entails: steps that any opening makes necessary after closing.
         open_after, close_after: order only, where both are done.

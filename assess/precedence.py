@@ -97,6 +97,10 @@ def _place_edges(place: Place, knowledge: Knowledge) -> Iterator[Edge]:
         yield closing, f"close {outer.id}", Reason(text, "access", place.source)
     for step, reason in _links(place.open_requires + place.open_after):
         yield step, opening, reason
+    for step, reason in _links(place.open_requires):
+        word, _, other = step.partition(" ")
+        if word == "open":
+            yield closing, f"close {other}", reason
     for step, reason in _links(place.close_requires + place.close_after):
         yield step, closing, reason
     for step, reason in _links(place.close_entails):
@@ -139,14 +143,16 @@ def _inherited(knowledge: Knowledge, own: dict[str, list[Edge]]) -> Iterator[Edg
     incoming: dict[str, list[Edge]] = {}
     for edges in own.values():
         for edge in edges:
-            for end in {edge[0], edge[1]}:
+            for end in edge[:2]:
                 incoming.setdefault(end, []).append(edge)
     for repair in knowledge.repairs.values():
-        for lesser in all_superseded(repair.id, knowledge):
+        gone = all_superseded(repair.id, knowledge) | {repair.id}
+        for lesser in sorted(gone - {repair.id}):
             for before, after, reason in incoming.get(lesser, []):
-                first = repair.id if before == lesser else before
-                second = repair.id if after == lesser else after
-                if first != second:
+                # An order within the lesser work says nothing of the one that replaces it all.
+                if not gone.issuperset((before, after)):
+                    first = repair.id if before == lesser else before
+                    second = repair.id if after == lesser else after
                     yield first, second, reason
 
 

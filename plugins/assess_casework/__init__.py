@@ -1,0 +1,15 @@
+"""Casework and surroundings: the case, what stands on it, what lives in it, and where it stands.
+
+The case and its finish, its fittings, pests and mould, hazards to people, the climate and
+the way in and out; and with them the steps that every job has, from the record of the state
+as found to the visit some weeks after delivery. All of it is data in the TOML files of this
+package.
+"""
+
+from assess import Declaration, hookimpl, read_declaration
+
+
+@hookimpl
+def subsystem() -> Declaration:
+    """What this plugin knows, read from the TOML files beside it."""
+    return read_declaration(__name__)

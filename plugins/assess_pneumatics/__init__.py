@@ -1,0 +1,15 @@
+"""The wind supply: treadles, exhausters, reservoir, valves, their joint with the wind chest, the chest.
+
+What makes the wind and keeps it: how each part is judged, what the hold tests and the gauge
+say, what work follows, in which order it is done, and the tests that must pass before the next
+part hides it. Pressure instruments, with feeders and a reservoir that rises, have their own
+questions, repairs and tests. All of it is data in the TOML files of this package.
+"""
+
+from assess import Declaration, hookimpl, read_declaration
+
+
+@hookimpl
+def subsystem() -> Declaration:
+    """What this plugin knows, read from the TOML files beside it."""
+    return read_declaration(__name__)

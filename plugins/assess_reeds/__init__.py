@@ -1,0 +1,14 @@
+"""The reeds: the pan that holds them, the reeds themselves, their pitch, celeste and sub-bass.
+
+What sounds and what it sits in: how each rank is surveyed, what silences a reed, which pitch
+the set was made for, and the work that brings it back, from one reed drawn and brushed to a
+donor set. Everything is data in the TOML files beside this module.
+"""
+
+from assess import Declaration, hookimpl, read_declaration
+
+
+@hookimpl
+def subsystem() -> Declaration:
+    """What this plugin knows, read from the TOML files beside it."""
+    return read_declaration(__name__)

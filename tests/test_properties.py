@@ -1,0 +1,250 @@
+"""What must hold for any instrument, tried on random job files made from the declared knowledge."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from assess import Job, assess, knowledge_in_use
+from assess.assessment import Assessment
+from assess.grading import Judgement, grade, judge_one
+from assess.graph import precedence
+from assess.jobfile import NOT_APPLICABLE, NOT_SEEN, Answer, dumps, parse
+from assess.knowledge import Criterion, Outcome, Scope
+from assess.precedence import all_superseded
+from assess.scopes import SCOPES, Plan
+from assess.text.data import grades_data, plan_data, verdict_data
+
+KNOWLEDGE = knowledge_in_use()
+ORDER = precedence(KNOWLEDGE)
+FEATURES = {
+    f.id: st.sampled_from(sorted(f.options)) if f.options else st.booleans()
+    for f in KNOWLEDGE.features.values()
+}
+
+
+def value_of(criterion: Criterion, outcome: Outcome) -> str | float | None:
+    """An answer that gives an outcome on a usual instrument, where there is one."""
+    if outcome.answer is not None:
+        return outcome.answer
+    assert outcome.from_ is not None
+    whole = 1.0
+    for fact in criterion.share_of:
+        whole *= KNOWLEDGE.facts[fact].usual or 1.0
+    value = outcome.from_ * whole
+    if criterion.unit == "count":
+        value = float(-(-value // 1))
+    found = criterion.outcome_for(value / whole)
+    return (
+        value
+        if found is outcome and criterion.possible[0] <= value <= criterion.possible[1]
+        else None
+    )
+
+
+CHOICES: dict[str, list[tuple[str | float, int]]] = {
+    c.id: [(v, o.condition) for o in c.outcomes if (v := value_of(c, o)) is not None]
+    for c in KNOWLEDGE.criteria.values()
+}
+
+
+@st.composite
+def jobs(draw: st.DrawFn) -> Job:
+    """A job file with random features and answers; most things seen, some not."""
+    features = {name: draw(strategy) for name, strategy in FEATURES.items() if draw(st.booleans())}
+    worst = draw(st.integers(0, 3))
+    answers: dict[str, dict[str, Any]] = {}
+    for criterion, choices in CHOICES.items():
+        fitting = [v for v, condition in choices if condition <= worst]
+        pool: list[Any] = [NOT_SEEN, *fitting] if fitting else [NOT_SEEN]
+        picked = pool[draw(st.integers(0, len(pool) - 1))]
+        subsystem, name = criterion.split(".")
+        if draw(st.integers(0, 19)) == 0:
+            picked = NOT_APPLICABLE
+        answers.setdefault(subsystem, {})[name] = Answer(answer=picked)
+    return Job.model_validate(
+        {"format": 1, "instrument": {"features": features}, "answers": answers}
+    )
+
+
+def run(job: Job) -> Assessment:
+    return assess(job, knowledge=KNOWLEDGE)
+
+
+def numbers(plan: Plan) -> dict[str, int]:
+    return {s.step: s.number for s in plan.steps}
+
+
+def test_every_outcome_can_be_reached() -> None:
+    for criterion, choices in CHOICES.items():
+        assert len(choices) == len(KNOWLEDGE.criteria[criterion].outcomes), criterion
+
+
+@given(jobs())
+def test_a_plan_keeps_precedence_and_is_closed(job: Job) -> None:
+    result = run(job)
+    for plan in result.plans.values():
+        at = numbers(plan)
+        for before, after in ORDER.reach.subgraph(at).edges:
+            assert at[before] < at[after]
+        for step in at:
+            _is_closed(step, plan, at, result)
+
+
+def _is_closed(step: str, plan: Plan, at: dict[str, int], result: Assessment) -> None:
+    word, _, name = step.rpartition(" ")
+    work = KNOWLEDGE.work(step)
+    place = KNOWLEDGE.places.get(name) if word else None
+    needed = [link.step for link in work.requires] if work else []
+    if work:
+        needed += [f"open {p}" for p in work.places] + [f"close {p}" for p in work.places]
+    if place:
+        needed += [f"open {name}", f"close {name}"]
+        needed += [
+            x.step for x in (*place.open_requires, *place.close_requires, *place.close_entails)
+        ]
+        needed += [f"open {place.inside}"] if place.inside else []
+    if step in KNOWLEDGE.repairs:
+        needed += [link.step for link in KNOWLEDGE.repairs[step].entails]
+    for other in needed:
+        bare = other.rpartition(" ")[2]
+        thing = KNOWLEDGE.places.get(bare) or KNOWLEDGE.work(other)
+        assert thing is not None
+        if result.setting.admits(thing.needs, thing.excludes):
+            assert other in at or other in plan.replaced, f"{step} needs {other}"
+
+
+@given(jobs(), st.data())
+def test_fewer_repairs_never_turn_two_remaining_steps_round(job: Job, data: st.DataObject) -> None:
+    result = run(job)
+    plan = result.plans["full"]
+    if not plan.called:
+        return
+    kept = data.draw(st.sets(st.sampled_from(sorted(plan.called))))
+    whole = [s.step for s in plan.steps]
+    fewer = [s.step for s in result.planner.plan_for(kept).steps]
+    common = [s for s in whole if s in fewer]
+    assert [s for s in fewer if s in whole] == common
+
+
+@given(jobs())
+def test_smaller_scopes_follow_the_order_of_the_larger(job: Job) -> None:
+    plans = run(job).plans
+    full = numbers(plans["full"])
+    for scope in SCOPES:
+        shared = [s.step for s in plans[scope].steps if s.step in full]
+        assert shared == sorted(shared, key=full.__getitem__)
+
+
+@given(jobs(), st.data())
+def test_a_worse_answer_never_raises_a_grade_nor_drops_a_repair(
+    job: Job, data: st.DataObject
+) -> None:
+    result = run(job)
+    seen = [
+        j
+        for j in result.graded.judgements.values()
+        if j.outcome and any(c > j.best.condition for _, c in CHOICES[j.id])
+    ]
+    if not seen:
+        return
+    judgement = data.draw(st.sampled_from(seen))
+    worse = [v for v, c in CHOICES[judgement.id] if c > judgement.best.condition]
+    subsystem, name = judgement.id.split(".")
+    answers = {s: dict(a) for s, a in job.answers.items()}
+    answers[subsystem][name] = Answer(answer=data.draw(st.sampled_from(worse)))
+    after = run(job.model_copy(update={"answers": answers}))
+    for s, before_grade in result.graded.subsystems.items():
+        assert after.graded.subsystems[s].grade.lower <= before_grade.grade.lower + 1e-9
+        assert after.graded.subsystems[s].grade.upper <= before_grade.grade.upper + 1e-9
+    assert after.graded.instrument.lower <= result.graded.instrument.lower + 1e-9
+    for scope in SCOPES:
+        _keeps_repairs(result.plans[scope], after.plans[scope], scope)
+
+
+def _keeps_repairs(before: Plan, after: Plan, scope: Scope) -> None:
+    still = numbers(after)
+    for repair in before.called:
+        thorough = {
+            s
+            for s in still
+            if s in KNOWLEDGE.repairs
+            and repair in all_superseded(s, KNOWLEDGE)
+            and KNOWLEDGE.repairs[s].component == KNOWLEDGE.repairs[repair].component
+        }
+        done_before = repair in numbers(before)
+        assert not done_before or repair in still or thorough, f"{repair} is dropped ({scope})"
+
+
+@given(jobs(), st.data())
+def test_any_completion_of_the_unseen_lies_within_the_bounds(job: Job, data: st.DataObject) -> None:
+    result = run(job)
+
+    def completed(judgement: Judgement) -> Judgement:
+        if judgement.status != "unseen":
+            return judgement
+        value, _ = data.draw(st.sampled_from(CHOICES[judgement.id]))
+        return judge_one(judgement.criterion, Answer(answer=value), result.setting)
+
+    judgements = {i: completed(j) for i, j in result.graded.judgements.items()}
+    whole = grade(judgements, KNOWLEDGE)
+    pairs = [(whole.instrument, result.graded.instrument)]
+    pairs += [(whole.subsystems[s].grade, g.grade) for s, g in result.graded.subsystems.items()]
+    for found, bounds in pairs:
+        assert found.lower == pytest.approx(found.upper)
+        assert bounds.lower - 1e-9 <= found.lower
+        assert found.upper <= bounds.upper + 1e-9
+        assert bounds.best_class <= found.best_class <= found.worst_class <= bounds.worst_class
+
+
+@given(jobs())
+def test_saving_and_loading_changes_nothing(job: Job) -> None:
+    again = parse(dumps(job))
+    assert without_text(again) == without_text(job)
+    first, second = run(job), run(again)
+    assert grades_data(first) == grades_data(second)
+    assert plan_data(first, first.plans["full"]) == plan_data(second, second.plans["full"])
+
+
+def without_text(job: Job) -> Job:
+    return job.model_copy(update={"text": "", "path": ""})
+
+
+@settings(max_examples=10)
+@given(jobs())
+def test_the_same_input_gives_the_same_verdict(job: Job) -> None:
+    assert verdict_data(run(job)) == verdict_data(run(job))
+
+
+@pytest.mark.parametrize("command", ["grade", "plan", "verdict"])
+def test_the_same_bytes_whatever_the_hash_seed(command: str, tmp_path: Path) -> None:
+    worst = {
+        subsystem: {
+            c.split(".")[1]: max(choices, key=lambda v: v[1])[0]
+            for c, choices in CHOICES.items()
+            if c.startswith(f"{subsystem}.")
+        }
+        for subsystem in KNOWLEDGE.subsystems
+    }
+    path = tmp_path / "worst.toml"
+    path.write_text(dumps(Job.model_validate({"format": 1, "answers": {
+        s: {n: Answer(answer=v) for n, v in a.items()} for s, a in worst.items()}})))  # fmt: skip
+    shown = {
+        subprocess.run(
+            [sys.executable, "-m", "assess.cli", command, path, "--json"],
+            capture_output=True,
+            check=True,
+            env={**os.environ, "PYTHONHASHSEED": seed},
+        ).stdout
+        for seed in ("0", "1", "2")
+    }
+    assert len(shown) == 1
+    assert json.loads(shown.pop())["data"]
