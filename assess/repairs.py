@@ -113,14 +113,20 @@ def step_materials(
 def joined_materials(
     needs: list[MaterialNeed], knowledge: Knowledge, workshop: Workshop
 ) -> list[MaterialNeed]:
-    """The same materials added up, rounded up where only whole units are sold."""
-    totals: dict[str, float] = {}
-    for need in needs:
-        totals[need.material] = totals.get(need.material, 0.0) + need.quantity
+    """The same materials added up, rounded up where only whole units are sold.
+
+    Materials of several subsystems are the same when title and unit are.
+    """
+    totals: dict[tuple[str, str], float] = {}
+    first: dict[tuple[str, str], str] = {}
+    for need in sorted(needs, key=lambda n: n.material):
+        what = (need.title.casefold(), need.unit)
+        totals[what] = totals.get(what, 0.0) + need.quantity
+        first.setdefault(what, need.material)
     joined = []
-    for material_id in sorted(totals):
+    for what, material_id in sorted(first.items()):
         material = knowledge.materials[material_id]
-        quantity = totals[material_id]
+        quantity = totals[what]
         if material.whole:
             quantity = float(math.ceil(quantity - 1e-9))
         price = quantity * workshop.prices.get(material_id, material.price)

@@ -3,7 +3,8 @@
 The scopes are tried from the fullest wish down. The first that is technically possible,
 stays within the owner's ceiling with the asked-for probability, and fits the workshop's
 hours, is the verdict. If none passes, an instrument that is significant or dear to its
-owner is conserved unplayed; any other is kept for parts. If what is still unseen could turn
+owner, or against which only money or time stands, is conserved unplayed; any other is kept
+for parts. If what is still unseen could turn
 the verdict, and too little is seen, the verdict is to look further first.
 """
 
@@ -37,13 +38,18 @@ WORTH_TIMES = 3.0
 
 @dataclass(frozen=True)
 class Option:
-    """One scope weighed: whether it can be done, at what cost, and what stands against it."""
+    """One scope weighed: whether it can be done, at what cost, and what stands against it.
+
+    ``possible`` is whether nothing it needs is beyond repair; ``dissuaded`` whether findings
+    or the stated worth advise against it, beyond money and time.
+    """
 
     scope: Scope
     plan: Plan
     possible: bool
     within_ceiling: float | None
     against: tuple[str, ...]
+    dissuaded: bool
 
     @property
     def passes(self) -> bool:
@@ -111,9 +117,10 @@ def _option(scope: Scope, plan: Plan, graded: Graded, owner: Owner, workshop: Wo
             f"about {plan.hours.p50:.0f} hours are more than the "
             f"{workshop.most_hours:.0f} that the workshop takes on"
         )
-    if scope != "stabilise":
-        against += _dissuasions(plan, graded, owner)
-    return Option(scope, plan, possible, within, tuple(against))
+    dissuasions = [] if scope == "stabilise" else _dissuasions(plan, graded, owner)
+    return Option(
+        scope, plan, possible, within, (*against, *dissuasions), dissuaded=bool(dissuasions)
+    )
 
 
 def _dissuasions(plan: Plan, graded: Graded, owner: Owner) -> list[str]:
@@ -126,7 +133,7 @@ def _dissuasions(plan: Plan, graded: Graded, owner: Owner) -> list[str]:
             f"about {_money(plan.cost.total.p50, plan)} is more than {WORTH_TIMES:g} times the "
             f"stated worth of {_money(owner.worth, plan)}, and no attachment is stated"
         )
-    return against if plan.scope == "full" or owner.worth is not None else []
+    return against
 
 
 def _grounds(graded: Graded) -> list[Judgement]:
@@ -165,9 +172,15 @@ def decide(options: Mapping[Scope, Option], owner: Owner) -> Decision:
         name: VerdictName = "restore in full" if whole else "repair to playing order"
         return Decision(name, option.scope, tuple(reasons))
     if max(owner.significance or 0, owner.attachment or 0) >= CONSERVE_FROM:
-        reasons.append("neither can be had, but it is significant or dear to its owner")
+        reasons.append("it is significant or dear to its owner, so it is kept as it is")
         return Decision("conserve unplayed", "stabilise", tuple(reasons))
-    reasons.append("neither can be had, and nothing is stated that would make it worth conserving")
+    if playing.possible and not playing.dissuaded:
+        reasons.append(
+            "only money or time stands against it: nothing is lost by keeping it dry and whole "
+            "until they are found"
+        )
+        return Decision("conserve unplayed", "stabilise", tuple(reasons))
+    reasons.append("nothing is stated that would make it worth conserving")
     return Decision("keep for parts", None, tuple(reasons))
 
 

@@ -9,9 +9,19 @@ from assess.text.tables import heading, numbered
 
 
 def in_order(cautions: Iterable[str], knowledge: Knowledge) -> list[str]:
-    """Caution ids once each, dangers to people first."""
-    once = [c for c in dict.fromkeys(cautions) if c in knowledge.cautions]
-    return sorted(once, key=lambda c: not knowledge.cautions[c].people)
+    """Caution ids, dangers to people first; of those with one title only the first."""
+    by_title: dict[str, str] = {}
+    for caution in cautions:
+        if caution in knowledge.cautions:
+            by_title.setdefault(knowledge.cautions[caution].title, caution)
+    return sorted(by_title.values(), key=lambda c: not knowledge.cautions[c].people)
+
+
+def numbers_of(cautions: Iterable[str], knowledge: Knowledge) -> dict[str, int]:
+    """The number under which each caution stands in :func:`caution_list`."""
+    listed = list(cautions)
+    titles = [knowledge.cautions[c].title for c in in_order(listed, knowledge)]
+    return {c: 1 + titles.index(knowledge.cautions[c].title) for c in listed}
 
 
 def caution_list(cautions: Iterable[str], knowledge: Knowledge) -> str:

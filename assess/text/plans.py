@@ -6,11 +6,11 @@ from itertools import groupby
 
 from assess.assessment import Assessment
 from assess.scopes import SCOPE_TITLES, Plan, PlanStep, StepReason
-from assess.text.cautions import caution_list, in_order
+from assess.text.cautions import caution_list, numbers_of
 from assess.text.grades import title
 from assess.text.tables import amount, heading, paragraph, sections, span, table, waiting
 
-STEP_WIDTH = 55
+STEP_WIDTH = 48
 KIND_MARKS = {"hold point": "HOLD POINT: ", "open": "", "close": "", "repair": ""}
 
 
@@ -27,7 +27,7 @@ def plan_text(result: Assessment, plan: Plan, full_reasons: bool = False) -> str
         nothing = "No finding within this scope calls for work."
         return sections([title(result), f"{head}\n{nothing}"])
     numbers = {s.step: s.number for s in plan.steps}
-    cautions = {c: n for n, c in enumerate(in_order(plan.cautions, result.knowledge), 1)}
+    cautions = numbers_of(plan.cautions, result.knowledge)
     stages = [
         _stage(stage, list(steps), numbers, cautions, full_reasons)
         for stage, steps in groupby(plan.steps, key=lambda s: s.stage)
@@ -103,7 +103,7 @@ def _step_cell(
     if step.lasts_years:
         lines.append(f"  Temporary: lasts about {amount(step.lasts_years)} years")
     if step.cautions:
-        refs = ", ".join(str(cautions[c]) for c in step.cautions)
+        refs = ", ".join(map(str, sorted({cautions[c] for c in step.cautions})))
         lines.append(f"  Take care: see {refs} above")
     lines += [f"  {line}" for line in _reasons(step, numbers, full_reasons)]
     return "\n".join(lines)
@@ -120,7 +120,7 @@ def _times(step: PlanStep) -> str:
 def _reasons(step: PlanStep, numbers: dict[str, int], full: bool) -> list[str]:
     if not full:
         best = telling_reason(step, numbers)
-        return [f"After {numbers[best.after]}: {best.reason.text}"] if best else []
+        return [f"After {numbers[best.after]}: {best.reason.text}."] if best else []
     lines = [
         f"After {numbers[r.after]}: {r.reason.text}"
         + (f" [{r.reason.source}]" if r.reason.source else "")

@@ -1,0 +1,57 @@
+"""How fast the parts are, measured; run it with `python tests/benchmarks.py`, never as a test.
+
+Prints medians, and for the command how its cold start compares with importing its libraries
+alone. Numbers depend on the machine; the ratios travel better.
+"""
+
+from __future__ import annotations
+
+import statistics
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+ROOT = Path(__file__).parents[1]
+RICHEST = ROOT / "fixtures" / "neglected.toml"
+
+
+def median_ms(action: Callable[[], object], times: int) -> float:
+    """Median of several runs, in milliseconds."""
+    taken = []
+    for _ in range(times):
+        start = time.perf_counter()
+        action()
+        taken.append(1000 * (time.perf_counter() - start))
+    return statistics.median(taken)
+
+
+def cold(*arguments: str) -> Callable[[], object]:
+    """A fresh interpreter with these arguments."""
+    return lambda: subprocess.run([sys.executable, *arguments], check=True, capture_output=True)
+
+
+def main() -> None:
+    """Measure and print."""
+    import assess
+
+    libraries = "import click, networkx, pluggy, pydantic, tabulate"
+    imports = median_ms(cold("-c", libraries), 9)
+    print(f"{'libraries alone, cold':45} {imports:8.0f} ms")
+    for command in ("grade", "plan", "verdict"):
+        taken = median_ms(cold("-m", "assess.cli", command, str(RICHEST)), 9)
+        print(f"{'assess ' + command + ', cold':45} {taken:8.0f} ms  {taken / imports:5.2f} x")
+    job = assess.load(RICHEST)
+    assess.knowledge_in_use()
+    for name, action in (
+        ("read a job file", lambda: assess.load(RICHEST)),
+        ("grades", lambda: assess.assess(job)),
+        ("grades and plans", lambda: assess.assess(job).plans),
+        ("grades, plans and verdict", lambda: assess.assess(job).verdict),
+    ):
+        print(f"{name:45} {median_ms(action, 21):8.1f} ms")
+
+
+if __name__ == "__main__":
+    main()

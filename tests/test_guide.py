@@ -1,0 +1,113 @@
+"""The contributors' guide, carried out: its example plugin is built, found and tested."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+import sys
+from itertools import chain
+from pathlib import Path
+
+import pytest
+from conftest import ROOT
+
+import assess
+from assess import cli, hookspecs
+
+GUIDE = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+FILES = dict(re.findall(r"^`([\w./]+)`:\n\n```\w+\n(.*?)```", GUIDE, re.DOTALL | re.MULTILINE))
+
+
+@pytest.fixture
+def example(tmp_path: Path) -> Path:
+    for name, text in FILES.items():
+        path = tmp_path / name
+        path.parent.mkdir(exist_ok=True)
+        path.write_text(text, encoding="utf-8")
+    return tmp_path
+
+
+def test_the_example_is_complete() -> None:
+    assert set(FILES) == {
+        "pyproject.toml",
+        "assess_candle_arms/__init__.py",
+        "assess_candle_arms/arms.toml",
+        "test_candle_arms.py",
+    }
+
+
+def test_the_examples_own_tests_pass(example: Path) -> None:
+    done = subprocess.run(
+        [sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider"],
+        cwd=example,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert "3 passed" in done.stdout
+
+
+def test_the_example_installs_and_is_listed(example: Path, tmp_path: Path) -> None:
+    site = tmp_path / "site"
+    subprocess.run(
+        [sys.executable, "-m", "pip", "install", "-q", "--no-deps", "--no-build-isolation",
+         "--no-index", "--disable-pip-version-check", "--target", site, example],
+        check=True,
+    )  # fmt: skip
+    listed = subprocess.run(
+        [sys.executable, "-m", "assess.cli", "subsystems"],
+        capture_output=True,
+        text=True,
+        check=True,
+        env={"PYTHONPATH": str(site)},
+    )
+    assert "Candle arms" in listed.stdout
+
+
+def test_every_command_is_in_the_readme() -> None:
+    for name in cli.main.commands:
+        assert f"assess {name}" in README, name
+
+
+def test_every_command_helps_with_an_example() -> None:
+    for name, command in cli.main.commands.items():
+        assert (command.epilog or "").startswith(f"Example: assess {name}"), name
+
+
+def test_every_dependency_has_a_reason() -> None:
+    import tomllib
+
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text())["project"]
+    for requirement in chain(project["dependencies"], *project["optional-dependencies"].values()):
+        name = re.match(r"[\w-]+", requirement)
+        assert name
+        assert re.search(rf"^\|.*\b{name[0]}\b.*\|", GUIDE, re.MULTILINE), requirement
+
+
+def test_public_names_are_listed_once_and_exist() -> None:
+    assert len(set(assess.__all__)) == len(assess.__all__)
+    assert all(hasattr(assess, name) for name in assess.__all__)
+
+
+def test_every_hook_is_documented_and_named_in_the_guide() -> None:
+    hooks = [n for n, f in vars(hookspecs).items() if hasattr(f, "assess_spec")]
+    assert hooks
+    for name in hooks:
+        assert "Example::" in (getattr(hookspecs, name).__doc__ or "")
+        assert f"`{name}`" in GUIDE
+
+
+def test_every_module_is_on_the_map() -> None:
+    for path in sorted((ROOT / "assess").glob("*.py")):
+        if path.stem != "__init__":
+            assert f"`{path.stem}`" in GUIDE, path.stem
+
+
+@pytest.mark.parametrize("path", sorted((ROOT / "assess").rglob("*.py")), ids=lambda p: p.stem)
+def test_the_engine_names_no_part_of_an_organ(path: Path) -> None:
+    """The engine knows nothing of the trade; its own name and folder are the only exceptions."""
+    words = r"reed|bellows|reservoir|exhauster|pallet|organ\b|\bkeyboard\b|suction|tuning|cipher"
+    text = path.read_text(encoding="utf-8").replace("reed-organ-assess", "")
+    assert re.findall(words, text, re.IGNORECASE) == []
