@@ -3,7 +3,7 @@
 *Closure*: prerequisites, what must follow, the places that must be opened and closed, the
 hold points that prove the work, and the routine of every job are added. *Restriction*:
 precedence holds through repairs that this instrument does not need, so the transitive
-closure of the master graph is restricted to the chosen steps and then reduced.
+closure of the master graph is restricted to the chosen steps.
 """
 
 from __future__ import annotations
@@ -11,7 +11,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
-from itertools import pairwise
 from typing import Literal
 
 import networkx as nx
@@ -19,7 +18,7 @@ import networkx as nx
 from assess.catalogue import Knowledge
 from assess.instrument import Setting
 from assess.knowledge import Link, Place, Work
-from assess.precedence import ARRIVED, READY, Reason, all_superseded, master_graph
+from assess.precedence import Reason, all_superseded, master_graph
 
 CauseKind = Literal["finding", "required", "entailed", "access", "proof", "routine"]
 
@@ -56,24 +55,35 @@ def closure(roots: Mapping[str, Iterable[str]], knowledge: Knowledge, setting: S
         The steps; empty when no chosen repair fits the instrument.
     """
     replaced: dict[str, str] = {}
+    kept: set[str] = set()
     while True:
         steps = _Closing(knowledge, setting, frozenset(replaced)).run(roots)
-        found = _needless(steps, knowledge, replaced)
-        if not found:
+        found = _needless(steps, knowledge, kept)
+        orphans = {lesser for lesser in replaced if not _replaces(lesser, steps, knowledge)}
+        if orphans:
+            # What made them needless was itself needed only by something that is gone.
+            kept |= orphans
+            replaced = {lesser: by for lesser, by in replaced.items() if lesser not in orphans}
+        elif found:
+            replaced |= found
+        else:
             return Chosen({s: tuple(c) for s, c in sorted(steps.items())}, replaced)
-        replaced |= found
 
 
 def _needless(
-    steps: Mapping[str, list[Cause]], knowledge: Knowledge, replaced: Mapping[str, str]
+    steps: Mapping[str, list[Cause]], knowledge: Knowledge, kept: set[str]
 ) -> dict[str, str]:
+    """Steps that a more thorough step among them makes needless, and which one does."""
     found: dict[str, str] = {}
-    for step in sorted(steps):
-        if step in knowledge.repairs:
-            for lesser in all_superseded(step, knowledge):
-                if lesser in steps and lesser not in replaced:
-                    found.setdefault(lesser, step)
+    for step in sorted(s for s in steps if s in knowledge.repairs):
+        for lesser in sorted(all_superseded(step, knowledge)):
+            if lesser in steps and lesser not in kept:
+                found.setdefault(lesser, step)
     return found
+
+
+def _replaces(lesser: str, steps: Mapping[str, list[Cause]], knowledge: Knowledge) -> bool:
+    return any(lesser in all_superseded(s, knowledge) for s in steps if s in knowledge.repairs)
 
 
 class _Closing:
@@ -193,21 +203,15 @@ class Precedence:
     master: nx.DiGraph
 
     @cached_property
-    def reach(self) -> nx.DiGraph:
-        """The transitive closure of the master graph."""
-        return nx.transitive_closure_dag(self.master)
+    def followers(self) -> dict[str, frozenset[str]]:
+        """For every node, all that comes after it: the transitive closure of the master graph."""
+        closed = nx.transitive_closure_dag(self.master)
+        return {node: frozenset(after) for node, after in closed.adjacency()}
 
-    def among(self, steps: Iterable[str]) -> nx.DiGraph:
-        """The reduced precedence among some steps, holding through steps that are absent."""
-        return nx.transitive_reduction(self.reach.subgraph(sorted(steps)))
-
-    def reasons(self, before: str, after: str) -> tuple[Reason, ...]:
-        """Why one step comes before another: the direct reasons, or the way through others."""
-        if self.master.has_edge(before, after):
-            found: tuple[Reason, ...] = self.master.edges[before, after]["reasons"]
-            return found
-        path = nx.shortest_path(self.master, before, after)
-        return tuple(self.master.edges[a, b]["reasons"][0] for a, b in pairwise(path))
+    def among(self, steps: Iterable[str]) -> dict[str, frozenset[str]]:
+        """For some steps, which of them come after each, holding through steps that are absent."""
+        chosen = frozenset(steps)
+        return {step: self.followers[step] & chosen for step in sorted(chosen)}
 
     def direct(self, step: str, steps: Mapping[str, object]) -> list[tuple[str, Reason]]:
         """Every direct reason that puts a step after another of the given steps."""
@@ -217,10 +221,6 @@ class Precedence:
             if before in steps
             for reason in self.master.edges[before, step]["reasons"]
         ]
-
-    def is_step(self, node: str) -> bool:
-        """Whether a node of the master graph is a step, not a mark between phases."""
-        return node not in (ARRIVED, READY)
 
 
 @lru_cache(maxsize=4)

@@ -16,9 +16,11 @@ is a part of it: leaving repairs out never turns two remaining steps round.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 
-import networkx as nx
+Followers = Mapping[str, AbstractSet[str]]
+"""For each step all steps that come after it, not only the next ones."""
 
 
 @dataclass(frozen=True)
@@ -51,17 +53,23 @@ RULES = (
 )
 
 
-def ordered(graph: nx.DiGraph, weights: Mapping[str, StepWeight]) -> list[Placed]:
+def ordered(followers: Followers, weights: Mapping[str, StepWeight]) -> list[Placed]:
     """An order of all steps that keeps the precedence and follows the rules above.
 
     Args:
-        graph: precedence among the steps, without circles.
+        followers: the transitively closed precedence among the steps, without circles.
         weights: what is known of each step.
     """
-    danger = _with_ancestors(graph, {s for s in graph if weights[s].danger_first})
-    urgency = _inherited_urgency(graph, weights)
-    tails = tail_hours(graph, {s: weights[s].duration_h for s in graph})
-    waiting = {s: graph.in_degree(s) for s in graph}
+    urgent = {s for s in followers if weights[s].danger_first}
+    danger = {s for s in followers if s in urgent or followers[s] & urgent}
+    urgency = {
+        s: max([weights[s].urgency, *(weights[f].urgency for f in followers[s])]) for s in followers
+    }
+    tails = tail_hours(followers, {s: weights[s].duration_h for s in followers})
+    waiting = dict.fromkeys(followers, 0)
+    for after in followers.values():
+        for step in after:
+            waiting[step] += 1
     free = {s for s, count in waiting.items() if count == 0}
     order: list[Placed] = []
     bench = ""
@@ -82,7 +90,7 @@ def ordered(graph: nx.DiGraph, weights: Mapping[str, StepWeight]) -> list[Placed
         order.append(Placed(step, _rule(keys[step], keys[ranked[1]] if ranked[1:] else None)))
         bench = weights[step].stage
         free.discard(step)
-        for follower in graph.successors(step):
+        for follower in followers[step]:
             waiting[follower] -= 1
             if waiting[follower] == 0:
                 free.add(follower)
@@ -96,24 +104,10 @@ def _rule(chosen: tuple[object, ...], other: tuple[object, ...] | None) -> str:
     return RULES[1 + place]
 
 
-def _with_ancestors(graph: nx.DiGraph, steps: set[str]) -> set[str]:
-    found = set(steps)
-    for step in steps:
-        found |= nx.ancestors(graph, step)
-    return found
-
-
-def _inherited_urgency(graph: nx.DiGraph, weights: Mapping[str, StepWeight]) -> dict[str, int]:
-    urgency: dict[str, int] = {}
-    for step in reversed(list(nx.lexicographical_topological_sort(graph))):
-        followers = [urgency[f] for f in graph.successors(step)]
-        urgency[step] = max([weights[step].urgency, *followers])
-    return urgency
-
-
-def tail_hours(graph: nx.DiGraph, duration_h: Mapping[str, float]) -> dict[str, float]:
+def tail_hours(followers: Followers, duration_h: Mapping[str, float]) -> dict[str, float]:
     """The longest chain of hours from each step, itself included, to the end."""
     tails: dict[str, float] = {}
-    for step in reversed(list(nx.lexicographical_topological_sort(graph))):
-        tails[step] = duration_h[step] + max((tails[f] for f in graph.successors(step)), default=0)
+    # In a closed precedence whatever comes later has fewer followers.
+    for step in sorted(followers, key=lambda s: (len(followers[s]), s)):
+        tails[step] = duration_h[step] + max((tails[f] for f in followers[step]), default=0.0)
     return tails

@@ -1,0 +1,224 @@
+"""The installed command, run as a user runs it, the clumsy one too."""
+
+from __future__ import annotations
+
+import json
+import os
+import pty
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from conftest import ROOT, Run
+
+from assess.jobfile import load
+
+FIXTURES = sorted((ROOT / "fixtures").glob("*.toml"))
+VERDICTS = {
+    "restore in full",
+    "repair to playing order",
+    "conserve unplayed",
+    "keep for parts",
+    "look further first",
+    "leave as it is",
+}
+ENVELOPE = {"format", "command", "warnings", "data"}
+
+
+def data_of(done: subprocess.CompletedProcess[str]) -> dict[str, object]:
+    assert done.returncode == 0, done.stderr
+    whole = json.loads(done.stdout)
+    assert set(whole) == ENVELOPE
+    return whole["data"]  # type: ignore[no-any-return]
+
+
+@pytest.mark.parametrize("job", FIXTURES, ids=lambda p: p.stem)
+@pytest.mark.parametrize("command", ["grade", "plan", "verdict"])
+def test_every_fixture_prints_within_80_columns(run: Run, job: Path, command: str) -> None:
+    done = run(command, job)
+    assert (done.returncode, done.stderr) == (0, "")
+    assert max(map(len, done.stdout.splitlines())) <= 80
+    assert not [line for line in done.stdout.splitlines() if line != line.rstrip()]
+
+
+def test_the_fixtures_between_them_give_every_verdict(run: Run) -> None:
+    found = {data_of(run("verdict", job, "--json"))["verdict"] for job in FIXTURES}
+    assert found == VERDICTS
+
+
+@pytest.mark.parametrize(
+    ("arguments", "keys"),
+    [
+        (["grade"], "title instrument subsystems findings unseen assumed cautions"),
+        (
+            ["plan"],
+            "title scope hours cost workshop_job steps called replaced materials cautions",
+        ),
+        (
+            ["verdict"],
+            "title verdict scope reasons grounds turns look_at as_seen at_worst options",
+        ),
+    ],
+)
+def test_the_keys_of_json_are_a_promise(run: Run, arguments: list[str], keys: str) -> None:
+    assert set(data_of(run(*arguments, FIXTURES[0], "--json"))) == set(keys.split())
+
+
+def test_why_goes_down_to_answers_and_sources(run: Run) -> None:
+    job = ROOT / "fixtures" / "one_strap.toml"
+    told = run("why", job, "renew_straps").stdout
+    assert "found: Straps from the treadles to the bellows: broken or off" in told
+    assert "why it stands where it does" in told
+    criterion = run("why", job, "pneumatics.whole_hold").stdout
+    assert "source: " in criterion
+    assert "http" in criterion
+    for identifier in ("verdict", "pneumatics", "pneumatics.reservoir", "casework.dust",
+                       "action.key_slip", "reeds.rough_tune"):  # fmt: skip
+        assert run("why", job, identifier).stdout
+    assert run("why", job, "open", "casework.lower_front").stdout.startswith("Take off")
+    assert data_of(run("why", job, "verdict", "--json"))["text"] == (
+        "verdict: repair to playing order"
+    )
+
+
+def test_a_plan_says_everything_on_request(run: Run) -> None:
+    shown = run("plan", ROOT / "fixtures" / "one_strap.toml", "--why").stdout
+    assert "In the plan: " in shown
+    assert "Before the others that were free: " in shown
+
+
+def test_new_then_ask_then_read(run: Run, tmp_path: Path) -> None:
+    made = run("new", "visit.toml", "--title", 'The "front" room')
+    assert made.returncode == 0
+    job = tmp_path / "visit.toml"
+    assert load(job).title == 'The "front" room'
+    again = run("new", "visit.toml")
+    assert again.returncode == 2
+    assert "already there; nothing was changed" in again.stderr
+    asked = run("ask", job, "--only", "reeds", stdin="?\n3\nn\n2 min\nq\n")
+    assert asked.returncode == 0
+    assert "Saved in" in asked.stdout
+    assert len(load(job).answers["reeds"]) == 2
+    assert "# Answers are put in by" in job.read_text()
+    assert run("grade", job).returncode == 0
+    assert data_of(run("verdict", job, "--json"))["verdict"] == "look further first"
+
+
+def test_every_comment_of_a_new_file_can_be_uncommented(run: Run, tmp_path: Path) -> None:
+    run("new", "visit.toml")
+    job = tmp_path / "visit.toml"
+    lines = []
+    for line in job.read_text().splitlines():
+        key, equals, value = line.removeprefix("# ").partition(" = ")
+        filled = equals and value.split("  #")[0].strip()
+        lines.append(line.removeprefix("# ") if key.isidentifier() and filled else line)
+    job.write_text("\n".join(lines))
+    done = run("check", job)
+    assert done.returncode == 0, done.stdout
+
+
+MISTAKES = {
+    "no file": (None, "there is no such file"),
+    "empty file": ("", 'no "format = 1" in it'),
+    "cut off": ('format = 1\n[answers.reeds]\ndead_reeds = "', "not valid TOML"),
+    "unknown key": ("format = 1\nowners = 3\n", 'did you mean "owner"'),
+    "unknown feature": ("format = 1\n[instrument.features]\ncelest = true\n", '"celeste"'),
+    "wrong kind": ('format = 1\n[instrument.features]\nwind = "sucks"\n', "no such kind"),
+    "unknown fact": ("format = 1\n[instrument.facts]\nkey = 61\n", 'did you mean "keys"'),
+    "impossible fact": ("format = 1\n[instrument.facts]\nkeys = -3\n", "cannot be"),
+    "unknown criterion": ("format = 1\n[answers.reeds]\ndead_reed = 3\n", '"dead_reeds"'),
+    "unknown answer": ('format = 1\n[answers.pneumatics]\nstraps = "brokn or off"\n',
+                       'did you mean "broken or off"'),
+    "wrong unit": ('format = 1\n[answers.pneumatics]\nwhole_hold = "14 mm"\n', "is a length"),
+    "negative time": ("format = 1\n[answers.pneumatics]\nwhole_hold = -4\n", "cannot be"),
+    "half a reed": ("format = 1\n[answers.reeds]\ndead_reeds = 2.5\n", "a whole number is wanted"),
+    "negative ceiling": ("format = 1\n[owner]\nceiling = -1\n", "owner.ceiling"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("kind", MISTAKES)
+@pytest.mark.parametrize("command", ["grade", "plan", "verdict", "ask", "check"])
+def test_mistakes_are_named_and_never_a_traceback(
+    run: Run, tmp_path: Path, kind: str, command: str
+) -> None:
+    text, words = MISTAKES[kind]
+    job = tmp_path / "job.toml"
+    if text is not None:
+        job.write_text(text)
+    done = run(command, job)
+    said = done.stderr + (done.stdout if command == "check" else "")
+    assert done.returncode == 2
+    assert words in " ".join(said.split())
+    assert "job.toml" in said
+    assert "Traceback" not in said
+    if text is not None:
+        assert job.read_text() == text
+
+
+def test_other_slips_of_the_command_line(run: Run) -> None:
+    job = ROOT / "fixtures" / "one_strap.toml"
+    for arguments, words in (
+        (["why", job, "renew_strap"], 'did you mean "renew_straps"'),
+        (["ask", job, "--only", "reed"], 'did you mean "reeds"'),
+        (["plan", job, "--scope", "most"], "'most' is not one of"),
+        (["grade", job, "--workshop", "none.toml"], "none.toml: cannot be read"),
+        (["grades", job], "No such command"),
+        (["new", "no/such/folder/x.toml"], "there is no such folder"),
+    ):
+        done = run(*arguments)
+        assert done.returncode == 2, arguments
+        assert words in done.stderr
+        assert "Traceback" not in done.stderr
+
+
+def test_a_workshop_profile_beside_the_job_or_named(run: Run, tmp_path: Path) -> None:
+    job = tmp_path / "job.toml"
+    job.write_text((ROOT / "fixtures" / "one_strap.toml").read_text())
+    usual = data_of(run("plan", job, "--scope", "full", "--json"))
+    (tmp_path / "workshop.toml").write_text('rate_per_hour = 150\ncurrency = "EUR"\n')
+    beside = data_of(run("plan", job, "--scope", "full", "--json"))
+    assert beside["cost"]["currency"] == "EUR"  # type: ignore[index]
+    assert beside["cost"]["total"]["p50"] > usual["cost"]["total"]["p50"]  # type: ignore[index]
+    (tmp_path / "workshop.toml").write_text("rate_per_hour = -1\nratio = 2\n")
+    assert "unknown key" in run("grade", job).stderr
+    (tmp_path / "workshop.toml").write_text("rate_per_hour = -1\n")
+    done = run("grade", job)
+    assert done.returncode == 2
+    assert "rate_per_hour: Input should be greater than or equal to 0 (given: -1)" in done.stderr
+
+
+def test_help_teaches_with_an_example(run: Run) -> None:
+    assert "job file" in run("--help").stdout
+    for command in ("new", "ask", "grade", "plan", "verdict", "why", "subsystems", "check"):
+        assert f"Example: assess {command}" in run(command, "--help").stdout
+
+
+def test_a_reader_that_stops_early_is_no_error() -> None:
+    command = Path(sys.executable).with_name("assess")
+    job = ROOT / "fixtures" / "neglected.toml"
+    shell = f"set -o pipefail; {command} plan {job} | head -1"
+    done = subprocess.run(["bash", "-c", shell], capture_output=True, text=True, check=False)
+    assert done.stderr == ""
+
+
+def test_the_interview_in_a_real_terminal(tmp_path: Path) -> None:
+    job = tmp_path / "visit.toml"
+    job.write_text("format = 1\n")
+    command = Path(sys.executable).with_name("assess")
+    master, slave = pty.openpty()
+    with subprocess.Popen(
+        [command, "ask", job, "--only", "reeds"], stdin=slave, stdout=slave, stderr=slave
+    ) as talk:
+        os.close(slave)
+        os.write(master, b"n\nn\nq\n")
+        talk.wait(timeout=60)
+        assert talk.returncode == 0
+    os.close(master)
+    assert [a.answer for a in load(job).answers["reeds"].values()] == ["not seen", "not seen"]
+
+
+def test_the_heavy_modules_stay_out_of_the_way_of_help() -> None:
+    code = "import sys, assess.cli; print([m for m in ('tomlkit', 'tabulate') if m in sys.modules])"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
