@@ -3,11 +3,12 @@
 Among the steps that are free, taken in this order:
 
 1. what removes a danger to people or a live infestation, and what must come before that;
-2. what lies on the bench where the craftsman already stands, since walking between benches
+2. rest that only takes time, so that it passes while other work goes on;
+3. what lies on the bench where the craftsman already stands, since walking between benches
    and laying tools out again is what makes a plan hard to follow;
-3. work before closing up: what is open stays open until nothing free is left to do;
-4. the higher urgency of the findings that the step, or what waits for it, answers;
-5. the longer tail of work and drying that waits for it.
+4. work before closing up: what is open stays open until nothing free is left to do;
+5. the higher urgency of the findings that the step, or what waits for it, answers;
+6. the longer tail of work and drying that waits for it.
 
 The order is worked out once for everything that any scope of a job may need, and every plan
 is a part of it: leaving repairs out never turns two remaining steps round.
@@ -29,6 +30,7 @@ class StepWeight:
 
     stage: str
     danger_first: bool = False
+    rests: bool = False
     closing: bool = False
     urgency: int = 0
     duration_h: float = 0.0
@@ -45,6 +47,7 @@ class Placed:
 RULES = (
     "nothing else was free",
     "dangers to people and live infestations come first",
+    "it only has to rest, and that goes on while other work is done",
     "it lies on the bench where one already stands",
     "work comes before closing up",
     "it is more urgent",
@@ -77,6 +80,7 @@ def ordered(followers: Followers, weights: Mapping[str, StepWeight]) -> list[Pla
         keys = {
             s: (
                 s not in danger,
+                not weights[s].rests,
                 weights[s].stage != bench,
                 weights[s].closing,
                 -urgency[s],

@@ -153,6 +153,7 @@ class Planner:
         return StepWeight(
             stage=self._stage(step),
             danger_first=repair is not None and repair.danger_first,
+            rests=repair is not None and repair.waiting_days > 0,
             closing=step.startswith("close "),
             urgency=urgency,
             duration_h=likely + self._waits(step),

@@ -27,6 +27,7 @@ weights = st.builds(
     StepWeight,
     stage=st.sampled_from(["bench", "case", "tests"]),
     danger_first=st.booleans(),
+    rests=st.booleans(),
     closing=st.booleans(),
     urgency=st.integers(0, 3),
     duration_h=st.floats(0, 100),
@@ -78,15 +79,16 @@ def test_each_rule_decides_when_it_should() -> None:
         return placed.step, placed.rule
 
     assert first(plain, StepWeight("x", danger_first=True)) == ("b", RULES[1])
-    assert first(StepWeight("x", closing=True), plain) == ("b", RULES[3])
-    assert first(plain, StepWeight("x", urgency=2)) == ("b", RULES[4])
-    assert first(plain, StepWeight("x", duration_h=3)) == ("b", RULES[5])
-    assert first(plain, plain) == ("a", RULES[6])
+    assert first(StepWeight("x", closing=True), plain) == ("b", RULES[4])
+    assert first(plain, StepWeight("x", urgency=2)) == ("b", RULES[5])
+    assert first(plain, StepWeight("x", duration_h=3)) == ("b", RULES[6])
+    assert first(plain, plain) == ("a", RULES[7])
+    assert first(plain, StepWeight("y", rests=True)) == ("b", RULES[2])
     stay = {"a": frozenset(), "b": frozenset(), "c": frozenset()}
     order = ordered(
         stay,
         {"a": StepWeight("x", urgency=3), "b": StepWeight("y", urgency=2), "c": StepWeight("x")},
     )
     assert [p.step for p in order] == ["a", "c", "b"]
-    assert order[1].rule == RULES[2]
+    assert order[1].rule == RULES[3]
     assert order[2].rule == RULES[0]
