@@ -25,7 +25,7 @@ from assess.knowledge import Criterion, Outcome
 from assess.units import UnitError, parse_measure
 
 DEFICITS = (0.0, 1 / 6, 1 / 2, 1.0)
-CLASS_WORDS = ("no symptoms", "minor symptoms", "moderately strong symptoms", "major symptoms")
+CLASS_WORDS = ("no symptoms", "minor", "moderately strong", "major")
 _CLASS_BOUNDS = tuple((a + b) / 2 for a, b in pairwise(DEFICITS))
 
 Status = Literal["seen", "unseen", "not applicable"]

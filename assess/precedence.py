@@ -100,7 +100,9 @@ def _place_edges(place: Place, knowledge: Knowledge) -> Iterator[Edge]:
     for step, reason in _links(place.open_requires):
         word, _, other = step.partition(" ")
         if word == "open":
-            yield closing, f"close {other}", reason
+            title = _lower(knowledge.places[other].title)
+            text = f"{title} stays open until {_lower(place.title)} is closed"
+            yield closing, f"close {other}", Reason(text, "access", reason.source)
     for step, reason in _links(place.close_requires + place.close_after):
         yield step, closing, reason
     for step, reason in _links(place.close_entails):

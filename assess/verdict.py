@@ -261,4 +261,8 @@ def _money(amount: float, plan: Plan) -> str:
 
 
 def _percent(share: float) -> str:
+    if 0.995 < share < 1:
+        return "over 99 %"
+    if 0 < share < 0.005:
+        return "under 1 %"
     return f"{100 * share:.0f} %"

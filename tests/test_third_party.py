@@ -20,7 +20,7 @@ suction_unit = true
 flex = "cloth covered or cracked"
 run_down = "1 s"
 [answers.pneumatics]
-reservoir_cloth = "perished"
+reservoir_cloth = "perished, rubber flaking all over"
 """
 
 

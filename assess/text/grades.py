@@ -56,7 +56,7 @@ def _grade_table(result: Assessment) -> str:
             label = f"  {name.title if name else component}"
             rows.append([label, *_grade_cells(grade)])
     rows.append(["Whole instrument", *_grade_cells(result.graded.instrument)])
-    return table(rows, ["Part", "Grade", "Condition", "Seen"], [36, 12, 30, 6], right=(1, 3))
+    return table(rows, ["Part", "Grade", "Condition", "Seen"], [38, 12, 22, 6], right=(1, 3))
 
 
 def _grade_cells(grade: Grade) -> list[str]:
@@ -91,7 +91,7 @@ def _finding_table(findings: list[Judgement]) -> str:
         if outcome.danger:
             said = f"DANGER. {said}"
         rows.append([outcome.condition, URGENCY_WORDS[outcome.how_soon], f"{said}\n  {finding.id}"])
-    return table(rows, ["Class", "Urgency", "Finding and evidence"], [5, 9, 60], right=(0,))
+    return table(rows, ["Class", "Urgency", "Finding and evidence"], [5, 9, 58], right=(0,))
 
 
 def _unseen(result: Assessment) -> str:

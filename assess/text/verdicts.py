@@ -61,7 +61,7 @@ def _options(result: Assessment) -> str:
     return table(
         rows,
         ["Scope", "Steps", "Hours", f"Cost, {result.workshop.currency}", "Against it"],
-        [16, 5, 10, 16, 25],
+        [16, 5, 10, 16, 23],
         right=(1,),
     )
 

@@ -1,4 +1,4 @@
-"""The wind supply: treadles, exhausters, reservoir, valves, their joint with the wind chest, the chest.
+"""The wind supply: treadles, exhausters, reservoir, valves, the joint with the chest, the chest.
 
 What makes the wind and keeps it: how each part is judged, what the hold tests and the gauge
 say, what work follows, in which order it is done, and the tests that must pass before the next
