@@ -173,7 +173,7 @@ def grade(job: Path, workshop: Path | None, strict: bool, as_json: bool, every: 
 @click.option(
     "--scope",
     type=click.Choice(["stabilise", "playing", "full"]),
-    help="How far to go; the verdict's scope when left out, or full.",
+    help="How far to go; when left out, the scope of the verdict.",
 )
 @click.option("--why", "full_reasons", is_flag=True, help="Every reason of every step.")
 def plan(
@@ -189,7 +189,9 @@ def plan(
     from assess.text.plans import plan_text
 
     result = _load(job, workshop, strict)
-    wanted = scope or result.verdict.scope or "full"
+    verdict = result.verdict
+    fallback: Scope = "stabilise" if verdict.name == "keep for parts" else "full"
+    wanted = scope or verdict.scope or fallback
     chosen = result.plans[wanted]
     _show(
         result,

@@ -188,7 +188,8 @@ class Outcome(Declared):
         urgency: 0 long term .. 3 immediate; the condition class when left out.
         calls_for: repairs of a full restoration.
         to_play: repairs instead of ``calls_for`` when only playing order is wanted.
-        to_stabilise: repairs instead of ``calls_for`` when only decay is to be stopped.
+        to_stabilise: repairs instead of ``calls_for`` when only decay is to be stopped; when
+            given, they belong to stabilising whether or not there is danger or decay.
         silences: with this, the instrument cannot be played as it should.
         danger: a danger to people.
         decay: it goes on getting worse by itself.
@@ -239,9 +240,9 @@ class Outcome(Declared):
             return self.calls_for
         if scope == "playing" and self.silences:
             return self.calls_for if self.to_play is None else self.to_play
-        if self.danger or self.decay:
-            return self.calls_for if self.to_stabilise is None else self.to_stabilise
-        return ()
+        if self.to_stabilise is not None:
+            return self.to_stabilise
+        return self.calls_for if self.danger or self.decay else ()
 
 
 class Criterion(Declared):
@@ -425,11 +426,13 @@ class Repair(Work):
 
 
 class PassMark(Declared):
-    """What a hold point must read: a criterion and an outcome class it may not exceed."""
+    """What a hold point must read: a criterion and the condition class it may not exceed."""
 
     refers_to: ClassVar[dict[str, str]] = {"criterion": "criterion"}
     criterion: Ref
     at_most_class: ConditionClass = 0
+    at_most_class_to_play: ConditionClass | None = None
+    """What is enough when only playing order is wanted; as ``at_most_class`` when left out."""
 
 
 class HoldPoint(Work):

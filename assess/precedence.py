@@ -3,7 +3,7 @@
 Nodes are steps. Two nodes that are no steps, :data:`ARRIVED` and :data:`READY`, stand
 between the phases: whatever belongs to the arrival comes before all work, whatever
 belongs to the departure after it. A step that supersedes another inherits its reasons
-of order. Graph work is networkx's.
+of order towards other work. Graph work is networkx's.
 """
 
 from __future__ import annotations
@@ -112,8 +112,8 @@ def _place_edges(place: Place, knowledge: Knowledge) -> Iterator[Edge]:
 def _access_edges(work: Work, knowledge: Knowledge) -> Iterator[Edge]:
     for place in work.places:
         title = _lower(knowledge.places[place].title)
-        yield f"open {place}", work.id, Reason(f"it is done with {title} open", "access")
-        yield work.id, f"close {place}", Reason(f"afterwards {title} is closed", "access")
+        yield f"open {place}", work.id, Reason(f"done while this is open: {title}", "access")
+        yield work.id, f"close {place}", Reason(f"then this is closed: {title}", "access")
 
 
 def _phase_edges(work: Work) -> Iterator[Edge]:
@@ -151,8 +151,10 @@ def _inherited(knowledge: Knowledge, own: dict[str, list[Edge]]) -> Iterator[Edg
         gone = all_superseded(repair.id, knowledge) | {repair.id}
         for lesser in sorted(gone - {repair.id}):
             for before, after, reason in incoming.get(lesser, []):
-                # An order within the lesser work says nothing of the one that replaces it all.
-                if not gone.issuperset((before, after)):
+                # An order within the lesser work says nothing of the one that replaces it all,
+                # and when to open or close a place belongs to where the lesser work is done.
+                other = after if before == lesser else before
+                if other not in gone and not other.startswith(("open ", "close ")):
                     first = repair.id if before == lesser else before
                     second = repair.id if after == lesser else after
                     yield first, second, reason

@@ -49,7 +49,9 @@ def times(repair: Repair, judgements: dict[str, Judgement], setting: Setting) ->
     and said so.
     """
     if repair.per:
-        counts = [judgements[c].value for c in repair.per if c in judgements]
+        counts = [
+            judgements[c].value for c in repair.per if c in judgements and judgements[c].counts
+        ]
         known = [c for c in counts if c is not None]
         total = sum(known)
         if total <= 0:

@@ -183,7 +183,7 @@ class Planner:
 
     def _plan(self, scope: Scope, chosen: Chosen, called: Mapping[str, tuple[str, ...]]) -> Plan:
         placed = [p for p in self.order if p.step in chosen.steps]
-        steps = tuple(self._plan_step(n, p, chosen) for n, p in enumerate(placed, 1))
+        steps = tuple(self._plan_step(n, p, chosen, scope) for n, p in enumerate(placed, 1))
         hours = job_hours((s.hours for s in steps), self.workshop)
         needs = [need for s in steps for need in s.materials]
         materials = tuple(joined_materials(needs, self.knowledge, self.workshop))
@@ -196,7 +196,7 @@ class Planner:
         repair = self.knowledge.repairs.get(step)
         return repair is not None and repair.when == "called" and repair.workshop
 
-    def _plan_step(self, number: int, placed: Placed, chosen: Chosen) -> PlanStep:
+    def _plan_step(self, number: int, placed: Placed, chosen: Chosen, scope: Scope) -> PlanStep:
         step = placed.step
         knowledge, judgements = self.knowledge, self.graded.judgements
         repair, hold = knowledge.repairs.get(step), knowledge.hold_points.get(step)
@@ -224,7 +224,7 @@ class Planner:
             avoid=repair.avoid if repair else "",
             test=repair.test if repair else "",
             if_fails=hold.if_fails if hold else "",
-            passes=self._pass_mark(step),
+            passes=self._pass_mark(step, scope),
             lasts_years=repair.lasts_years if repair else None,
             reversible=repair.reversible if repair else True,
             note=place.reason if place else "",
@@ -247,7 +247,7 @@ class Planner:
         every = [c for c in dict.fromkeys((*own, *raised)) if c in self.knowledge.cautions]
         return tuple(sorted(every, key=lambda c: not self.knowledge.cautions[c].people))
 
-    def _pass_mark(self, step: str) -> str:
+    def _pass_mark(self, step: str, scope: Scope) -> str:
         hold = self.knowledge.hold_points.get(step)
         if (
             hold is None
@@ -256,7 +256,10 @@ class Planner:
         ):
             return ""
         criterion = self.knowledge.criteria[hold.passes.criterion]
-        fine = [o for o in criterion.outcomes if o.condition <= hold.passes.at_most_class]
+        most = hold.passes.at_most_class
+        if scope != "full" and hold.passes.at_most_class_to_play is not None:
+            most = hold.passes.at_most_class_to_play
+        fine = [o for o in criterion.outcomes if o.condition <= most]
         return " or ".join(
             _in_range(o, criterion.outcomes, criterion.unit, bool(criterion.share_of)) for o in fine
         )

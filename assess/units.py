@@ -109,7 +109,7 @@ ALIASES = {
 
 _NUMBER = r"[+-]?(?:\d+(?:[.,]\d+)?|[.,]\d+)(?:e[+-]?\d+)?"
 _AMOUNT = rf"(?:(?:(?P<whole>\d+)\s+)?(?P<num>\d+)\s*/\s*(?P<den>\d+)|(?P<value>{_NUMBER}))"
-_UNIT = r"(?P<unit>[^\W\d_](?:[^\W\d_]|\s)*(?:2o?)?|[%\"″]|°[CF])"
+_UNIT = r"(?P<unit>[^\W\d_](?:[^\W\d_]|\s)*(?:(?<=[hH])2[oO]|(?<=\bm)2(?!\d))?|[%\"″]|°[CF])"
 _MEASURE = re.compile(rf"\s*{_AMOUNT}\s*{_UNIT}?\s*", re.IGNORECASE)
 
 

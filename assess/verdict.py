@@ -125,15 +125,26 @@ def _option(scope: Scope, plan: Plan, graded: Graded, owner: Owner, workshop: Wo
 
 def _dissuasions(plan: Plan, graded: Graded, owner: Owner) -> list[str]:
     """What speaks against work on an instrument to which the owner is not attached."""
-    if (owner.attachment or 0) >= CONSERVE_FROM:
-        return []
+    kept = _kept_as_it_is(owner)
+    if (owner.attachment or 0) >= CONSERVE_FROM or kept:
+        return [kept] if kept else []
     against = [f"{_said(f)}: {f.best.advise_against}" for f in _grounds(graded)]
     if owner.worth is not None and plan.cost.total.p50 > WORTH_TIMES * owner.worth:
         against.append(
             f"about {_money(plan.cost.total.p50, plan)} is more than {WORTH_TIMES:g} times the "
-            f"stated worth of {_money(owner.worth, plan)}, and no attachment is stated"
+            f"stated worth of {_money(owner.worth, plan)}, and no strong attachment is stated"
         )
     return against
+
+
+def _kept_as_it_is(owner: Owner) -> str:
+    """Why a significant instrument is not made to play, or nothing."""
+    if (owner.significance or 0) < CONSERVE_FROM or owner.reason_to_play:
+        return ""
+    return (
+        "early, rare or unaltered, and no documented reason to make it play: "
+        "what is there is evidence, and is kept"
+    )
 
 
 def _grounds(graded: Graded) -> list[Judgement]:
@@ -143,7 +154,7 @@ def _grounds(graded: Graded) -> list[Judgement]:
 def decide(options: Mapping[Scope, Option], owner: Owner) -> Decision:
     """The verdict on the options as they are weighed."""
     full, playing = options["full"], options["playing"]
-    if not full.plan.steps:
+    if not full.plan.steps and not full.against:
         return Decision("leave as it is", None, ("no finding calls for work",))
     wish = owner.wish or "full"
     reasons = [
@@ -151,11 +162,8 @@ def decide(options: Mapping[Scope, Option], owner: Owner) -> Decision:
         if owner.wish
         else "no wish is stated: the fullest scope is tried first"
     ]
-    if (owner.significance or 0) >= CONSERVE_FROM and not owner.reason_to_play:
-        reasons.append(
-            "early, rare or unaltered, and no documented reason to make it play: "
-            "what is there is evidence, and is kept"
-        )
+    if _kept_as_it_is(owner):
+        reasons.append(_kept_as_it_is(owner))
         return Decision("conserve unplayed", "stabilise", tuple(reasons))
     if wish == "stabilise":
         return Decision("conserve unplayed", "stabilise", tuple(reasons))
@@ -234,7 +242,7 @@ def _turns(
     lines = []
     for scope in FROM_FULLEST[:2]:
         option = options[scope]
-        if not option.plan.steps or not option.possible:
+        if not option.plan.steps or not option.possible or option.dissuaded:
             continue
         needed = _money(ceiling_for(option.plan.cost, workshop.sure_enough), option.plan)
         title = SCOPE_TITLES[option.scope]

@@ -40,7 +40,7 @@ def title(result: Assessment) -> str:
     name = job.title or "Instrument without a title"
     about = job.instrument.description.strip()
     if job.date:
-        about = f"{about} Inspected on {job.date:%d.%m.%Y}.".strip()
+        about = f"{about} Inspected on {job.date.day} {job.date:%B %Y}.".strip()
     return heading(name) + (f"\n{paragraph(about)}" if about else "")
 
 

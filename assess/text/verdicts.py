@@ -32,6 +32,7 @@ def verdict_text(result: Assessment) -> str:
             f"{heading('Why', '-')}\n{numbered(verdict.reasons)}",
             _list("Grounds to advise against", verdict.grounds),
             f"{heading('What each scope would be', '-')}\n{_options(result)}",
+            _against(result),
             paragraph(ESTIMATE),
             _list("What would change it", verdict.turns),
             _list("Still unseen, weightiest first", asked),
@@ -43,6 +44,18 @@ def verdict_text(result: Assessment) -> str:
 
 def _list(title: str, lines: Sequence[str]) -> str:
     return f"{heading(title, '-')}\n{bullets(lines)}" if lines else ""
+
+
+def _against(result: Assessment) -> str:
+    """What stands against scopes, where the chain of reasons has not said it already."""
+    said = " ".join(result.verdict.reasons)
+    lines = [
+        f"{SCOPE_TITLES[option.scope]}: {line}"
+        for option in result.verdict.options
+        for line in option.against
+        if line not in said
+    ]
+    return _list("What stands against it", lines)
 
 
 def _worth(result: Assessment) -> str:
@@ -60,9 +73,16 @@ def _options(result: Assessment) -> str:
     rows = [_option_row(o) for o in result.verdict.options]
     return table(
         rows,
-        ["Scope", "Steps", "Hours", f"Cost, {result.workshop.currency}", "Against it"],
-        [16, 5, 10, 16, 23],
-        right=(1,),
+        [
+            "Scope",
+            "Steps",
+            "Hours",
+            f"Cost, {result.workshop.currency}",
+            "In ceiling",
+            "Can be had",
+        ],
+        [16, 5, 11, 18, None, 10],
+        right=(1, 4),
     )
 
 
@@ -70,8 +90,9 @@ def _option_row(option: Option) -> list[object]:
     plan = option.plan
     name = SCOPE_TITLES[option.scope]
     if not plan.steps:
-        return [name, 0, "-", "-", "nothing to do"]
+        return [name, 0, "-", "-", "-", "nothing to do"]
     cost = plan.cost.total
     money = f"{cost.p50:,.0f}\n({cost.p10:,.0f} to {cost.p90:,.0f})"
-    against = "; ".join(option.against) or "nothing"
-    return [name, len(plan.steps), span(plan.hours.p10, plan.hours.p90), money, against]
+    within = "-" if option.within_ceiling is None else f"{100 * option.within_ceiling:.0f} %"
+    stands = "yes" if option.passes else "no"
+    return [name, len(plan.steps), span(plan.hours.p10, plan.hours.p90), money, within, stands]
