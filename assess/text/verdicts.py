@@ -71,17 +71,11 @@ def _worth(result: Assessment) -> str:
 
 def _options(result: Assessment) -> str:
     rows = [_option_row(o) for o in result.verdict.options]
+    money = f"Cost, {result.workshop.currency}"
     return table(
         rows,
-        [
-            "Scope",
-            "Steps",
-            "Hours",
-            f"Cost, {result.workshop.currency}",
-            "In ceiling",
-            "Can be had",
-        ],
-        [16, 5, 11, 18, None, 10],
+        ["Scope", "Steps", "Hours", money, "Ceiling", "Passes"],
+        [16, 5, 10, 18, None, 7],
         right=(1, 4),
     )
 
@@ -90,7 +84,7 @@ def _option_row(option: Option) -> list[object]:
     plan = option.plan
     name = SCOPE_TITLES[option.scope]
     if not plan.steps:
-        return [name, 0, "-", "-", "-", "nothing to do"]
+        return [name, 0, "-", "-", "-", "no need"]
     cost = plan.cost.total
     money = f"{cost.p50:,.0f}\n({cost.p10:,.0f} to {cost.p90:,.0f})"
     within = "-" if option.within_ceiling is None else f"{100 * option.within_ceiling:.0f} %"
