@@ -1,0 +1,41 @@
+"""Refusing numbers that cannot be readings."""
+
+from __future__ import annotations
+
+import math
+
+
+def finite(what: str, value: float) -> float:
+    """Pass on a number that is one.
+
+    Raises:
+        ValueError: NaN or infinite.
+    """
+    if not math.isfinite(value):
+        raise ValueError(f"{what} must be a number, not {value}")
+    return value
+
+
+def positive(what: str, value: float) -> float:
+    """Pass on a number above zero.
+
+    Raises:
+        ValueError: zero, negative, NaN or infinite.
+
+    >>> positive("the dip", 9.5)
+    9.5
+    """
+    if finite(what, value) <= 0:
+        raise ValueError(f"{what} must be more than zero, not {value:g}")
+    return value
+
+
+def not_negative(what: str, value: float) -> float:
+    """Pass on a number that is zero or more.
+
+    Raises:
+        ValueError: negative, NaN or infinite.
+    """
+    if finite(what, value) < 0:
+        raise ValueError(f"{what} cannot be less than zero, and {value:g} was given")
+    return value

@@ -1,0 +1,112 @@
+"""Statistics that a few wild readings do not spoil."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import combinations
+from statistics import median
+
+from assess_action.checks import finite, positive
+
+# 1 / (normal quantile of 3/4): makes the median deviation of normal errors a standard one.
+MAD_TO_SD = 1.482602218505602
+
+# Readings further out than this many robust standard deviations are odd: B. Iglewicz and
+# D. C. Hoaglin, How to Detect and Handle Outliers, ASQC 1993 (modified z-score of 3.5).
+ODD_BEYOND = 3.5
+
+
+@dataclass(frozen=True)
+class Line:
+    """A straight line, y = level + slope x.
+
+    Attributes:
+        level: y at x = 0.
+        slope: rise per unit of x.
+    """
+
+    level: float
+    slope: float
+
+    def at(self, x: float) -> float:
+        """The height of the line at x.
+
+        >>> Line(1.0, 0.5).at(4.0)
+        3.0
+        """
+        return self.level + self.slope * x
+
+
+def fit_line(xs: Sequence[float], ys: Sequence[float]) -> Line:
+    """A line through most of the points, by the median of the slopes between all pairs.
+
+    Level: the median of y - slope x. Up to 29 % of the points may be wild.
+
+    Source: H. Theil, A rank-invariant method of linear and polynomial regression analysis
+    (1950); P. K. Sen, Estimates of the regression coefficient based on Kendall's tau,
+    J. Amer. Statist. Assoc. 63 (1968).
+
+    Args:
+        xs: places.
+        ys: readings there, any unit.
+
+    Raises:
+        ValueError: lists of different length, a value that is no number, or fewer than two
+            different places.
+
+    >>> fit_line([0, 1, 2, 3, 4], [0.0, 0.5, 1.0, 99.0, 2.0])
+    Line(level=0.0, slope=0.5)
+    """
+    if len(xs) != len(ys):
+        raise ValueError("every place needs one reading")
+    for value in (*xs, *ys):
+        finite("a reading", value)
+    points = list(zip(xs, ys, strict=True))
+    slopes = [(y2 - y1) / (x2 - x1) for (x1, y1), (x2, y2) in combinations(points, 2) if x1 != x2]
+    if not slopes:
+        raise ValueError("a line needs readings at two different places")
+    slope = median(slopes)
+    return Line(median(y - slope * x for x, y in points), slope)
+
+
+def robust_sd(values: Sequence[float]) -> float:
+    """Standard deviation from the median of the deviations from the median.
+
+    Source: F. R. Hampel, The influence curve and its role in robust estimation, J. Amer.
+    Statist. Assoc. 69 (1974). Valid for errors that are normal but for less than half of them.
+
+    Args:
+        values: any unit.
+
+    Raises:
+        ValueError: no values, or one that is no number.
+
+    >>> round(robust_sd([1.0, 2.0, 3.0, 4.0, 1000.0]), 3)
+    1.483
+    """
+    if not values:
+        raise ValueError("at least one reading is needed")
+    middle = median(finite("a reading", value) for value in values)
+    return MAD_TO_SD * median(abs(value - middle) for value in values)
+
+
+def odd_ones(values: Sequence[float], least_sd: float) -> list[int]:
+    """Which values lie far from the others, by their place in the list.
+
+    Source: Iglewicz and Hoaglin (1993), modified z-score. A floor is put under the scatter,
+    or else one step of the rule would be odd among readings that are otherwise equal.
+
+    Args:
+        values: any unit.
+        least_sd: what a single reading is good for, same unit.
+
+    Raises:
+        ValueError: no values, one that is no number, or a floor that is not more than zero.
+
+    >>> odd_ones([9.0, 9.1, 8.9, 9.0, 12.0], 0.1)
+    [4]
+    """
+    limit = ODD_BEYOND * max(robust_sd(values), positive("the error of a reading", least_sd))
+    middle = median(values)
+    return [index for index, value in enumerate(values) if abs(value - middle) > limit]

@@ -1,0 +1,57 @@
+from __future__ import annotations
+
+import math
+
+import pytest
+from assess_reeds.values import Band, finite, not_negative, positive, within
+from hypothesis import given
+from hypothesis import strategies as st
+
+NUMBERS = st.floats(-1e6, 1e6)
+BANDS = st.tuples(NUMBERS, NUMBERS, NUMBERS).map(lambda three: Band(*sorted(three)))
+
+
+@pytest.mark.parametrize("value", [math.nan, math.inf, -math.inf])
+def test_what_is_no_number_is_refused(value: float) -> None:
+    for check in (finite, positive, not_negative):
+        with pytest.raises(ValueError, match="the pitch"):
+            check("the pitch", value)
+    with pytest.raises(ValueError, match="the pitch"):
+        within("the pitch", value, 0.0, 1.0)
+    with pytest.raises(ValueError, match="must be a number"):
+        Band(value, value, value)
+
+
+def test_zero_is_not_positive_but_not_negative() -> None:
+    assert not_negative("it", 0.0) == 0.0
+    with pytest.raises(ValueError, match="more than zero"):
+        positive("it", 0.0)
+    with pytest.raises(ValueError, match="less than zero"):
+        not_negative("it", -1e-9)
+
+
+def test_ends_belong_to_the_range() -> None:
+    assert within("it", 0.0, 0.0, 1.0) == 0.0
+    assert within("it", 1.0, 0.0, 1.0) == 1.0
+    with pytest.raises(ValueError, match="from 0 to 1 mm"):
+        within("it", 1.001, 0.0, 1.0, " mm")
+
+
+@pytest.mark.parametrize("three", [(2, 1, 3), (1, 3, 2), (3, 2, 1)])
+def test_a_band_out_of_order_is_refused(three: tuple[float, float, float]) -> None:
+    with pytest.raises(ValueError, match="from low over likely to high"):
+        Band(*three)
+
+
+@given(BANDS, st.floats(-100, 100))
+def test_a_scaled_band_is_a_band_again(band: Band, factor: float) -> None:
+    scaled = band.scaled(factor)
+    assert scaled.low <= scaled.likely <= scaled.high
+    assert band.low * factor in scaled
+    assert band.high * factor in scaled
+
+
+@given(BANDS, BANDS)
+def test_bands_add_end_by_end(one: Band, other: Band) -> None:
+    assert one.plus(other) == other.plus(one)
+    assert one.likely + other.likely in one.plus(other)
