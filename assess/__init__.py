@@ -24,6 +24,7 @@ from assess.errors import (
 from assess.hookspecs import hookimpl
 from assess.jobfile import Job, load
 from assess.knowledge import Declaration, read_declaration
+from assess.measuring import Inspection, Measurement, Row, Sheet
 from assess.registry import knowledge_in_use
 from assess.workshop import Workshop, load_workshop
 
@@ -32,10 +33,14 @@ __all__ = [
     "Assessment",
     "Declaration",
     "DeclarationError",
+    "Inspection",
     "Job",
     "JobFileError",
     "Knowledge",
     "KnowledgeError",
+    "Measurement",
+    "Row",
+    "Sheet",
     "UserError",
     "Workshop",
     "WorkshopError",

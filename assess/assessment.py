@@ -12,8 +12,11 @@ from assess.grading import Graded, Judgement, grade, improbable, judge
 from assess.instrument import Setting, setting_of
 from assess.jobfile import Job
 from assess.knowledge import Scope
+from assess.measurements import Measured, inspection_of, measure_all, sheets_of
+from assess.measuring import Inspection, Sheet
 from assess.registry import knowledge_in_use
 from assess.scopes import Plan, Planner
+from assess.surveys import read_surveys
 from assess.verdict import Verdict, conclude, decide, weigh
 from assess.workshop import Workshop, load_workshop
 
@@ -26,6 +29,8 @@ class Assessment:
         job, knowledge, workshop: what it was made from.
         setting: the instrument's tags and facts.
         graded: judgements, findings and grades.
+        inspection: what plugins were given to compute from.
+        measured: what they computed.
     """
 
     job: Job
@@ -33,6 +38,13 @@ class Assessment:
     workshop: Workshop
     setting: Setting
     graded: Graded
+    inspection: Inspection
+    measured: Measured
+
+    @cached_property
+    def sheets(self) -> dict[str, Sheet]:
+        """Tables for the bench, by full id."""
+        return sheets_of(self.knowledge, self.inspection)
 
     @cached_property
     def planner(self) -> Planner:
@@ -58,8 +70,8 @@ class Assessment:
 
     @property
     def faults(self) -> tuple[PluginFault, ...]:
-        """Plugins that could not be used."""
-        return self.knowledge.faults
+        """Plugins that could not be used, or could not compute."""
+        return self.knowledge.faults + self.measured.faults
 
     @cached_property
     def warnings(self) -> tuple[str, ...]:
@@ -104,8 +116,12 @@ def assess(
         causes = "; ".join(str(f) for f in knowledge.faults) or "none is installed"
         raise AssessError(f"no subsystem can be assessed: {causes}")
     setting = setting_of(job, knowledge)
-    graded = grade(judge(job, knowledge, setting), knowledge)
-    return Assessment(job, knowledge, workshop or load_workshop(), setting, graded)
+    inspection = inspection_of(job, knowledge, setting, read_surveys(job, knowledge))
+    measured = measure_all(knowledge, inspection)
+    judgements = judge(job, knowledge, setting, measured.values)
+    graded = grade(judgements, knowledge, {f.subsystem for f in measured.faults if f.subsystem})
+    shop = workshop or load_workshop()
+    return Assessment(job, knowledge, shop, setting, graded, inspection, measured)
 
 
 def subsystem_findings(graded: Graded, subsystem: str) -> Iterable[Judgement]:

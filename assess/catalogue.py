@@ -7,7 +7,7 @@ References to something that is not there are dropped and remembered.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any, TypeVar
 
@@ -28,6 +28,7 @@ from assess.knowledge import (
     Source,
     Stage,
     SubsystemInfo,
+    Survey,
     Work,
 )
 
@@ -80,7 +81,10 @@ class Knowledge:
     stages: dict[str, Stage] = field(default_factory=dict)
     features: dict[str, Feature] = field(default_factory=dict)
     facts: dict[str, Fact] = field(default_factory=dict)
+    surveys: dict[str, Survey] = field(default_factory=dict)
     sources: dict[str, Source] = field(default_factory=dict)
+    hooks: dict[str, Any] = field(default_factory=dict)
+    """Subsystem id to the plugin's hooks, as pluggy calls them."""
     faults: tuple[PluginFault, ...] = ()
     dropped: tuple[DroppedReference, ...] = ()
 
@@ -186,7 +190,11 @@ def references(model: Declared, path: str = "") -> Iterator[tuple[str, str, str]
                     yield from references(item, f"{here}[{index}].")
 
 
-def merged(declarations: Iterable[Declaration], faults: Iterable[PluginFault] = ()) -> Knowledge:
+def merged(
+    declarations: Iterable[Declaration],
+    faults: Iterable[PluginFault] = (),
+    hooks: Mapping[str, Any] | None = None,
+) -> Knowledge:
     """Join qualified declarations into one body of knowledge.
 
     References that lead nowhere are dropped and listed in ``Knowledge.dropped``; so are
@@ -227,7 +235,9 @@ def merged(declarations: Iterable[Declaration], faults: Iterable[PluginFault] = 
         stages=tables["stage"],
         features=tables["feature"],
         facts=tables["fact"],
+        surveys=tables["survey"],
         sources=tables["source"],
+        hooks={s: hooks[s] for s in subsystems if hooks and s in hooks},
         faults=tuple(faults),
         dropped=tuple(dropped),
     )

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from assess.errors import AssessError, KnowledgeError, UserError
+from assess.errors import AssessError, KnowledgeError, UserError, did_you_mean
 
 if TYPE_CHECKING:
     from assess.assessment import Assessment
@@ -123,7 +123,6 @@ def new(job: Path, title: str) -> None:
 @click.option("--again", is_flag=True, help="Ask also what has been answered.")
 def ask(job: Path, workshop: Path | None, only: str | None, everything: bool, again: bool) -> None:
     """Ask one question after another; each answer is saved at once. Stop and resume at will."""
-    from assess.errors import did_you_mean
     from assess.interview import Interview
     from assess.registry import knowledge_in_use
     from assess.text.grades import grade_span
@@ -233,6 +232,44 @@ def why(
     result = _load(job, workshop, strict)
     branch = reasons_of(result, " ".join(identifier))
     _show(result, "why", as_json, lambda: why_data(branch), lambda: tree_text(branch))
+
+
+@main.command(epilog=example("assess measure fixtures/tight_budget.toml"))
+@JOB
+@WORKSHOP
+@STRICT
+@JSON
+def measure(job: Path, workshop: Path | None, strict: bool, as_json: bool) -> None:
+    """Show every computed value with its inputs, formula, source and uncertainty."""
+    from assess.text.data import measures_data
+    from assess.text.measures import measures_text
+
+    result = _load(job, workshop, strict)
+    _show(result, "measure", as_json, lambda: measures_data(result), lambda: measures_text(result))
+
+
+@main.command(epilog=example("assess sheet fixtures/tight_budget.toml cutting_list"))
+@JOB
+@click.argument("name", required=False)
+@WORKSHOP
+@STRICT
+@JSON
+def sheet(job: Path, name: str | None, workshop: Path | None, strict: bool, as_json: bool) -> None:
+    """Print a sheet for the bench by its name, or list the sheets there are."""
+    from assess.text.data import sheets_data
+    from assess.text.measures import sheet_list, sheet_text
+
+    result = _load(job, workshop, strict)
+    if name is None:
+        _show(
+            result, "sheet", as_json, lambda: sheets_data(result.sheets), lambda: sheet_list(result)
+        )
+        return
+    chosen = {k: s for k, s in result.sheets.items() if name in (k, k.partition(".")[2])}
+    if len(chosen) != 1:
+        raise UserError(f'no sheet "{name}"; {did_you_mean(name, result.sheets)}')
+    ((_, found),) = chosen.items()
+    _show(result, "sheet", as_json, lambda: sheets_data(chosen), lambda: sheet_text(result, found))
 
 
 @main.command(epilog=example("assess subsystems"))

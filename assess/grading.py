@@ -12,7 +12,8 @@ has no weight at all.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
@@ -22,7 +23,8 @@ from assess.errors import JobFileError, did_you_mean
 from assess.instrument import Setting
 from assess.jobfile import NOT_APPLICABLE, NOT_SEEN, Answer, Job
 from assess.knowledge import Criterion, Outcome
-from assess.units import UnitError, parse_measure
+from assess.measuring import Measurement
+from assess.units import UnitError, convert, parse_measure
 
 DEFICITS = (0.0, 1 / 6, 1 / 2, 1.0)
 CLASS_WORDS = ("no symptoms", "minor", "moderately strong", "major")
@@ -131,8 +133,15 @@ def _severity(judgement: Judgement) -> tuple[bool, int, int, float, str]:
     )
 
 
-def judge(job: Job, knowledge: Knowledge, setting: Setting) -> dict[str, Judgement]:
+def judge(
+    job: Job,
+    knowledge: Knowledge,
+    setting: Setting,
+    measured: Mapping[str, Measurement] | None = None,
+) -> dict[str, Judgement]:
     """Match every answer of a job with an outcome; what has no answer is unseen.
+
+    A criterion that plugins compute takes its measurement where the file has no answer.
 
     Raises:
         JobFileError: answers that cannot be, each named with line, key and what would be right.
@@ -142,7 +151,13 @@ def judge(job: Job, knowledge: Knowledge, setting: Setting) -> dict[str, Judgeme
     for criterion in knowledge.criteria.values():
         subsystem, name = criterion.id.split(".")
         answer = job.answers.get(subsystem, {}).get(name)
+        computed = (measured or {}).get(criterion.id)
         try:
+            if answer is None and (
+                criterion.computed_from or (computed and computed.value is not None)
+            ):
+                judgements[criterion.id] = judge_computed(criterion, computed, setting)
+                continue
             judgements[criterion.id] = judge_one(criterion, answer, setting)
         except ValueError as error:
             faults.append(f"{job.where('answers', subsystem, name)}: {error}")
@@ -191,6 +206,29 @@ def judge_one(criterion: Criterion, answer: Answer | None, setting: Setting) -> 
         )
     outcome = _in_words(criterion, answer.answer)
     return Judgement(criterion, "seen", outcome, outcome, outcome.label, None, note)
+
+
+def judge_computed(
+    criterion: Criterion, computed: Measurement | None, setting: Setting
+) -> Judgement:
+    """Match a computed value with an outcome; unseen, with what is wanted, if there is none.
+
+    Raises:
+        ValueError: the value is in a unit of another kind, or cannot be.
+    """
+    if not setting.admits(criterion.needs, criterion.excludes):
+        return _open(criterion, "not applicable", "", "", "not part of this instrument")
+    if computed is None or computed.value is None:
+        wants = computed.wants if computed else criterion.computed_from
+        return _open(criterion, "unseen", "", "", f"computed; wants: {', '.join(wants)}")
+    value = convert(computed.value, computed.unit, criterion.unit or computed.unit)
+    low, high = criterion.possible
+    outcome = criterion.outcome_for(_share(criterion, value, setting))
+    if outcome is None or not low <= value <= high:
+        raise ValueError(f"computed {value:g} {criterion.unit} fits no outcome")
+    inputs = ", ".join(f"{name} {text}" for name, text in computed.inputs)
+    given = f"{value:.3g}" if criterion.unit == "count" else f"{value:.3g} {criterion.unit}"
+    return Judgement(criterion, "seen", outcome, outcome, given, value, f"computed from {inputs}")
 
 
 def _shown(answer: Answer) -> str:
@@ -315,11 +353,15 @@ def joined(grades: Iterable[tuple[float, Grade]]) -> Grade:
     )
 
 
-def grade(judgements: dict[str, Judgement], knowledge: Knowledge) -> Graded:
+def grade(
+    judgements: dict[str, Judgement],
+    knowledge: Knowledge,
+    failed: AbstractSet[str] = frozenset(),
+) -> Graded:
     """Grade components, subsystems and the instrument.
 
-    A subsystem whose plugin failed is shown as not assessed: its grade may be anything, and
-    it weighs as much as the others do on average.
+    A subsystem whose plugin failed, or is named in ``failed``, is shown as not assessed: its
+    grade may be anything. One that declares nothing weighs as much as the others on average.
     """
     by_component: dict[str, list[Judgement]] = {c: [] for c in knowledge.components}
     by_subsystem: dict[str, list[Judgement]] = {s: [] for s in knowledge.subsystems}
@@ -336,6 +378,9 @@ def grade(judgements: dict[str, Judgement], knowledge: Knowledge) -> Graded:
         for s, info in knowledge.subsystems.items()
     }
     weights = {s: info.weight for s, info in knowledge.subsystems.items()}
+    for name in failed & subsystems.keys():
+        unknown = Grade(0.0, 100.0, 0, 3, 0.0, weights[name])
+        subsystems[name] = SubsystemGrade(name, subsystems[name].title, unknown, {}, assessed=False)
     average = sum(weights.values()) / len(weights) if weights else 1.0
     for fault in knowledge.faults:
         name = fault.subsystem or fault.plugin

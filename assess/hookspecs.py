@@ -8,9 +8,12 @@ plugin if it raises: its subsystem is then shown as *not assessed*.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import pluggy
 
 from assess.knowledge import Declaration
+from assess.measuring import Inspection, Measurement, Sheet
 
 PROJECT = "assess"
 hookspec = pluggy.HookspecMarker(PROJECT)
@@ -34,4 +37,46 @@ def subsystem() -> Declaration:  # type: ignore[empty-body]
 
     Returns:
         The declaration, usually read from the TOML files beside the code.
+    """
+
+
+@hookspec
+def measure(inspection: Inspection) -> Iterable[Measurement]:  # type: ignore[empty-body]
+    """Compute what follows from several numbers of one inspection.
+
+    Called once for each assessment. A measurement whose id is that of a criterion with
+    ``computed_from`` becomes its answer; all are shown by ``assess measure``.
+
+    Example::
+
+        from assess import Inspection, Measurement, hookimpl
+
+        @hookimpl
+        def measure(inspection: Inspection) -> list[Measurement]:
+            arms = inspection.number("candle_arms.missing_arms", "count", "count")
+            if arms is None:
+                return []
+            return [Measurement("pairs", "Pairs missing", "count", "half", "arithmetic", arms / 2)]
+
+    Returns:
+        Measurements, in the order in which they are shown.
+    """
+
+
+@hookspec
+def sheets(inspection: Inspection) -> Iterable[Sheet]:  # type: ignore[empty-body]
+    """Make tables for the bench, such as a list of what to cut.
+
+    Called when one is asked for by ``assess sheet``.
+
+    Example::
+
+        from assess import Inspection, Sheet, hookimpl
+
+        @hookimpl
+        def sheets(inspection: Inspection) -> list[Sheet]:
+            return [Sheet("screws", "Screws to buy", ("Size", "Number"), (("3 x 20 mm", "4"),))]
+
+    Returns:
+        Sheets, in the order in which they are listed.
     """

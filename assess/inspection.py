@@ -47,7 +47,11 @@ def round_of(graded: Graded, knowledge: Knowledge, setting: Setting) -> list[Jud
             criterion.component,
         )
 
-    applying = [j for j in graded.judgements.values() if j.reason != "not part of this instrument"]
+    applying = [
+        j
+        for j in graded.judgements.values()
+        if j.reason != "not part of this instrument" and not j.criterion.computed_from
+    ]
     return sorted(applying, key=rank)
 
 

@@ -75,7 +75,8 @@ class Job(Strict):
     """One job file.
 
     ``answers`` maps subsystem to criterion to answer; answers for subsystems that are not
-    installed are kept as they are.
+    installed are kept as they are. ``surveys`` maps a survey's full id, quoted since it holds
+    a dot, to a CSV file beside the job file.
     """
 
     format: Literal[1]
@@ -84,6 +85,7 @@ class Job(Strict):
     owner: Owner = Owner()
     instrument: Instrument = Instrument()
     answers: dict[str, dict[str, Answer]] = Field(default_factory=dict)
+    surveys: dict[str, str] = Field(default_factory=dict)
     path: str = Field(default="", exclude=True)
     """Where it was read from, for messages; not part of the file."""
     text: str = Field(default="", exclude=True, repr=False)

@@ -108,6 +108,29 @@ class Fact(Declared):
         return self
 
 
+class Column(Declared):
+    """One column of a survey: its heading, and its unit when it holds numbers."""
+
+    id: LocalId
+    unit: str | None = None
+    required: bool = False
+    possible: tuple[float, float] = (-1e9, 1e9)
+
+    @model_validator(mode="after")
+    def _known_unit(self) -> Self:
+        if self.unit is not None:
+            _check_unit(self.unit)
+        return self
+
+
+class Survey(Declared):
+    """A table that is taken note by note or key by key, read from a CSV file beside the job."""
+
+    id: LocalId
+    title: Text
+    columns: tuple[Column, ...]
+
+
 class Component(Declared):
     """A named part inside a subsystem."""
 
@@ -256,6 +279,8 @@ class Criterion(Declared):
         unit: unit of the outcomes' ``from`` values; ``count`` for things counted.
         share_of: facts whose product the value is divided by before it is compared.
         possible: values outside are refused; plausible: values outside are questioned.
+        computed_from: what the plugin's ``measure`` hook computes it from, in words; such a
+            criterion is not asked, though an answer in the job file overrides it.
     """
 
     refers_to: ClassVar[dict[str, str]] = {"component": "component", "place": "place"}
@@ -273,6 +298,7 @@ class Criterion(Declared):
     share_of: tuple[LocalId, ...] = ()
     possible: tuple[float, float] = (0.0, 1e9)
     plausible: tuple[float, float] | None = None
+    computed_from: tuple[Text, ...] = ()
     outcomes: tuple[Outcome, ...]
     source: str = ""
 
@@ -480,6 +506,7 @@ class Declaration(Declared):
     stage: tuple[Stage, ...] = ()
     feature: tuple[Feature, ...] = ()
     fact: tuple[Fact, ...] = ()
+    survey: tuple[Survey, ...] = ()
     source: tuple[Source, ...] = ()
 
     @model_validator(mode="after")
@@ -520,6 +547,7 @@ KINDS = (
     "stage",
     "feature",
     "fact",
+    "survey",
     "source",
 )
 

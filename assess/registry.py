@@ -41,6 +41,7 @@ class SoundDeclaration:
 
     plugin: FoundPlugin
     declaration: Declaration
+    hooks: Any
 
 
 def find_plugins(entries: Iterable[EntryPoint] | None = None) -> list[FoundPlugin]:
@@ -69,16 +70,21 @@ def gather(plugins: Iterable[FoundPlugin]) -> Knowledge:
     faults: list[PluginFault] = []
     for plugin in plugins:
         try:
-            sound.append(SoundDeclaration(plugin, _declared_by(plugin)))
+            sound.append(_declared_by(plugin))
         except _HookError as failure:
             faults.append(_fault(plugin, failure.hook, failure.cause, failure.subsystem))
     sound, contested = _without_contested(sound)
     faults += contested
-    knowledge = merged((s.declaration for s in sound), faults)
+    knowledge = _joined(sound, faults)
     if _circle(knowledge) is None:
         return knowledge
     sound, circular = _without_circles(sound)
-    return merged((s.declaration for s in sound), faults + circular)
+    return _joined(sound, faults + circular)
+
+
+def _joined(sound: list[SoundDeclaration], faults: list[PluginFault]) -> Knowledge:
+    hooks = {s.declaration.subsystem.id: s.hooks for s in sound}
+    return merged((s.declaration for s in sound), faults, hooks)
 
 
 class _HookError(Exception):
@@ -87,7 +93,7 @@ class _HookError(Exception):
         self.hook, self.cause, self.subsystem = hook, cause, subsystem
 
 
-def _declared_by(plugin: FoundPlugin) -> Declaration:
+def _declared_by(plugin: FoundPlugin) -> SoundDeclaration:
     """Import one plugin, register it alone, call its hook, and check the answer."""
     try:
         module = plugin.entry.load()
@@ -112,7 +118,7 @@ def _declared_by(plugin: FoundPlugin) -> Declaration:
         raise _HookError("subsystem", _said(error)) from error
     if not answers:
         raise _HookError("subsystem", "the hook returned nothing")
-    return _checked(answers[0], plugin)
+    return SoundDeclaration(plugin, _checked(answers[0], plugin), manager.hook)
 
 
 def _checked(answer: Any, plugin: FoundPlugin) -> Declaration:

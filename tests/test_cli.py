@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 from conftest import ROOT, Run
 
+from assess.cli import main
 from assess.jobfile import load
 
 FIXTURES = sorted((ROOT / "fixtures").glob("*.toml"))
@@ -188,9 +189,31 @@ def test_a_workshop_profile_beside_the_job_or_named(run: Run, tmp_path: Path) ->
     assert "rate_per_hour: Input should be greater than or equal to 0 (given: -1)" in done.stderr
 
 
+def test_measures_and_sheets(run: Run) -> None:
+    job = ROOT / "fixtures" / "tight_budget.toml"
+    values = data_of(run("measure", job, "--json"))
+    assert values["pneumatics.leak_hole"]["unit"] == "mm"  # type: ignore[index]
+    assert "Source: " in run("measure", job).stdout
+    listed = data_of(run("sheet", job, "--json"))
+    assert set(listed) == {
+        "pneumatics.cutting_list",
+        "action.key_level",
+        "reeds.pitch_choices",
+        "reeds.tuning_sheet",
+    }
+    assert "Tuning sheet, a = 4" in run("sheet", job, "tuning_sheet").stdout
+    wrong = run("sheet", job, "tuning")
+    assert wrong.returncode == 2
+    assert 'no sheet "tuning"' in wrong.stderr
+    for name in FIXTURES:
+        for shown in (run("measure", name), run("sheet", name)):
+            assert (shown.returncode, shown.stderr) == (0, "")
+            assert max(map(len, shown.stdout.splitlines())) <= 80
+
+
 def test_help_teaches_with_an_example(run: Run) -> None:
     assert "job file" in run("--help").stdout
-    for command in ("new", "ask", "grade", "plan", "verdict", "why", "subsystems", "check"):
+    for command in main.commands:
         assert f"Example: assess {command}" in run(command, "--help").stdout
 
 

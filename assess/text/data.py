@@ -15,6 +15,7 @@ from assess.catalogue import Knowledge
 from assess.costing import Cost, Spread
 from assess.grading import Grade, Judgement
 from assess.knowledge import HoursRange
+from assess.measuring import Sheet
 from assess.reasons import Branch
 from assess.scopes import Plan, PlanStep
 from assess.text.cautions import in_order
@@ -101,6 +102,16 @@ def verdict_data(result: Assessment) -> dict[str, Any]:
 def why_data(branch: Branch) -> dict[str, Any]:
     """A tree of reasons."""
     return {"text": branch.text, "under": [why_data(b) for b in branch.under]}
+
+
+def measures_data(result: Assessment) -> dict[str, Any]:
+    """Every computed value, or what it wants."""
+    return {name: {**asdict(m), "id": name} for name, m in result.measured.values.items()}
+
+
+def sheets_data(sheets: dict[str, Sheet]) -> dict[str, Any]:
+    """Sheets for the bench."""
+    return {name: {**asdict(s), "id": name} for name, s in sheets.items()}
 
 
 def subsystems_data(knowledge: Knowledge) -> dict[str, Any]:

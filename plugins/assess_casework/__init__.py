@@ -6,10 +6,17 @@ as found to the visit some weeks after delivery. All of it is data in the TOML f
 package.
 """
 
-from assess import Declaration, hookimpl, read_declaration
+from assess import Declaration, Inspection, Measurement, hookimpl, read_declaration
+from assess_casework import inspecting
 
 
 @hookimpl
 def subsystem() -> Declaration:
     """What this plugin knows, read from the TOML files beside it."""
     return read_declaration(__name__)
+
+
+@hookimpl
+def measure(inspection: Inspection) -> list[Measurement]:
+    """What the numbers of an inspection say, computed."""
+    return inspecting.measure(inspection)

@@ -6,10 +6,23 @@ part hides it. Pressure instruments, with feeders and a reservoir that rises, ha
 questions, repairs and tests. All of it is data in the TOML files of this package.
 """
 
-from assess import Declaration, hookimpl, read_declaration
+from assess import Declaration, Inspection, Measurement, Sheet, hookimpl, read_declaration
+from assess_pneumatics import inspecting
 
 
 @hookimpl
 def subsystem() -> Declaration:
     """What this plugin knows, read from the TOML files beside it."""
     return read_declaration(__name__)
+
+
+@hookimpl
+def measure(inspection: Inspection) -> list[Measurement]:
+    """What the numbers of an inspection say, computed."""
+    return inspecting.measure(inspection)
+
+
+@hookimpl
+def sheets(inspection: Inspection) -> list[Sheet]:
+    """Lists for the bench."""
+    return inspecting.sheets(inspection)

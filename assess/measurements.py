@@ -1,0 +1,90 @@
+"""Asking each plugin to compute, one at a time: a plugin that raises costs only itself."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from assess.catalogue import Knowledge, PluginFault
+from assess.errors import AssessError
+from assess.instrument import Setting
+from assess.jobfile import Job
+from assess.measuring import Inspection, Measurement, Row, Sheet
+from assess.units import UnitError, parse_measure
+
+
+@dataclass(frozen=True)
+class Measured:
+    """All computed values by full id, and the plugins that failed to compute."""
+
+    values: dict[str, Measurement]
+    faults: tuple[PluginFault, ...] = ()
+
+
+def inspection_of(
+    job: Job, knowledge: Knowledge, setting: Setting, surveys: Mapping[str, tuple[Row, ...]]
+) -> Inspection:
+    """What plugins are given to compute from.
+
+    Answers that cannot be read are left out here; grading names them.
+    """
+    values: dict[str, float] = {}
+    answers: dict[str, str] = {}
+    for criterion in knowledge.criteria.values():
+        subsystem, name = criterion.id.split(".")
+        answer = job.answers.get(subsystem, {}).get(name)
+        if answer is None:
+            continue
+        if not criterion.measured:
+            answers[criterion.id] = str(answer.answer).strip().casefold()
+        elif not isinstance(answer.answer, bool):
+            try:
+                values[criterion.id] = parse_measure(str(answer.answer), criterion.unit or "count")
+            except UnitError:
+                continue
+    return Inspection(setting.tags, setting.facts, values, answers, surveys)
+
+
+def measure_all(knowledge: Knowledge, inspection: Inspection) -> Measured:
+    """Every plugin's measurements under full ids, each plugin asked alone.
+
+    Raises:
+        AssessError: a plugin found a mistake of the user's, such as a survey row it cannot read.
+    """
+    values: dict[str, Measurement] = {}
+    faults: list[PluginFault] = []
+    for subsystem in knowledge.subsystems:
+        found, fault = _asked(knowledge, subsystem, "measure", inspection, Measurement)
+        values |= {f"{subsystem}.{m.id}": m for m in found}
+        faults += [fault] if fault else []
+    return Measured(values, tuple(faults))
+
+
+def sheets_of(knowledge: Knowledge, inspection: Inspection) -> dict[str, Sheet]:
+    """Every plugin's sheets under full ids; a plugin that fails gives none."""
+    found: dict[str, Sheet] = {}
+    for subsystem in knowledge.subsystems:
+        sheets, _ = _asked(knowledge, subsystem, "sheets", inspection, Sheet)
+        found |= {f"{subsystem}.{s.id}": s for s in sheets}
+    return found
+
+
+def _asked(
+    knowledge: Knowledge, subsystem: str, hook: str, inspection: Inspection, kind: type[Any]
+) -> tuple[list[Any], PluginFault | None]:
+    caller = getattr(knowledge.hooks.get(subsystem), hook, None)
+    if caller is None or not caller.get_hookimpls():
+        return [], None
+    try:
+        answers = [item for answer in caller(inspection=inspection) for item in answer]
+    except AssessError:
+        raise
+    except Exception as error:
+        cause = f"{type(error).__name__}: {error}"
+        return [], PluginFault(subsystem, "", "", hook, cause, subsystem)
+    strangers = [type(a).__name__ for a in answers if not isinstance(a, kind)]
+    if strangers:
+        cause = f"a {kind.__name__} is wanted, not {strangers[0]}"
+        return [], PluginFault(subsystem, "", "", hook, cause, subsystem)
+    return answers, None

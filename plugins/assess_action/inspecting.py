@@ -1,0 +1,115 @@
+"""What a survey of the keys says: level, dip, play and touch, and how much shim each key needs."""
+
+from __future__ import annotations
+
+from assess import Inspection, JobFileError, Measurement, Row, Sheet
+from assess_action.keysurvey import (
+    KeyRow,
+    dip_spread_mm,
+    keys_to_ease,
+    keys_to_rebush,
+    level_keys,
+)
+
+SURVEY = "action.keys"
+ROBUST = "robust statistics: medians and a Theil-Sen line, so that one odd key does not spoil them"
+SOURCE = "Theil (1950) and Sen (1968); limits are estimates from memory"
+
+
+def measure(inspection: Inspection) -> list[Measurement]:
+    """What the key survey says; nothing when there is none."""
+    rows = _rows(inspection)
+    if not rows:
+        return []
+    return [m for m in (_dip(rows), _rebush(rows), _ease(rows), _level(rows)) if m]
+
+
+def _rows(inspection: Inspection) -> list[KeyRow]:
+    rows, faults = [], []
+    for number, row in enumerate(inspection.surveys.get(SURVEY, ()), 2):
+        try:
+            rows.append(_key(row))
+        except ValueError as error:
+            faults.append(f"survey {SURVEY}, row {number}: {error}")
+    if faults:
+        raise JobFileError("\n".join(faults))
+    return rows
+
+
+def _key(row: Row) -> KeyRow:
+    numbers = {name: row.get(name) for name in ("dip", "height", "side_play", "touch")}
+    dip, height, play, touch = (v if isinstance(v, float) else None for v in numbers.values())
+    return KeyRow(str(row["note"]), dip, height, play, touch)
+
+
+def _listed(notes: list[str]) -> str:
+    return ", ".join(notes[:12]) + (f" and {len(notes) - 12} more" if len(notes) > 12 else "")
+
+
+def _count(name: str, title: str, notes: list[str], read: int, doing: str) -> Measurement:
+    says = f"{doing}: {_listed(notes)}." if notes else "None."
+    inputs = (("keys read", str(read)),)
+    return Measurement(name, title, "count", ROBUST, SOURCE, float(len(notes)), None, inputs, says)
+
+
+def _dip(rows: list[KeyRow]) -> Measurement | None:
+    read = [r for r in rows if r.dip_mm is not None]
+    if len(read) < 5:
+        return None
+    spread = dip_spread_mm(read)
+    odd = f" Odd: {_listed(list(spread.odd))}." if spread.odd else ""
+    return Measurement(
+        "dip_spread",
+        "Key dip, from the least to the most",
+        "mm",
+        ROBUST,
+        SOURCE,
+        spread.range,
+        None,
+        (("keys read", str(len(read))), ("usual dip", f"{spread.usual:.1f} mm")),
+        f"The usual dip is {spread.usual:.1f} mm.{odd}",
+    )
+
+
+def _rebush(rows: list[KeyRow]) -> Measurement | None:
+    read = [r for r in rows if r.side_play_mm is not None]
+    if not read:
+        return None
+    return _count("loose_keys", "Keys to rebush", list(keys_to_rebush(read)), len(read), "Worn")
+
+
+def _ease(rows: list[KeyRow]) -> Measurement | None:
+    read = [r for r in rows if r.side_play_mm is not None or r.touch_g is not None]
+    if not read:
+        return None
+    found = [f"{k.note} ({'; '.join(k.reasons)})" for k in keys_to_ease(read)]
+    return _count("keys_to_ease", "Keys to ease", found, len(read), "Tight or heavy")
+
+
+def _level(rows: list[KeyRow]) -> Measurement | None:
+    read = [r for r in rows if r.height_mm is not None]
+    if not read:
+        return None
+    off = [f"{k.note} ({k.deed})" for k in level_keys(read) if k.deed in ("shim", "lower")]
+    return _count("keys_off_level", "Keys off the level line", off, len(read), "To be moved")
+
+
+def sheets(inspection: Inspection) -> list[Sheet]:
+    """How much each key is to be raised or lowered."""
+    title = "Keys to raise or lower"
+    rows = [r for r in _rows(inspection) if r.height_mm is not None]
+    if not rows:
+        return [Sheet("key_level", title, wants=(f"a survey {SURVEY} with heights",))]
+    levels = level_keys(rows)
+    shown = tuple(
+        (k.note, "-" if k.off_mm is None else f"{k.off_mm:+.2f}", str(k.deed),
+         f"{k.shim_mm:.2f}" if k.shim_mm else "")
+        for k in levels
+    )  # fmt: skip
+    notes = (
+        "Naturals first, then sharps; a shim is reckoned as if laid at the front: try it on one "
+        "key and scale the rest.",
+        "High keys are lowered at the frame punching, or at the sticker.",
+    )
+    columns = ("Key", "Off the line, mm", "To do", "Shim, mm")
+    return [Sheet("key_level", title, columns, shown, notes)]

@@ -1,0 +1,262 @@
+"""What a survey of the reeds says: faults, pitch, temperament, clusters; sheets for the bench."""
+
+from __future__ import annotations
+
+from statistics import median
+
+from assess import Inspection, JobFileError, Measurement, Row, Sheet
+from assess_reeds.pitch import note_name
+from assess_reeds.retune import RetunePlan, compare_targets
+from assess_reeds.rows import ReedRow, reed_row
+from assess_reeds.survey import Fault, Survey, survey
+from assess_reeds.tuning_sheet import Line, Rank, tuning_sheet
+
+SURVEY = "reeds.notes"
+CONCERT_A_HZ = 440.0
+COUNTED = (
+    ("dead_reeds", "Reeds that are silent", (Fault.DEAD,)),
+    ("missing_reeds", "Reeds missing from their cells", (Fault.MISSING,)),
+    ("slow_reeds", "Reeds that speak late or weakly", (Fault.SLOW, Fault.WEAK)),
+    ("buzzing_reeds", "Reeds that buzz or rattle", (Fault.BUZZ,)),
+    ("choked_reeds", "Reeds with a false or choked tone", (Fault.CHOKED,)),
+    ("off_pitch_reeds", "Reeds off their own rank", (Fault.OUT_OF_TUNE, Fault.WRONG_REED)),
+)
+BY_SURVEY = "each reed against the middle of its own rank"
+ROBUST = "medians over ranks; limits are estimates from memory"
+
+
+def measure(inspection: Inspection) -> list[Measurement]:
+    """What the reed survey says; nothing when there is none."""
+    rows = _rows(inspection)
+    if not rows:
+        return []
+    found = survey(rows, tuner_a_hz=_tuner_a(inspection))
+    return [
+        *(_count(found, name, title, faults) for name, title, faults in COUNTED),
+        *_pitch(found),
+        *_spread(found),
+        *_clusters(found),
+    ]
+
+
+def _tuner_a(inspection: Inspection) -> float:
+    return inspection.facts.get("tuner_a", CONCERT_A_HZ)
+
+
+def _rows(inspection: Inspection) -> list[ReedRow]:
+    rows, faults = [], []
+    for number, row in enumerate(inspection.surveys.get(SURVEY, ()), 2):
+        try:
+            rows.append(_reed(row))
+        except ValueError as error:
+            faults.append(f"survey {SURVEY}, row {number}: {error}")
+    if faults:
+        raise JobFileError("\n".join(faults))
+    return rows
+
+
+def _reed(row: Row) -> ReedRow:
+    feet, cents, hz = (_number(row, name) for name in ("feet", "cents", "hz"))
+    return reed_row(
+        _text(row, "note"),
+        _text(row, "rank"),
+        int(feet or 8),
+        _text(row, "speech") or "speaks",
+        cents=cents,
+        shown=_text(row, "shown") or None,
+        hz=hz,
+        celeste=_text(row, "celeste").casefold() in ("yes", "true", "x"),
+        remarks=_text(row, "remarks"),
+    )
+
+
+def _text(row: Row, name: str) -> str:
+    value = row.get(name)
+    return "" if value is None else str(value)
+
+
+def _number(row: Row, name: str) -> float | None:
+    value = row.get(name)
+    return value if isinstance(value, float) else None
+
+
+def _where(row: ReedRow) -> str:
+    return f"{note_name(row.key_midi)} {row.rank}"
+
+
+def _listed(names: list[str]) -> str:
+    return ", ".join(names[:10]) + (f" and {len(names) - 10} more" if len(names) > 10 else "")
+
+
+def _count(found: Survey, name: str, title: str, faults: tuple[Fault, ...]) -> Measurement:
+    reeds = [_where(r.row) for r in found.reeds if set(faults) & set(r.faults)]
+    return Measurement(
+        name,
+        title,
+        "count",
+        BY_SURVEY,
+        ROBUST,
+        float(len(reeds)),
+        None,
+        (("reeds tried", str(found.heard)),),
+        f"{_listed(reeds)}." if reeds else "None.",
+    )
+
+
+def _pitch(found: Survey) -> list[Measurement]:
+    stands = found.standing
+    if stands.pitch is None:
+        return []
+    slope = stands.pitch.a_hz * 0.000578  # one cent, as a share of a frequency: ln 2 / 1200
+    return [
+        Measurement(
+            "pitch_a",
+            "Pitch that the instrument really stands at, as the a above middle c",
+            "Hz",
+            "least absolute deviations over all ranks",
+            ROBUST,
+            stands.pitch.a_hz,
+            stands.pitch.sd_cents * slope,
+            (("reeds read", str(stands.pitch.readings)),),
+            f"{_sentence(stands.says)} Temperament: {_sentence(stands.temperament.says)}",
+        )
+    ]
+
+
+def _sentence(text: str) -> str:
+    return f"{text.rstrip('.')}."
+
+
+def _spread(found: Survey) -> list[Measurement]:
+    if not found.standing.sets:
+        return []
+    widest = max(found.standing.sets, key=lambda s: s.spread_cents)
+    middle_half = 2 * widest.spread_cents
+    return [
+        Measurement(
+            "rank_spread",
+            "Spread of the middle half of the reeds of the widest rank",
+            "cents",
+            "twice the median distance from the rank's own middle",
+            ROBUST,
+            middle_half,
+            None,
+            (
+                ("rank", f"{widest.rank} {widest.feet} ft"),
+                ("reeds read", str(len(widest.key_midis))),
+            ),
+            f"Half of its reeds lie within {middle_half:.0f} cents of each other.",
+        )
+    ]
+
+
+def _clusters(found: Survey) -> list[Measurement]:
+    causes = [c.says for c in found.clusters]
+    if not causes:
+        return []
+    says = " ".join(causes)
+    return [
+        Measurement(
+            "common_causes",
+            "Groups of faults that point to one cause: look at these first",
+            "count",
+            "runs of neighbouring keys and ranks that stand apart",
+            ROBUST,
+            float(len(causes)),
+            None,
+            (("reeds tried", str(found.heard)),),
+            says,
+        )
+    ]
+
+
+def sheets(inspection: Inspection) -> list[Sheet]:
+    """Which pitch to tune to, and the targets of every reed in the order of work."""
+    rows = _rows(inspection)
+    if not rows:
+        wants = (f"a survey {SURVEY}",)
+        return [
+            Sheet("pitch_choices", "Which pitch to tune to", wants=wants),
+            Sheet("tuning_sheet", "Tuning sheet", wants=wants),
+        ]
+    found = survey(rows, tuner_a_hz=_tuner_a(inspection))
+    return [_choices(found), _targets(inspection, found)]
+
+
+def _choices(found: Survey) -> Sheet:
+    plans = compare_targets(found)
+    return Sheet(
+        "pitch_choices",
+        "Which pitch to tune to",
+        ("Pitch", "To move", "Median", "Most", "Beyond safe", "Hours"),
+        tuple(_choice(p, own=i == 0) for i, p in enumerate(plans)),
+        (
+            "Cents; hours are bench hours of one experienced worker for the tuning alone, "
+            "estimates from memory. Beyond safe are reeds further than their tongues should be "
+            "taken.",
+            "Metal that is off a tongue does not come back; for a whole set beyond the safe "
+            "distance a donor set is the better way. Defer to a reed specialist.",
+        ),
+    )
+
+
+def _choice(plan: RetunePlan, own: bool) -> tuple[str, ...]:
+    name = f"its own, {plan.a_hz:.1f} Hz" if own else f"{plan.a_hz:g} Hz"
+    return (
+        name,
+        str(len(plan.to_move)),
+        f"{plan.median_cents:.0f}",
+        f"{plan.max_cents:.0f}",
+        str(len(plan.beyond)),
+        f"{plan.hours.low:.0f} to {plan.hours.high:.0f}",
+    )
+
+
+def _targets(inspection: Inspection, found: Survey) -> Sheet:
+    stands = found.standing.pitch
+    a_hz = inspection.facts.get("tune_to") or (stands.a_hz if stands else CONCERT_A_HZ)
+    beats = inspection.values.get("reeds.celeste_beat")
+    ranks = _ranks([r.row for r in found.reeds], beats)
+    if all(r.celeste_beats_per_s is not None for r in ranks):
+        return Sheet("tuning_sheet", "Tuning sheet", wants=("a rank that is no celeste",))
+    made = tuning_sheet(ranks, a_hz)
+    return Sheet(
+        "tuning_sheet",
+        f"Tuning sheet, a = {a_hz:.1f} Hz, equal temperament",
+        ("Reed", "No.", "Hz", "Cents", "Within", "Beats/s"),
+        tuple(_line(line) for line in made.lines),
+        (
+            "In the order of work: temperament octave, then outwards, then the other ranks, "
+            "celeste last. Cents are from equal temperament at that pitch; beats are against "
+            "the interval or rank each reed is set by.",
+            "Each reed in its own cell, at steady working wind; clean and set before any filing.",
+        ),
+    )
+
+
+def _ranks(rows: list[ReedRow], beats_per_s: float | None) -> list[Rank]:
+    """Ranks as surveyed; a celeste without a counted beat is set to a calm two a second."""
+    groups: dict[tuple[str, int], list[ReedRow]] = {}
+    for row in rows:
+        groups.setdefault((row.rank, row.feet), []).append(row)
+    return [
+        Rank(
+            name,
+            feet,
+            min(r.key_midi for r in group),
+            max(r.key_midi for r in group),
+            (beats_per_s or 2.0) if median(r.celeste for r in group) else None,
+        )
+        for (name, feet), group in groups.items()
+    ]
+
+
+def _line(line: Line) -> tuple[str, ...]:
+    return (
+        f"{note_name(line.key_midi)} {line.rank.name}",
+        str(line.number),
+        f"{line.target_hz:.2f}",
+        f"{line.cents:+.1f}",
+        f"{line.tolerance_cents:g}",
+        f"{line.beats_per_s:+.2f}" if line.beats_per_s else "",
+    )

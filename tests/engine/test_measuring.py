@@ -1,0 +1,193 @@
+"""Computed criteria: judged, overridden, unseen with what they want, and isolated."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pluggy
+import pytest
+import toy
+
+from assess import Inspection, JobFileError, Measurement, Sheet, hookimpl, hookspecs
+from assess.assessment import Assessment, assess
+from assess.catalogue import Knowledge, merged, qualified
+from assess.hookspecs import PROJECT
+from assess.jobfile import parse
+from assess.measurements import measure_all
+from assess.text.measures import measures_text, sheet_text
+
+COMPUTING = toy.altered(
+    toy.WHEELS,
+    "criterion",
+    "play",
+    computed_from=["wheels.slack"],
+)
+COMPUTING["survey"] = [
+    {
+        "id": "spokes",
+        "title": "Spokes one by one",
+        "columns": [
+            {"id": "spoke", "required": True},
+            {"id": "length", "unit": "mm", "possible": [100, 900]},
+            {"id": "state"},
+        ],
+    }
+]
+
+
+class Computes:
+    """A plugin that takes the play from the spread of a survey."""
+
+    @hookimpl
+    def measure(self, inspection: Inspection) -> Iterator[Measurement]:
+        lengths = [r["length"] for r in inspection.surveys.get("wheels.spokes", ())]
+        if not lengths:
+            yield Measurement("play", "Play", "mm", "spread", "arithmetic", wants=("a survey",))
+            return
+        spread = max(lengths) - min(lengths)
+        yield Measurement("play", "Play", "cm", "spread", "arithmetic", spread / 10, 0.01,
+                          (("spokes", str(len(lengths))),), "It wobbles.")  # fmt: skip
+
+    @hookimpl
+    def sheets(self, inspection: Inspection) -> list[Sheet]:
+        return [Sheet("list", "Spokes", ("Spoke", "mm"), (("a", "300"),), ("Handle with care.",))]
+
+
+class Raises:
+    @hookimpl
+    def measure(self, inspection: Inspection) -> list[Measurement]:
+        raise ZeroDivisionError("no wheel")
+
+
+class Lies:
+    @hookimpl
+    def measure(self, inspection: Inspection) -> list[str]:
+        return ["7 mm"]
+
+
+class Meddles:
+    @hookimpl
+    def measure(self, inspection: Inspection) -> list[Measurement]:
+        inspection.facts["spokes"] = 99  # type: ignore[index]
+        return []
+
+
+def knowledge(plugin: object) -> Knowledge:
+    manager = pluggy.PluginManager(PROJECT)
+    manager.add_hookspecs(hookspecs)
+    manager.register(plugin)
+    declared = [qualified(toy.declaration(d)) for d in (COMPUTING, toy.BOX)]
+    return merged(declared, hooks={"wheels": manager.hook})
+
+
+def assessed(
+    tmp_path: Path, csv: str | None, answers: str = "", plugin: object = None
+) -> Assessment:
+    text = "format = 1\n"
+    if csv is not None:
+        (tmp_path / "spokes.csv").write_text(csv, encoding="utf-8")
+        text += '[surveys]\n"wheels.spokes" = "spokes.csv"\n'
+    job = parse(text + answers, str(tmp_path / "job.toml"))
+    return assess(job, knowledge=knowledge(plugin or Computes()))
+
+
+def test_a_computed_value_is_judged_with_its_inputs(tmp_path: Path) -> None:
+    result = assessed(tmp_path, "spoke,length\na,300\nb,307\n")
+    play = result.graded.judgements["wheels.play"]
+    assert play.status == "seen"
+    assert (play.value, play.best.says) == (pytest.approx(7), "wobbles")
+    assert "computed from spokes 2" in play.note
+    assert "wheels.new_bearing" in result.plans["full"].called
+    shown = measures_text(result)
+    assert "Play: 0.7 +- 0.01 cm [wheels.play]" in shown
+    assert "It wobbles." in shown
+    assert "By: spread. Source: arithmetic." in shown
+
+
+def test_without_inputs_it_is_unseen_and_says_what_it_wants(tmp_path: Path) -> None:
+    result = assessed(tmp_path, None)
+    play = result.graded.judgements["wheels.play"]
+    assert (play.status, play.reason) == ("unseen", "computed; wants: a survey")
+    assert "Wants: a survey." in measures_text(result)
+
+
+def test_an_answer_in_the_file_overrides_the_computed_value(tmp_path: Path) -> None:
+    result = assessed(tmp_path, "spoke,length\na,300\nb,307\n", '[answers.wheels]\nplay = "0 mm"\n')
+    assert result.graded.judgements["wheels.play"].best.condition == 0
+
+
+def test_sheets_are_made_and_shown(tmp_path: Path) -> None:
+    result = assessed(tmp_path, None)
+    assert list(result.sheets) == ["wheels.list"]
+    assert "Handle with care." in sheet_text(result, result.sheets["wheels.list"])
+
+
+@pytest.mark.parametrize(
+    ("plugin", "words"),
+    [
+        (Raises(), "ZeroDivisionError: no wheel"),
+        (Lies(), "a Measurement is wanted, not str"),
+        (Meddles(), "does not support item assignment"),
+    ],
+)
+def test_a_plugin_that_cannot_compute_is_named_and_not_assessed(
+    tmp_path: Path, plugin: object, words: str
+) -> None:
+    result = assessed(tmp_path, None, '[answers.box]\ncrack = "none"\n', plugin)
+    (fault,) = result.faults
+    assert words in str(fault)
+    assert "measure" in str(fault)
+    assert not result.graded.subsystems["wheels"].assessed
+    assert result.graded.subsystems["wheels"].grade.coverage == 0
+    assert result.graded.subsystems["box"].grade.lower == 100
+    assert any(words in w for w in result.warnings)
+
+
+def test_nothing_is_computed_without_hooks() -> None:
+    assert measure_all(toy.knowledge(), Inspection()).values == {}
+
+
+@pytest.mark.parametrize(
+    "csv",
+    [
+        "spoke;length\na;300,5\nb;307,5\n",
+        "spoke\tlength\na\t300.5\nb\t307.5\n",
+        "Spoke, Length \na, 30.05 cm\nb,307.5 mm\n\n",
+        "\ufeffspoke,length\na,300.5\nb,307.5\n",
+    ],
+)
+def test_separators_decimal_commas_and_units(tmp_path: Path, csv: str) -> None:
+    result = assessed(tmp_path, csv)
+    assert result.graded.judgements["wheels.play"].value == pytest.approx(7)
+
+
+@pytest.mark.parametrize(
+    ("csv", "words"),
+    [
+        ("", "empty; the first line holds the headings: spoke, length (may be left out)"),
+        ("spok,length\na,300\n", "spokes.csv:1: unknown column 'spok'; did you mean \"spoke\"?"),
+        ("length\n300\n", "spokes.csv:1: column 'spoke' is missing"),
+        ("spoke,spoke\na,b\n", "column 'spoke' stands twice"),
+        ("spoke,length\na,long\n", 'spokes.csv:2: column length: "long" is not a number'),
+        ("spoke,length\na,300\nb,3 s\n", 'spokes.csv:3: column length: "s" is a time'),
+        ("spoke,length\na,3.0\n", "spokes.csv:2: column length: 3 mm cannot be; 100 to 900 is"),
+        ("spoke,length\n,300\n", "spokes.csv:2: column spoke: empty"),
+        ("spoke,length\na,300,9\n", "spokes.csv:2: 3 cells, but 2 headings"),
+    ],
+)
+def test_faults_of_a_survey_are_named_with_row_and_column(
+    tmp_path: Path, csv: str, words: str
+) -> None:
+    with pytest.raises(JobFileError) as error:
+        assessed(tmp_path, csv)
+    assert words in str(error.value)
+
+
+def test_a_survey_that_is_not_there_or_not_known(tmp_path: Path) -> None:
+    job = parse('format = 1\n[surveys]\n"wheels.spokes" = "gone.csv"\n', str(tmp_path / "j.toml"))
+    with pytest.raises(JobFileError, match=r"gone\.csv: there is no such file"):
+        assess(job, knowledge=knowledge(Computes()))
+    job = parse('format = 1\n[surveys]\n"wheels.spoke" = "x.csv"\n', str(tmp_path / "j.toml"))
+    with pytest.raises(JobFileError, match=r'did you mean "wheels\.spokes"'):
+        assess(job, knowledge=knowledge(Computes()))
