@@ -24,7 +24,7 @@ from assess.errors import (
 from assess.hookspecs import hookimpl
 from assess.jobfile import Job, load
 from assess.knowledge import Declaration, read_declaration
-from assess.measuring import Inspection, Measurement, Row, Sheet
+from assess.measuring import Figure, Inspection, Measurement, Quantity, Row, Series, Sheet
 from assess.registry import knowledge_in_use
 from assess.workshop import Workshop, load_workshop
 
@@ -33,13 +33,16 @@ __all__ = [
     "Assessment",
     "Declaration",
     "DeclarationError",
+    "Figure",
     "Inspection",
     "Job",
     "JobFileError",
     "Knowledge",
     "KnowledgeError",
     "Measurement",
+    "Quantity",
     "Row",
+    "Series",
     "Sheet",
     "UserError",
     "Workshop",

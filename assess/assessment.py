@@ -12,8 +12,8 @@ from assess.grading import Graded, Judgement, grade, improbable, judge
 from assess.instrument import Setting, setting_of
 from assess.jobfile import Job
 from assess.knowledge import Scope
-from assess.measurements import Measured, inspection_of, measure_all, sheets_of
-from assess.measuring import Inspection, Sheet
+from assess.measurements import Measured, figures_of, inspection_of, measure_all, sheets_of
+from assess.measuring import Figure, Inspection, Sheet
 from assess.registry import knowledge_in_use
 from assess.scopes import Plan, Planner
 from assess.surveys import read_surveys
@@ -47,9 +47,18 @@ class Assessment:
         return sheets_of(self.knowledge, self.inspection)
 
     @cached_property
+    def figures(self) -> dict[str, Figure]:
+        """Data of plots, by full id."""
+        return figures_of(self.knowledge, self.inspection)
+
+    @cached_property
     def planner(self) -> Planner:
         """What the plans of this instrument have in common."""
-        return Planner(self.knowledge, self.setting, self.graded, self.workshop)
+        return self._planner(self.graded)
+
+    def _planner(self, graded: Graded) -> Planner:
+        amounts = self.measured.quantities
+        return Planner(self.knowledge, self.setting, graded, self.workshop, amounts)
 
     @cached_property
     def plans(self) -> dict[Scope, Plan]:
@@ -62,7 +71,7 @@ class Assessment:
         owner = self.job.owner
         options = weigh(self.plans, self.graded, owner, self.workshop)
         worst = _at_worst(self.graded, self.knowledge)
-        worst_plans = Planner(self.knowledge, self.setting, worst, self.workshop).plans()
+        worst_plans = self._planner(worst).plans()
         at_worst = decide(weigh(worst_plans, worst, owner, self.workshop), owner)
         return conclude(
             decide(options, owner), at_worst, options, self.graded, owner, self.workshop

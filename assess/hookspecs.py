@@ -13,7 +13,7 @@ from collections.abc import Iterable
 import pluggy
 
 from assess.knowledge import Declaration
-from assess.measuring import Inspection, Measurement, Sheet
+from assess.measuring import Figure, Inspection, Measurement, Quantity, Sheet
 
 PROJECT = "assess"
 hookspec = pluggy.HookspecMarker(PROJECT)
@@ -79,4 +79,42 @@ def sheets(inspection: Inspection) -> Iterable[Sheet]:  # type: ignore[empty-bod
 
     Returns:
         Sheets, in the order in which they are listed.
+    """
+
+
+@hookspec
+def quantities(inspection: Inspection) -> Iterable[Quantity]:  # type: ignore[empty-body]
+    """Compute amounts of material from the sizes of this instrument.
+
+    Called once for each assessment. An amount replaces the one that is declared for the same
+    repair and material, in plans and in their cost.
+
+    Example::
+
+        from assess import Inspection, Quantity, hookimpl
+
+        @hookimpl
+        def quantities(inspection: Inspection) -> list[Quantity]:
+            return [Quantity("make_arms", "brass_rod", 0.6, "two arms of 300 mm")]
+
+    Returns:
+        Amounts; repairs and materials are the plugin's own.
+    """
+
+
+@hookspec
+def figures(inspection: Inspection) -> Iterable[Figure]:  # type: ignore[empty-body]
+    """Give the data of plots, for pages and for whoever reads the JSON.
+
+    Example::
+
+        from assess import Figure, Inspection, Series, hookimpl
+
+        @hookimpl
+        def figures(inspection: Inspection) -> list[Figure]:
+            line = Series("sag", ((0.0, 0.0), (1.0, 2.5)))
+            return [Figure("sag", "How the arm sags", "load, kg", "sag, mm", (line,))]
+
+    Returns:
+        Figures, in the order in which they are shown.
     """

@@ -10,15 +10,16 @@ from assess.catalogue import Knowledge, PluginFault
 from assess.errors import AssessError
 from assess.instrument import Setting
 from assess.jobfile import Job
-from assess.measuring import Inspection, Measurement, Row, Sheet
+from assess.measuring import Figure, Inspection, Measurement, Quantity, Row, Sheet
 from assess.units import UnitError, parse_measure
 
 
 @dataclass(frozen=True)
 class Measured:
-    """All computed values by full id, and the plugins that failed to compute."""
+    """What plugins computed: values by full id, amounts by repair and material, and failures."""
 
     values: dict[str, Measurement]
+    quantities: dict[tuple[str, str], Quantity]
     faults: tuple[PluginFault, ...] = ()
 
 
@@ -47,18 +48,31 @@ def inspection_of(
 
 
 def measure_all(knowledge: Knowledge, inspection: Inspection) -> Measured:
-    """Every plugin's measurements under full ids, each plugin asked alone.
+    """Every plugin's measurements and amounts under full ids, each plugin asked alone.
 
     Raises:
         AssessError: a plugin found a mistake of the user's, such as a survey row it cannot read.
     """
     values: dict[str, Measurement] = {}
+    amounts: dict[tuple[str, str], Quantity] = {}
     faults: list[PluginFault] = []
     for subsystem in knowledge.subsystems:
         found, fault = _asked(knowledge, subsystem, "measure", inspection, Measurement)
         values |= {f"{subsystem}.{m.id}": m for m in found}
         faults += [fault] if fault else []
-    return Measured(values, tuple(faults))
+        found, fault = _asked(knowledge, subsystem, "quantities", inspection, Quantity)
+        amounts |= {(f"{subsystem}.{q.repair}", f"{subsystem}.{q.material}"): q for q in found}
+        faults += [fault] if fault else []
+    return Measured(values, amounts, tuple(faults))
+
+
+def figures_of(knowledge: Knowledge, inspection: Inspection) -> dict[str, Figure]:
+    """Every plugin's figures under full ids; a plugin that fails gives none."""
+    found: dict[str, Figure] = {}
+    for subsystem in knowledge.subsystems:
+        figures, _ = _asked(knowledge, subsystem, "figures", inspection, Figure)
+        found |= {f"{subsystem}.{f.id}": f for f in figures}
+    return found
 
 
 def sheets_of(knowledge: Knowledge, inspection: Inspection) -> dict[str, Sheet]:

@@ -102,6 +102,42 @@ class Sheet:
     wants: tuple[str, ...] = ()
 
 
+@dataclass(frozen=True)
+class Quantity:
+    """An amount of material computed for one repair, instead of the declared one.
+
+    Attributes:
+        repair, material: local ids of the plugin.
+        amount: in the material's unit, before waste.
+        says: how it was worked out.
+    """
+
+    repair: str
+    material: str
+    amount: float
+    says: str = ""
+
+
+@dataclass(frozen=True)
+class Series:
+    """One line of a figure: its name and its points."""
+
+    name: str
+    points: tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True)
+class Figure:
+    """Data of a plot: titles of the axes carry the units."""
+
+    id: str
+    title: str
+    x: str
+    y: str
+    series: tuple[Series, ...]
+    notes: tuple[str, ...] = ()
+
+
 def missing(named: Mapping[str, Any]) -> tuple[str, ...]:
     """The names whose value is None.
 

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from assess.catalogue import Knowledge
 from assess.grading import Graded, Judgement
 from assess.instrument import Setting
 from assess.knowledge import HoursRange, Repair, Scope
+from assess.measuring import Quantity
 from assess.workshop import Workshop
 
 
@@ -95,8 +97,12 @@ def step_materials(
     judgements: dict[str, Judgement],
     setting: Setting,
     workshop: Workshop,
+    computed: Mapping[tuple[str, str], Quantity] | None = None,
 ) -> list[MaterialNeed]:
-    """What one step uses, with waste, before amounts are rounded up for buying."""
+    """What one step uses, with waste, before amounts are rounded up for buying.
+
+    An amount that a plugin computed stands in for the declared one.
+    """
     repair = knowledge.repairs.get(step)
     if repair is None:
         return []
@@ -104,7 +110,10 @@ def step_materials(
     needs = []
     for use in repair.materials:
         material = knowledge.materials[use.id]
-        quantity = use.quantity * (1.0 if use.fixed else count) * (1 + material.waste)
+        amount = use.quantity * (1.0 if use.fixed else count)
+        if computed and (step, use.id) in computed:
+            amount = computed[step, use.id].amount
+        quantity = amount * (1 + material.waste)
         price = quantity * workshop.prices.get(use.id, material.price)
         needs.append(
             MaterialNeed(use.id, material.title, material.unit, quantity, price, material.lead_days)

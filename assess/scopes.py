@@ -16,6 +16,7 @@ from assess.grading import Graded
 from assess.graph import Cause, Chosen, Precedence, closure, precedence
 from assess.instrument import Setting
 from assess.knowledge import HoursRange, Outcome, Scope
+from assess.measuring import Quantity
 from assess.ordering import Placed, StepWeight, ordered
 from assess.precedence import Reason
 from assess.repairs import (
@@ -109,10 +110,16 @@ class Planner:
     """Everything that plans of one assessed instrument have in common."""
 
     def __init__(
-        self, knowledge: Knowledge, setting: Setting, graded: Graded, workshop: Workshop
+        self,
+        knowledge: Knowledge,
+        setting: Setting,
+        graded: Graded,
+        workshop: Workshop,
+        computed: Mapping[tuple[str, str], Quantity] | None = None,
     ) -> None:
         self.knowledge, self.setting = knowledge, setting
         self.graded, self.workshop = graded, workshop
+        self.computed = computed or {}
         self.order: list[Placed] = []
         self.precedence: Precedence = precedence(knowledge)
 
@@ -214,7 +221,9 @@ class Planner:
             waits_hours=self._waits(step),
             times=counted,
             materials=tuple(
-                step_materials(step, knowledge, judgements, self.setting, self.workshop)
+                step_materials(
+                    step, knowledge, judgements, self.setting, self.workshop, self.computed
+                )
             ),
             cautions=self._cautions(step, chosen.steps[step]),
             causes=chosen.steps[step],

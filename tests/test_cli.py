@@ -192,7 +192,9 @@ def test_a_workshop_profile_beside_the_job_or_named(run: Run, tmp_path: Path) ->
 def test_measures_and_sheets(run: Run) -> None:
     job = ROOT / "fixtures" / "tight_budget.toml"
     values = data_of(run("measure", job, "--json"))
-    assert values["pneumatics.leak_hole"]["unit"] == "mm"  # type: ignore[index]
+    assert values["values"]["pneumatics.leak_hole"]["unit"] == "mm"  # type: ignore[index]
+    assert "pneumatics.leak_down" in values["figures"]  # type: ignore[operator]
+    assert len(values["quantities"]) >= 2  # type: ignore[arg-type]
     assert "Source: " in run("measure", job).stdout
     listed = data_of(run("sheet", job, "--json"))
     assert set(listed) == {

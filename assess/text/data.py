@@ -105,8 +105,15 @@ def why_data(branch: Branch) -> dict[str, Any]:
 
 
 def measures_data(result: Assessment) -> dict[str, Any]:
-    """Every computed value, or what it wants."""
-    return {name: {**asdict(m), "id": name} for name, m in result.measured.values.items()}
+    """Every computed value or what it wants, computed amounts, and the data of figures."""
+    return {
+        "values": {name: {**asdict(m), "id": name} for name, m in result.measured.values.items()},
+        "quantities": [
+            {"repair": repair, "material": material, "amount": q.amount, "says": q.says}
+            for (repair, material), q in result.measured.quantities.items()
+        ],
+        "figures": {name: {**asdict(f), "id": name} for name, f in result.figures.items()},
+    }
 
 
 def sheets_data(sheets: dict[str, Sheet]) -> dict[str, Any]:

@@ -10,18 +10,27 @@ from assess_action.keysurvey import (
     keys_to_rebush,
     level_keys,
 )
+from assess_action.touch import (
+    NEWTON_PER_GRAM,
+    coupled_touch_g,
+    judge_touch,
+    sticker_force_n,
+    suction_force_n,
+    touch_g,
+)
 
+INCH_WATER_PA = 249.0889
+"""Conventional inch of water (NIST SP 811, table B.8)."""
 SURVEY = "action.keys"
 ROBUST = "robust statistics: medians and a Theil-Sen line, so that one odd key does not spoil them"
 SOURCE = "Theil (1950) and Sen (1968); limits are estimates from memory"
 
 
 def measure(inspection: Inspection) -> list[Measurement]:
-    """What the key survey says; nothing when there is none."""
+    """What touch to expect against the measured one, and what the key survey says."""
     rows = _rows(inspection)
-    if not rows:
-        return []
-    return [m for m in (_dip(rows), _rebush(rows), _ease(rows), _level(rows)) if m]
+    surveyed = (_dip(rows), _rebush(rows), _ease(rows), _level(rows))
+    return [*_touch(inspection), *(m for m in surveyed if m)]
 
 
 def _rows(inspection: Inspection) -> list[KeyRow]:
@@ -50,6 +59,41 @@ def _count(name: str, title: str, notes: list[str], read: int, doing: str) -> Me
     says = f"{doing}: {_listed(notes)}." if notes else "None."
     inputs = (("keys read", str(read)),)
     return Measurement(name, title, "count", ROBUST, SOURCE, float(len(notes)), None, inputs, says)
+
+
+def _touch(inspection: Inspection) -> list[Measurement]:
+    sizes = {n: inspection.number(n, "m", "mm") for n in ("slot_length", "slot_width")}
+    levers = {n: inspection.number(n, "m", "mm") for n in ("key_to_finger", "key_to_sticker")}
+    spring = inspection.facts.get("pallet_spring")
+    suction = inspection.values.get("pneumatics.suction_half")
+    named = {**sizes, **levers, "pallet_spring": spring, "pneumatics.suction_half": suction}
+    wants = tuple(name for name, value in named.items() if value is None)
+    title = "Touch weight to expect, one note, mute open, no coupler"
+    formula = "spring less suction on the pallet, through the lever of the key"
+    if wants or spring is None or suction is None:
+        return [Measurement("expected_touch", title, "g", formula, "statics", wants=wants)]
+    (length, width), (finger, sticker) = sizes.values(), levers.values()
+    pull = suction_force_n(length or 0.0, width or 0.0, suction * INCH_WATER_PA)
+    force = sticker_force_n(spring * NEWTON_PER_GRAM, pull, "opens")
+    if force <= 0:
+        shut = ("a spring that keeps the pallet shut against the suction",)
+        return [Measurement("expected_touch", title, "g", formula, "statics", wants=shut)]
+    expected = touch_g(force, finger or 0.0, sticker or 0.0)
+    inputs = tuple((n, f"{1000 * v:.1f} mm") for n, v in {**sizes, **levers}.items() if v)
+    inputs += (("pallet_spring", f"{spring:g} g"), ("suction_half", f"{suction:g} in"))
+    return [
+        Measurement("expected_touch", title, "g", formula, "statics", expected, None, inputs,
+                    _compared(inspection, expected))
+    ]  # fmt: skip
+
+
+def _compared(inspection: Inspection, expected_g: float) -> str:
+    measured = inspection.values.get("action.touch_weight")
+    if measured is None:
+        return "Measured far above it means friction; far below, a weak spring or a leak."
+    statement = judge_touch(measured, expected_g).statement
+    both = coupled_touch_g(expected_g, expected_g)
+    return f"{statement[:1].upper()}{statement[1:]}. With an octave coupler about {both:.0f} g."
 
 
 def _dip(rows: list[KeyRow]) -> Measurement | None:

@@ -6,7 +6,7 @@ as found to the visit some weeks after delivery. All of it is data in the TOML f
 package.
 """
 
-from assess import Declaration, Inspection, Measurement, hookimpl, read_declaration
+from assess import Declaration, Figure, Inspection, Measurement, hookimpl, read_declaration
 from assess_casework import inspecting
 
 
@@ -20,3 +20,9 @@ def subsystem() -> Declaration:
 def measure(inspection: Inspection) -> list[Measurement]:
     """What the numbers of an inspection say, computed."""
     return inspecting.measure(inspection)
+
+
+@hookimpl
+def figures(inspection: Inspection) -> list[Figure]:
+    """Data of plots."""
+    return inspecting.figures(inspection)

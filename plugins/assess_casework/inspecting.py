@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from assess import Inspection, Measurement
+from assess import Figure, Inspection, Measurement, Series
 from assess_casework.acclimatise import wait_before_gluing
 from assess_casework.handling import person_limit_kg, plan_moving
 from assess_casework.moisture import equilibrium_moisture_percent
-from assess_casework.movement import Board, board_movement
+from assess_casework.movement import Board, Crack, board_movement, forecast_crack
 from assess_casework.woods import Cut, find_wood
 
 HANDBOOK = (
@@ -30,6 +30,7 @@ def measure(inspection: Inspection) -> list[Measurement]:
         _balance(inspection, "future_humidity", "future_balance", "where it will stand"),
         _step(inspection),
         _movement(inspection),
+        _crack(inspection),
         _waiting(inspection),
         _carrying(inspection),
     ]
@@ -137,6 +138,36 @@ def _movement(inspection: Inspection) -> Measurement:
     )
 
 
+def _crack(inspection: Inspection) -> Measurement:
+    title = "The widest crack or open joint of that panel, once the wood has come to rest"
+    gap, width = inspection.facts.get("crack_gap"), inspection.facts.get("panel_width")
+    wood = next((CASE_WOODS[t] for t in sorted(inspection.tags & CASE_WOODS.keys())), None)
+    step = _step_percent(inspection)
+    named = {
+        "crack_gap": gap,
+        "panel_width": width,
+        "case_wood": wood,
+        "the change of moisture": step,
+    }
+    wants = tuple(name for name, value in named.items() if value is None)
+    if gap is None or width is None or wood is None or step is None:
+        return Measurement("crack_after", title, "mm", "dimensional change", HANDBOOK, wants=wants)
+    board = Board("panel", find_wood(wood), Cut.TANGENTIAL, width)
+    told = forecast_crack(Crack(board, gap), *step)
+    return Measurement(
+        "crack_after",
+        title,
+        "mm",
+        "dimensional change of a panel held at its edges",
+        HANDBOOK,
+        told.gap_after_mm,
+        told.spread_mm,
+        (("crack_gap", f"{gap:g} mm"), ("panel_width", f"{width:g} mm"), ("wood", wood)),
+        f"It {told.outcome.value}: from {gap:g} to {told.gap_after_mm:.1f} mm. A crack that will "
+        "close is not filled, or the wood is crushed.",
+    )
+
+
 def _waiting(inspection: Inspection) -> Measurement:
     title = "How long its boards should stand in the new air before they are glued"
     thickness = inspection.facts.get("panel_thickness")
@@ -162,6 +193,29 @@ def _waiting(inspection: Inspection) -> Measurement:
         (("panel_thickness", f"{thickness:g} mm"), ("moisture", f"{step[0]:g} to {step[1]:.1f} %")),
         f"Between {wait.fast_days:.0f} and {wait.slow_days:.0f} days. {wait.advice}",
     )
+
+
+def figures(inspection: Inspection) -> list[Figure]:
+    """How wide the panel would be at each humidity of a lived-in room."""
+    width, now = inspection.facts.get("panel_width"), _value(inspection, "wood_moisture")
+    wood = next((CASE_WOODS[t] for t in sorted(inspection.tags & CASE_WOODS.keys())), None)
+    if width is None or wood is None or now is None or not 0 <= now <= 30:
+        return []
+    board = Board("panel", find_wood(wood), Cut.TANGENTIAL, width)
+    points = []
+    for percent in range(20, 95, 5):
+        balance = equilibrium_moisture_percent(LIVED_IN_C, float(percent))
+        points.append((float(percent), board_movement(board, now, min(balance, 30.0)).change_mm))
+    return [
+        Figure(
+            "panel_movement",
+            f"Change of a {width:g} mm panel of {wood}, flat-sawn, from its moisture now",
+            "relative humidity of the room, %",
+            "change of width, mm",
+            (Series("change", tuple(points)),),
+            (f"At {LIVED_IN_C:g} degrees, once the wood has come to rest.",),
+        )
+    ]
 
 
 def _carrying(inspection: Inspection) -> Measurement:

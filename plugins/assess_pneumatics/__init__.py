@@ -6,7 +6,16 @@ part hides it. Pressure instruments, with feeders and a reservoir that rises, ha
 questions, repairs and tests. All of it is data in the TOML files of this package.
 """
 
-from assess import Declaration, Inspection, Measurement, Sheet, hookimpl, read_declaration
+from assess import (
+    Declaration,
+    Figure,
+    Inspection,
+    Measurement,
+    Quantity,
+    Sheet,
+    hookimpl,
+    read_declaration,
+)
 from assess_pneumatics import inspecting
 
 
@@ -26,3 +35,15 @@ def measure(inspection: Inspection) -> list[Measurement]:
 def sheets(inspection: Inspection) -> list[Sheet]:
     """Lists for the bench."""
     return inspecting.sheets(inspection)
+
+
+@hookimpl
+def quantities(inspection: Inspection) -> list[Quantity]:
+    """Amounts of material from the sizes of the boards."""
+    return inspecting.quantities(inspection)
+
+
+@hookimpl
+def figures(inspection: Inspection) -> list[Figure]:
+    """Data of plots."""
+    return inspecting.figures(inspection)

@@ -6,10 +6,27 @@ the gauge, 5 mm on the tape.
 
 from __future__ import annotations
 
-from assess import Inspection, Measurement, Sheet
+from assess import Figure, Inspection, Measurement, Quantity, Series, Sheet
 from assess_pneumatics.air import air_density_kg_m3, inches_water_pa
-from assess_pneumatics.bellows import Boards, Piece, cloth_piece, hinge_piece, lay_out
-from assess_pneumatics.leakage import hole_from_hold, mean_flow_m3_s, reservoir_volume_m3
+from assess_pneumatics.bellows import (
+    Boards,
+    Piece,
+    cloth_piece,
+    hinge_piece,
+    lay_out,
+    strap_piece,
+    valve_piece,
+)
+from assess_pneumatics.leakage import (
+    HOLE_EXPONENT,
+    hole_from_hold,
+    log_fall,
+    mean_flow_m3_s,
+    reservoir_volume_m3,
+    spring_suction_pa,
+    time_to_fall,
+)
+from assess_pneumatics.leakkind import leak_exponent, what_exponent_suggests
 from assess_pneumatics.measured import Measured, propagate
 from assess_pneumatics.pumping import judge_playing, reed_flow_m3_s, stroke_m3
 from assess_pneumatics.tracing import NAMES, HoldTests, LeakPath, predict_hold, trace_leaks
@@ -17,6 +34,9 @@ from assess_pneumatics.tracing import NAMES, HoldTests, LeakPath, predict_hold, 
 TAPE_SD_M = 0.005
 STOPWATCH_SD_S = 1.0
 GAUGE_SD_PA = 25.0
+YARD_M, FOOT_M = 0.9144, 0.3048
+GOOD_HOLD_S = 90.0
+CONSTANT = "As if the suction stayed the same: its change was not read."
 ROLL_WIDTH_M = 54 * 0.0254
 """Usual width of bellows cloth, 54 in (common practice)."""
 
@@ -44,6 +64,8 @@ def measure(inspection: Inspection) -> list[Measurement]:
         *_paths(inspection, volume),
         *_predictions(inspection),
         _pumping(inspection, volume),
+        _kind(inspection),
+        _spring(inspection),
     ]
 
 
@@ -136,7 +158,7 @@ def _hole(inspection: Inspection, volume: Measured | None) -> Measurement:
     hole = hole_from_hold(
         volume,
         hold,
-        air_density_kg_m3(0.0, warm),
+        air_density_kg_m3(inspection.facts.get("altitude", 0.0), warm),
         Measured(shut, GAUGE_SD_PA),
         Measured(slack, GAUGE_SD_PA),
     )
@@ -258,6 +280,129 @@ def _pumping(inspection: Inspection, volume: Measured | None) -> Measurement:
     )
 
 
+def _suctions(inspection: Inspection) -> tuple[float, float] | None:
+    """Suction closed and open [Pa], from the reading half way and its change."""
+    half = inspection.values.get("pneumatics.suction_half")
+    spread = inspection.values.get("pneumatics.suction_spread")
+    if half is None or spread is None or half <= spread / 2:
+        return None
+    return inches_water_pa(half + spread / 2), inches_water_pa(half - spread / 2)
+
+
+def _kind(inspection: Inspection) -> Measurement:
+    half_s, full = inspection.facts.get("time_to_half"), _hold(inspection, "whole_hold")
+    suctions = _suctions(inspection)
+    title = "Exponent of the leak: near 1 porous cloth, near one half holes and cracks"
+    formula = "power law of flow and suction, from the times to half and fully open"
+    both = suctions[0] if suctions else None
+    wants = _missing(
+        {
+            "time_to_half": half_s,
+            "pneumatics.whole_hold": full,
+            "pneumatics.suction_half and suction_spread": both,
+        }
+    )
+    if half_s is None or full is None or suctions is None:
+        return Measurement("leak_exponent", title, "count", formula, BALANCE, wants=wants)
+    readings = [Measured(p, GAUGE_SD_PA) for p in suctions]
+    try:
+        exponent = leak_exponent(Measured(half_s, STOPWATCH_SD_S), full, *readings)
+    except ValueError as error:
+        return Measurement("leak_exponent", title, "count", formula, BALANCE, wants=(str(error),))
+    kind = what_exponent_suggests(exponent)
+    return Measurement(
+        "leak_exponent",
+        title,
+        "count",
+        formula,
+        BALANCE,
+        exponent.value,
+        exponent.sd,
+        (("time_to_half", f"{half_s:g} s"), ("whole_hold", f"{full.value:g} s")),
+        f"{kind.statement[:1].upper()}{kind.statement[1:]}.",
+    )
+
+
+def _spring(inspection: Inspection) -> Measurement:
+    force = inspection.facts.get("spring_force")
+    length, width = (_metres(inspection, f"reservoir_{s}") for s in ("length", "width"))
+    title = "Suction that the reservoir springs should make"
+    wants = _missing({"spring_force": force, "reservoir_length": length, "reservoir_width": width})
+    if force is None or length is None or width is None:
+        return Measurement("spring_suction", title, "inH2O", "moments about the hinge", "statics",
+                           wants=wants)  # fmt: skip
+    pascals = spring_suction_pa(force, length * width)
+    return Measurement(
+        "spring_suction",
+        title,
+        "inH2O",
+        "moments about the hinge: twice the force at the free edge over the area of the board",
+        "statics",
+        pascals / inches_water_pa(1.0),
+        None,
+        (("spring_force", f"{force:g} N"), ("board", f"{length:.3f} x {width:.3f} m")),
+        "Well above what the gauge reads: the springs bind or bite elsewhere, or the gauge leaks.",
+    )
+
+
+def quantities(inspection: Inspection) -> list[Quantity]:
+    """Bellows cloth and hinge strip from the boards, in the units they are sold in."""
+    if "suction" not in inspection.tags:
+        return []
+    found = []
+    for part, repair, hinge, count in (
+        ("reservoir", "recover_reservoir", "renew_reservoir_hinge", 1),
+        ("exhauster", "recover_exhausters", "renew_exhauster_hinges", 2),
+    ):
+        sizes = list(_sizes(inspection, part).values())
+        if any(size is None for size in sizes):
+            continue
+        boards = _boards(part, sizes, count)
+        cloth_m = lay_out([cloth_piece(boards)], ROLL_WIDTH_M).length_m
+        strip = hinge_piece(boards)
+        says = f"from the boards of the {part}"
+        found += [
+            Quantity(repair, "bellows_cloth", cloth_m / YARD_M, says),
+            Quantity(hinge, "hinge_cloth", strip.length_m * strip.count / FOOT_M, says),
+        ]
+    return found
+
+
+def figures(inspection: Inspection) -> list[Figure]:
+    """How the reservoir opens again, against what it should do."""
+    hold = _hold(inspection, "whole_hold")
+    if "suction" not in inspection.tags or hold is None:
+        return []
+    suctions = _suctions(inspection)
+    note = "With the suction falling as the springs open it." if suctions else CONSTANT
+    return [
+        Figure(
+            "leak_down",
+            "How far the reservoir has opened, no key held",
+            "time, s",
+            "opening, % of the full travel",
+            (
+                Series("measured", _opening(hold.value, suctions)),
+                Series(f"good ({GOOD_HOLD_S:g} s)", _opening(GOOD_HOLD_S, suctions)),
+            ),
+            (note,),
+        )
+    ]
+
+
+def _opening(
+    hold_s: float, suctions: tuple[float, float] | None
+) -> tuple[tuple[float, float], ...]:
+    """Times at which each tenth of the travel is reached, for leaks through holes."""
+    shut, slack = suctions or (1.0, 1.0)
+    if shut == slack:
+        return tuple((hold_s * n / 10, 10.0 * n) for n in range(11))
+    whole = time_to_fall(HOLE_EXPONENT, log_fall(shut, slack))
+    reached = [shut - (shut - slack) * n / 10 for n in range(11)]
+    shares = [time_to_fall(HOLE_EXPONENT, log_fall(shut, p)) / whole for p in reached]
+    return tuple((hold_s * share, 10.0 * n) for n, share in enumerate(shares))
+
+
 def sheets(inspection: Inspection) -> list[Sheet]:
     """The list of what to cut for reservoir and exhausters."""
     if "suction" not in inspection.tags:
@@ -273,24 +418,39 @@ def sheets(inspection: Inspection) -> list[Sheet]:
     ]
     cloth = [cloth_piece(b) for b in boards]
     hinges = [hinge_piece(b) for b in boards]
+    soft = [*_flaps(inspection), *_straps(inspection)]
     laid = lay_out(cloth, ROLL_WIDTH_M)
     return [
         Sheet(
             "cutting_list",
             title,
             ("Piece", "Number", "Length, mm", "Width, mm", "Area, m2"),
-            tuple(_piece_row(p) for p in (*cloth, *hinges)),
+            tuple(_piece_row(p) for p in (*cloth, *hinges, *soft)),
             (
                 f"Cloth off a roll of {1000 * ROLL_WIDTH_M:.0f} mm: {laid.length_m:.2f} m, laid in "
                 f"bands across it ({100 * laid.used_share:.0f} % of it is used).",
                 "Widths are the full opening with lap, fold over and trim at both boards; cut "
                 "oversize, trim after gluing, and measure the openings again before the old "
                 "cloth is off.",
+                "Flaps want port_length and port_width, straps strap_length and strap_width; allow "
+                "a third more skin than the flaps measure.",
                 "Springs under load: unload them before any cloth is cut, and ask a colleague "
                 "who has taken such springs down.",
             ),
         )
     ]
+
+
+def _flaps(inspection: Inspection) -> list[Piece]:
+    length, width = (_metres(inspection, f"port_{s}") for s in ("length", "width"))
+    if length is None or width is None:
+        return []
+    return [valve_piece(f"{side} valve", length, width, 2) for side in ("inner", "outer")]
+
+
+def _straps(inspection: Inspection) -> list[Piece]:
+    length, width = (_metres(inspection, f"strap_{s}") for s in ("length", "width"))
+    return [] if length is None or width is None else [strap_piece(length, width)]
 
 
 def _boards(name: str, sizes: list[float | None], count: int) -> Boards:

@@ -5,7 +5,15 @@ the set was made for, and the work that brings it back, from one reed drawn and 
 donor set. Everything is data in the TOML files beside this module.
 """
 
-from assess import Declaration, Inspection, Measurement, Sheet, hookimpl, read_declaration
+from assess import (
+    Declaration,
+    Figure,
+    Inspection,
+    Measurement,
+    Sheet,
+    hookimpl,
+    read_declaration,
+)
 from assess_reeds import inspecting
 
 
@@ -25,3 +33,9 @@ def measure(inspection: Inspection) -> list[Measurement]:
 def sheets(inspection: Inspection) -> list[Sheet]:
     """Sheets for the bench."""
     return inspecting.sheets(inspection)
+
+
+@hookimpl
+def figures(inspection: Inspection) -> list[Figure]:
+    """Data of plots."""
+    return inspecting.figures(inspection)

@@ -4,15 +4,24 @@ from __future__ import annotations
 
 from statistics import median
 
-from assess import Inspection, JobFileError, Measurement, Row, Sheet
+from assess import Figure, Inspection, JobFileError, Measurement, Row, Series, Sheet
 from assess_reeds.pitch import note_name
 from assess_reeds.retune import RetunePlan, compare_targets
 from assess_reeds.rows import ReedRow, reed_row
 from assess_reeds.survey import Fault, Survey, survey
+from assess_reeds.temperament import temperament
+from assess_reeds.tongue import ROOT, TIP, thinning_cents
 from assess_reeds.tuning_sheet import Line, Rank, tuning_sheet
 
 SURVEY = "reeds.notes"
 CONCERT_A_HZ = 440.0
+SCHEMES = {
+    "equal_temperament": ("equal", "equal temperament"),
+    "meantone": ("quarter_comma_meantone", "quarter-comma mean-tone"),
+    "werckmeister": ("werckmeister_iii", "Werckmeister III"),
+    "kirnberger": ("kirnberger_iii", "Kirnberger III"),
+}
+"""Feature option -> name of the temperament, and how it is printed."""
 COUNTED = (
     ("dead_reeds", "Reeds that are silent", (Fault.DEAD,)),
     ("missing_reeds", "Reeds missing from their cells", (Fault.MISSING,)),
@@ -219,10 +228,14 @@ def _targets(inspection: Inspection, found: Survey) -> Sheet:
     ranks = _ranks([r.row for r in found.reeds], beats)
     if all(r.celeste_beats_per_s is not None for r in ranks):
         return Sheet("tuning_sheet", "Tuning sheet", wants=("a rank that is no celeste",))
-    made = tuning_sheet(ranks, a_hz)
+    scheme = next((t for t in sorted(inspection.tags) if t in SCHEMES), "equal_temperament")
+    tempering, named = temperament(SCHEMES[scheme][0]), SCHEMES[scheme][1]
+    bench, used = (inspection.facts.get(n) for n in ("bench_warmth", "use_warmth"))
+    warmth = (bench, used) if bench is not None and used is not None else (None, None)
+    made = tuning_sheet(ranks, a_hz, tempering, bench_c=warmth[0], used_c=warmth[1])
     return Sheet(
         "tuning_sheet",
-        f"Tuning sheet, a = {a_hz:.1f} Hz, equal temperament",
+        f"Tuning sheet, a = {a_hz:.1f} Hz, {named}",
         ("Reed", "No.", "Hz", "Cents", "Within", "Beats/s"),
         tuple(_line(line) for line in made.lines),
         (
@@ -230,8 +243,41 @@ def _targets(inspection: Inspection, found: Survey) -> Sheet:
             "celeste last. Cents are from equal temperament at that pitch; beats are against "
             "the interval or rank each reed is set by.",
             "Each reed in its own cell, at steady working wind; clean and set before any filing.",
+            _warmth(made.bench_a_hz, a_hz),
+            f"A layer of one percent of the thickness off the tip raises a tongue by about "
+            f"{thinning_cents(0.01, TIP):.0f} cents; off the root it lowers it by about "
+            f"{-thinning_cents(0.01, ROOT):.0f}. Metal that is off does not come back.",
         ),
     )
+
+
+def _warmth(bench_a_hz: float, a_hz: float) -> str:
+    if bench_a_hz == a_hz:
+        return "Tune at the warmth of use: reeds fall as they get warmer."
+    return f"For the warmth of the workshop it is tuned to a = {bench_a_hz:.2f} Hz there."
+
+
+def figures(inspection: Inspection) -> list[Figure]:
+    """Each reed's departure from its own rank, along the compass."""
+    rows = _rows(inspection)
+    if not rows:
+        return []
+    lines: dict[str, list[tuple[float, float]]] = {}
+    for reed in survey(rows, tuner_a_hz=_tuner_a(inspection)).reeds:
+        if reed.departure_cents is not None:
+            name = f"{reed.row.rank} {reed.row.feet} ft"
+            lines.setdefault(name, []).append((float(reed.row.key_midi), reed.departure_cents))
+    series = tuple(Series(name, tuple(points)) for name, points in lines.items())
+    return [
+        Figure(
+            "departures",
+            "How far each reed stands from its own rank",
+            "key (60 is middle c)",
+            "departure, cents",
+            series,
+            ("Reeds that are silent or were not read are left out.",),
+        )
+    ]
 
 
 def _ranks(rows: list[ReedRow], beats_per_s: float | None) -> list[Rank]:

@@ -34,7 +34,8 @@ def test_volume_flow_and_hole(parlour: Assessment) -> None:
     # mean suction while it opens: the mean of the roots, squared (holes), at 16 degrees
     shut, slack = (249.0889 * p for p in (2.3 + 0.35, 2.3 - 0.35))
     suction = ((math.sqrt(shut) + math.sqrt(slack)) / 2) ** 2
-    density = 101325 / (287.05 * (273.15 + 16))
+    # standard atmosphere at 120 m: 101325 (1 - 2.25577e-5 h)^5.2559
+    density = 101325 * (1 - 2.25577e-5 * 120) ** 5.2559 / (287.05 * (273.15 + 16))
     area_m2 = flow_m3_s / (0.61 * math.sqrt(2 * suction / density))
     hole = values["pneumatics.leak_hole"]
     assert hole.value == pytest.approx(1000 * math.sqrt(4 * area_m2 / math.pi), rel=2e-3)
@@ -123,7 +124,8 @@ def test_tuning_sheet_and_choices(parlour: Assessment) -> None:
     assert len(sheet.rows) == 61 + 61 + 37
     a4 = next(row for row in sheet.rows if row[0] == "A4 Front")
     pitch = parlour.measured.values["reeds.pitch_a"].value
-    assert float(a4[2]) == pytest.approx(pitch, abs=0.01)
+    # the workshop is three degrees colder than the room, where reeds stand about a cent higher
+    assert pitch < float(a4[2]) < pitch * 2 ** (2 / 1200)  # type: ignore[operator]
     assert [row[0] for row in sheet.rows[-37:]] == [r[0] for r in sheet.rows if "Celeste" in r[0]]
     choices = parlour.sheets["reeds.pitch_choices"].rows
     moved = {row[0]: int(row[1]) for row in choices}
@@ -189,3 +191,94 @@ def test_a_survey_row_that_cannot_be_is_the_users_mistake(
 def test_pressure_instruments_are_not_measured_as_suction() -> None:
     result = job('[instrument.features]\nwind = "pressure"\n')
     assert not [m for m in result.measured.values if m.startswith("pneumatics.")]
+
+
+def test_the_exponent_of_the_leak_is_told_with_its_doubt(parlour: Assessment) -> None:
+    found = parlour.measured.values["pneumatics.leak_exponent"]
+    assert found.value is not None
+    assert found.sd is not None
+    assert found.sd > 0.1
+    assert found.says
+
+
+def test_spring_force_against_the_gauge(parlour: Assessment) -> None:
+    found = parlour.measured.values["pneumatics.spring_suction"]
+    area_m2 = 36 * 16 * 0.0254**2
+    assert found.value == pytest.approx(2 * 150 / area_m2 / 249.0889, rel=1e-3)
+
+
+def test_touch_to_expect(parlour: Assessment) -> None:
+    found = parlour.measured.values["action.expected_touch"]
+    pull_n = 0.090 * 0.009 * 2.3 * 249.0889
+    force_n = 150 * 9.80665e-3 - pull_n
+    assert found.value == pytest.approx(force_n * 120 / 210 / 9.80665e-3, rel=1e-3)
+    weak = job('[instrument.facts]\npallet_spring = "6 g"\nslot_length = 90\nslot_width = 9\n'
+               'key_to_finger = 210\nkey_to_sticker = 120\n'
+               '[answers.pneumatics]\nsuction_half = "3 in wc"\n')  # fmt: skip
+    assert "keeps the pallet shut" in weak.measured.values["action.expected_touch"].wants[0]
+
+
+def test_bellows_cloth_is_bought_by_the_boards() -> None:
+    text = PARLOUR.read_text(encoding="utf-8")
+    text = text.replace("reservoir_cloth = ", "#").replace("exhauster_cloth = ", "#")
+    perished = '[answers.pneumatics]\nreservoir_cloth = "perished, rubber flaking all over"\n'
+    text = text.replace("[answers.pneumatics]\n", perished)
+    small = assess.assess(parse(text, str(PARLOUR)))
+    large = assess.assess(parse(text.replace('"36 in"', '"72 in"'), str(PARLOUR)))
+
+    def cloth(result: Assessment) -> float:
+        step = result.plans["full"].step("pneumatics.recover_reservoir")
+        assert step
+        found = next(m for m in step.materials if m.material == "pneumatics.bellows_cloth")
+        return found.quantity
+
+    waste = 1.15
+    edge_m = (36 + 2 * 16) * 0.0254
+    assert cloth(small) / waste * 0.9144 == pytest.approx(edge_m, rel=0.2)
+    assert cloth(large) > 1.3 * cloth(small)
+
+
+def test_figures_hold_what_was_measured(parlour: Assessment) -> None:
+    assert set(parlour.figures) == {
+        "pneumatics.leak_down",
+        "reeds.departures",
+        "casework.panel_movement",
+    }
+    measured, good = parlour.figures["pneumatics.leak_down"].series
+    assert measured.points[0] == (0, 0)
+    assert measured.points[-1] == (pytest.approx(18), 100)
+    assert good.points[-1][0] == pytest.approx(90)
+    times = [t for t, _ in measured.points]
+    assert times == sorted(times)
+    # the suction falls, so the second half of the travel takes longer
+    assert times[5] < 9
+    reeds = parlour.figures["reeds.departures"].series
+    assert sum(len(s.points) for s in reeds) == 61 + 61 + 37 - 3
+    widths = [w for _, w in parlour.figures["casework.panel_movement"].series[0].points]
+    assert widths == sorted(widths)
+
+
+def test_the_tuning_sheet_knows_warmth_temperament_and_tongues(parlour: Assessment) -> None:
+    notes = " ".join(parlour.sheets["reeds.tuning_sheet"].notes)
+    assert "For the warmth of the workshop" in notes
+    assert "does not come back" in notes
+    text = PARLOUR.read_text(encoding="utf-8")
+    text = text.replace(
+        "[instrument.features]\n", '[instrument.features]\ntune_in = "werckmeister"\n'
+    )
+    other = assess.assess(parse(text, str(PARLOUR))).sheets["reeds.tuning_sheet"]
+    assert "Werckmeister III" in other.title
+    cents = {row[0]: row[3] for row in other.rows}
+    assert cents["C4 Front"] != cents["E4 Front"]
+
+
+def test_cracks_flaps_and_straps_of_the_attic_organ() -> None:
+    result = assess.assess(assess.load(ROOT / "fixtures" / "neglected.toml"))
+    crack = result.measured.values["casework.crack_after"]
+    change = result.measured.values["casework.panel_change"].value or 0
+    assert change < 0
+    # held at both edges, the whole shrinkage goes into the crack
+    assert crack.value == pytest.approx(2.5 - change, rel=1e-6)
+    assert "opens" in crack.says
+    pieces = [row[0] for row in result.sheets["pneumatics.cutting_list"].rows]
+    assert {"inner valve", "outer valve", "treadle strap"} <= set(pieces)
