@@ -143,7 +143,12 @@ def _materials(plan: Plan) -> str:
     if not plan.materials:
         return ""
     rows = [
-        [m.title, f"{amount(m.quantity)} {m.unit}", f"{m.price:,.0f}", m.lead_days or ""]
+        [
+            m.title,
+            amount(m.quantity) + ("" if m.unit == "each" else f" {m.unit}"),
+            f"{m.price:,.0f}",
+            m.lead_days or "",
+        ]
         for m in plan.materials
     ]
     text = table(

@@ -6,7 +6,7 @@ from statistics import median
 
 from assess import Figure, Inspection, JobFileError, Measurement, Row, Series, Sheet
 from assess_reeds.pitch import note_name
-from assess_reeds.retune import RetunePlan, compare_targets
+from assess_reeds.retune import USUAL_TARGETS_HZ, RetunePlan, Room, Terms, compare_targets
 from assess_reeds.rows import ReedRow, reed_row
 from assess_reeds.survey import Fault, Survey, survey
 from assess_reeds.temperament import temperament
@@ -189,11 +189,20 @@ def sheets(inspection: Inspection) -> list[Sheet]:
             Sheet("tuning_sheet", "Tuning sheet", wants=wants),
         ]
     found = survey(rows, tuner_a_hz=_tuner_a(inspection))
-    return [_choices(found), _targets(inspection, found)]
+    return [_choices(inspection, found), _targets(inspection, found)]
 
 
-def _choices(found: Survey) -> Sheet:
-    plans = compare_targets(found)
+def _choices(inspection: Inspection, found: Survey) -> Sheet:
+    wished = inspection.facts.get("tune_to")
+    targets = sorted({*USUAL_TARGETS_HZ, *([wished] if wished else [])})
+    room = _room(inspection)
+    plans = compare_targets(found, targets, terms=Terms(room=room))
+    warmth = (
+        f"Reckoned for {room.used_c:g} degrees where it is played; it was surveyed at "
+        f"{room.surveyed_c:g}."
+        if room
+        else "Reckoned at the warmth of the survey; reeds fall about a third of a cent a degree."
+    )
     return Sheet(
         "pitch_choices",
         "Which pitch to tune to",
@@ -203,10 +212,17 @@ def _choices(found: Survey) -> Sheet:
             "Cents; hours are bench hours of one experienced worker for the tuning alone, "
             "estimates from memory. Beyond safe are reeds further than their tongues should be "
             "taken.",
+            warmth,
             "Metal that is off a tongue does not come back; for a whole set beyond the safe "
             "distance a donor set is the better way. Defer to a reed specialist.",
         ),
     )
+
+
+def _room(inspection: Inspection) -> Room | None:
+    surveyed = inspection.values.get("casework.room_temperature")
+    used = inspection.facts.get("use_warmth")
+    return None if surveyed is None or used is None else Room(surveyed, used)
 
 
 def _choice(plan: RetunePlan, own: bool) -> tuple[str, ...]:

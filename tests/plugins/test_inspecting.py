@@ -130,11 +130,17 @@ def test_tuning_sheet_and_choices(parlour: Assessment) -> None:
     choices = parlour.sheets["reeds.pitch_choices"].rows
     moved = {row[0]: int(row[1]) for row in choices}
     assert moved["435 Hz"] > moved["440 Hz"]
+    assert any(
+        "21 degrees where it is played" in n for n in parlour.sheets["reeds.pitch_choices"].notes
+    )
     wanted = PARLOUR.read_text(encoding="utf-8").replace(
         "ranks = 2\n", "ranks = 2\ntune_to = 435\n"
     )
     other = assess.assess(parse(wanted, str(PARLOUR))).sheets["reeds.tuning_sheet"]
     assert "a = 435.0 Hz" in other.title
+    text = PARLOUR.read_text(encoding="utf-8").replace("ranks = 2\n", "ranks = 2\ntune_to = 452\n")
+    rows = assess.assess(parse(text, str(PARLOUR))).sheets["reeds.pitch_choices"].rows
+    assert "452 Hz" in [row[0] for row in rows]
 
 
 def test_the_key_survey_finds_the_odd_keys_and_the_shim(parlour: Assessment) -> None:
