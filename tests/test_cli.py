@@ -189,6 +189,11 @@ def test_a_workshop_profile_beside_the_job_or_named(run: Run, tmp_path: Path) ->
     assert "rate_per_hour: Input should be greater than or equal to 0 (given: -1)" in done.stderr
 
 
+def test_lists_fit_80_columns_too(run: Run) -> None:
+    for arguments in (["subsystems"], ["check", *FIXTURES], ["--help"]):
+        assert max(map(len, run(*arguments).stdout.splitlines())) <= 80
+
+
 def test_measures_and_sheets(run: Run) -> None:
     job = ROOT / "fixtures" / "tight_budget.toml"
     values = data_of(run("measure", job, "--json"))

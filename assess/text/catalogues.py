@@ -16,9 +16,9 @@ def subsystems_text(knowledge: Knowledge) -> str:
         criteria, measured = measured_share(knowledge, info.id)
         repairs = sum(subsystem_of(r) == info.id for r in knowledge.repairs)
         holds = sum(subsystem_of(h) == info.id for h in knowledge.hold_points)
-        rows.append([info.id, info.title, f"{info.weight:g}", criteria, measured, repairs, holds])
-    headers = ["Id", "Title", "Weight", "Criteria", "Measured", "Repairs", "Hold points"]
-    text = table(rows, headers, [14, 26, None, None, None, None, None], right=(2, 3, 4, 5, 6))
+        rows.append([info.id, info.title, criteria, measured, repairs, holds])
+    headers = ["Id", "Title", "Criteria", "Measured", "Repairs", "Tests"]
+    text = table(rows, headers, [14, 24, None, None, None, None], right=(2, 3, 4, 5))
     faults = [f"{f.subsystem or f.plugin}: NOT ASSESSED. {f}" for f in knowledge.faults]
     return text + "\n" + (f"\n{bullets(faults)}\n" if faults else "")
 
