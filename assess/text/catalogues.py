@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from assess.catalogue import Knowledge, subsystem_of
 from assess.soundness import measured_share
-from assess.text.tables import bullets, heading, table
+from assess.text.tables import bullets, heading, paragraph, table
 
 
 def subsystems_text(knowledge: Knowledge) -> str:
@@ -43,5 +43,5 @@ def check_text(
         counted = f"{len(knowledge.subsystems)} subsystems, {len(knowledge.criteria)} criteria, "
         counted += f"{len(knowledge.repairs)} repairs, {len(knowledge.hold_points)} hold points"
         files = f"; {jobs} job file{'s' if jobs != 1 else ''}" if jobs else ""
-        return f"Nothing wrong: {counted}{files}.\n"
+        return paragraph(f"Nothing wrong: {counted}{files}.") + "\n"
     return "\n".join(parts)
