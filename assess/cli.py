@@ -6,6 +6,7 @@ mistake, 3 a plugin's fault. No colour is used, so there is none to turn off.
 
 from __future__ import annotations
 
+import datetime as dt
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -28,6 +29,11 @@ WORKSHOP = click.option(
     help="Workshop profile (or set ASSESS_WORKSHOP); a workshop.toml beside the job file is used.",
 )
 STRICT = click.option("--strict", is_flag=True, help="A plugin left out is an error (exit 3).")
+SCOPE = click.option(
+    "--scope",
+    type=click.Choice(["stabilise", "playing", "full"]),
+    help="How far to go; when left out, the scope of the verdict.",
+)
 JOB = click.argument("job", type=click.Path(path_type=Path))
 
 
@@ -74,6 +80,12 @@ def _load(job: Path, workshop: Path | None, strict: bool) -> Assessment:
     if strict and result.faults:
         raise KnowledgeError(f"{len(result.faults)} plugin(s) left out, and --strict is given")
     return result
+
+
+def _scope(result: Assessment, given: Scope | None) -> Scope:
+    verdict = result.verdict
+    fallback: Scope = "stabilise" if verdict.name == "keep for parts" else "full"
+    return given or verdict.scope or fallback
 
 
 def _workshop(given: Path | None, job: Path | None = None) -> Workshop:
@@ -169,11 +181,7 @@ def grade(job: Path, workshop: Path | None, strict: bool, as_json: bool, every: 
 @WORKSHOP
 @STRICT
 @JSON
-@click.option(
-    "--scope",
-    type=click.Choice(["stabilise", "playing", "full"]),
-    help="How far to go; when left out, the scope of the verdict.",
-)
+@SCOPE
 @click.option("--why", "full_reasons", is_flag=True, help="Every reason of every step.")
 def plan(
     job: Path,
@@ -188,16 +196,54 @@ def plan(
     from assess.text.plans import plan_text
 
     result = _load(job, workshop, strict)
-    verdict = result.verdict
-    fallback: Scope = "stabilise" if verdict.name == "keep for parts" else "full"
-    wanted = scope or verdict.scope or fallback
-    chosen = result.plans[wanted]
+    chosen = result.plans[_scope(result, scope)]
     _show(
         result,
         "plan",
         as_json,
         lambda: plan_data(result, chosen),
         lambda: plan_text(result, chosen, full_reasons),
+    )
+
+
+@main.command(epilog=example("assess calendar fixtures/tight_budget.toml --start 2027-01-11"))
+@JOB
+@click.option(
+    "--start",
+    type=click.DateTime(["%Y-%m-%d"]),
+    required=True,
+    help="The first day at the bench, as 2027-01-11.",
+)
+@SCOPE
+@WORKSHOP
+@STRICT
+@JSON
+def calendar(
+    job: Path,
+    start: dt.datetime,
+    scope: Scope | None,
+    workshop: Path | None,
+    strict: bool,
+    as_json: bool,
+) -> None:
+    """Put the plan into days: one pair of hands, drying through nights and weekends."""
+    from assess.text.calendars import calendar_text
+    from assess.text.data import calendar_data
+
+    result = _load(job, workshop, strict)
+    chosen = result.plans[_scope(result, scope)]
+    likely, late = (
+        result.planner.calendar(chosen, start.date(), hours)
+        for hours in (chosen.hours.p50, chosen.hours.p90)
+    )
+    if start.date() < dt.date.today():
+        click.echo(f"warning: the start {start:%Y-%m-%d} lies in the past", err=True)
+    _show(
+        result,
+        "calendar",
+        as_json,
+        lambda: calendar_data(chosen, likely, late),
+        lambda: calendar_text(result, chosen, likely, late),
     )
 
 

@@ -7,11 +7,12 @@ that a smaller scope never turns two steps of a larger one round.
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from assess.catalogue import Knowledge, subsystem_of
-from assess.costing import Cost, Spread, cost_of, job_hours
+from assess.costing import Cost, Spread, cost_of, job_hours, pert_mean
 from assess.grading import Graded
 from assess.graph import Cause, Chosen, Precedence, closure, precedence
 from assess.instrument import Setting
@@ -28,6 +29,7 @@ from assess.repairs import (
     step_materials,
     times,
 )
+from assess.schedule import Calendar, Task, schedule
 from assess.workshop import Workshop
 
 SCOPES: tuple[Scope, ...] = ("stabilise", "playing", "full")
@@ -140,6 +142,28 @@ class Planner:
             r: c for s in SCOPES for r, c in called_for(self.graded, s).items() if r in set(repairs)
         }
         return self._plan(scope, closure(calls, self.knowledge, self.setting), calls)
+
+    def calendar(self, plan: Plan, start: dt.date, hours: float | None = None) -> Calendar:
+        """A plan in time.
+
+        Args:
+            plan: one of this planner's plans.
+            start: the first day.
+            hours: bench hours of the whole job to reckon with; the mean when left out.
+        """
+        means = {s.step: pert_mean(s.hours) for s in plan.steps}
+        total = sum(means.values())
+        whole = plan.hours.mean if hours is None else hours
+        factor = whole / total if total else 0.0
+        tasks = {
+            s.step: Task(
+                means[s.step] * factor,
+                s.waits_hours,
+                max((m.lead_days for m in s.materials), default=0),
+            )
+            for s in plan.steps
+        }
+        return schedule(tasks, self.precedence.among(tasks), self.workshop, start)
 
     def _ordered(
         self,

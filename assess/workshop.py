@@ -35,6 +35,8 @@ class Workshop(BaseModel):
         most_hours: the longest job the workshop takes on, in bench hours.
         sure_enough: probability of staying within the ceiling that is asked for.
         settled_enough: share of the assessment's weight that must be seen.
+        bench_hours_a_day: hands-on hours of a bench day, from nine to midnight at most.
+        bench_days: weekdays at the bench, 0 Monday .. 6 Sunday.
         prices: material id -> price per unit.
         hours: step id -> low, likely, high hours.
     """
@@ -51,6 +53,8 @@ class Workshop(BaseModel):
     most_hours: Annotated[float, Field(gt=0)]
     sure_enough: Share
     settled_enough: Share
+    bench_hours_a_day: Annotated[float, Field(ge=0, le=15)]
+    bench_days: tuple[Annotated[int, Field(ge=0, le=6)], ...]
     prices: dict[str, Annotated[float, Field(ge=0)]] = Field(default_factory=dict)
     hours: dict[str, HoursRange] = Field(default_factory=dict)
 

@@ -60,6 +60,10 @@ def test_the_fixtures_between_them_give_every_verdict(run: Run) -> None:
             ["verdict"],
             "title verdict scope reasons grounds turns look_at as_seen at_worst options",
         ),
+        (
+            ["calendar", "--start", "2027-01-11"],
+            "scope start finish_p50 finish_p90 bound slack_days bookings",
+        ),
     ],
 )
 def test_the_keys_of_json_are_a_promise(run: Run, arguments: list[str], keys: str) -> None:
@@ -165,12 +169,44 @@ def test_other_slips_of_the_command_line(run: Run) -> None:
         (["plan", job, "--scope", "most"], "'most' is not one of"),
         (["grade", job, "--workshop", "none.toml"], "none.toml: cannot be read"),
         (["grades", job], "No such command"),
+        (["calendar", job, "--start", "11.1.2027"], "'11.1.2027' does not match"),
+        (["calendar", job], "Missing option '--start'"),
         (["new", "no/such/folder/x.toml"], "there is no such folder"),
     ):
         done = run(*arguments)
         assert done.returncode == 2, arguments
         assert words in done.stderr
         assert "Traceback" not in done.stderr
+
+
+@pytest.mark.parametrize("job", FIXTURES, ids=lambda p: p.stem)
+def test_a_calendar_books_every_step_of_the_plan(run: Run, job: Path) -> None:
+    start = ("--start", "2027-01-11", "--scope", "full")
+    shown = run("calendar", job, *start)
+    assert (shown.returncode, shown.stderr) == (0, "")
+    assert max(map(len, shown.stdout.splitlines())) <= 80
+    booked = data_of(run("calendar", job, *start, "--json"))
+    planned = data_of(run("plan", job, "--scope", "full", "--json"))
+    assert {b["step"] for b in booked["bookings"]} == {  # type: ignore[attr-defined]
+        s["step"]
+        for s in planned["steps"]  # type: ignore[attr-defined]
+    }
+    assert booked["finish_p50"] <= booked["finish_p90"]  # type: ignore[operator]
+
+
+def test_a_calendar_warns_of_a_start_in_the_past_and_says_when_there_is_no_work(
+    run: Run, tmp_path: Path
+) -> None:
+    job = tmp_path / "job.toml"
+    job.write_text((ROOT / "fixtures" / "one_strap.toml").read_text())
+    assert "lies in the past" in run("calendar", job, "--start", "2001-01-01").stderr
+    (tmp_path / "workshop.toml").write_text("bench_days = []\n")
+    done = run("calendar", job, "--start", "2027-01-11")
+    assert done.returncode == 2
+    assert "no bench hours" in done.stderr
+    job.write_text("format = 1\n")
+    (tmp_path / "workshop.toml").unlink()
+    assert "nothing to schedule" in run("calendar", job, "--start", "2027-01-11").stdout
 
 
 def test_a_workshop_profile_beside_the_job_or_named(run: Run, tmp_path: Path) -> None:

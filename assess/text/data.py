@@ -17,6 +17,7 @@ from assess.grading import Grade, Judgement
 from assess.knowledge import HoursRange
 from assess.measuring import Sheet
 from assess.reasons import Branch
+from assess.schedule import Calendar
 from assess.scopes import Plan, PlanStep
 from assess.text.cautions import in_order
 
@@ -102,6 +103,27 @@ def verdict_data(result: Assessment) -> dict[str, Any]:
 def why_data(branch: Branch) -> dict[str, Any]:
     """A tree of reasons."""
     return {"text": branch.text, "under": [why_data(b) for b in branch.under]}
+
+
+def calendar_data(plan: Plan, likely: Calendar, late: Calendar) -> dict[str, Any]:
+    """Every step in time, and when it will be done."""
+    return {
+        "scope": plan.scope,
+        "start": likely.start.isoformat(timespec="minutes"),
+        "finish_p50": likely.finish.isoformat(timespec="minutes"),
+        "finish_p90": late.finish.isoformat(timespec="minutes"),
+        "bound": likely.bound.isoformat(timespec="minutes"),
+        "slack_days": round(likely.slack_days, 2),
+        "bookings": [
+            {
+                "step": b.step,
+                "start": b.start.isoformat(timespec="minutes"),
+                "end": b.end.isoformat(timespec="minutes"),
+                "ready": b.ready.isoformat(timespec="minutes"),
+            }
+            for b in likely.bookings
+        ],
+    }
 
 
 def measures_data(result: Assessment) -> dict[str, Any]:
