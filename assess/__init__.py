@@ -13,6 +13,7 @@ Plugins use :func:`read_declaration`, :class:`Declaration` and :data:`hookimpl`.
 
 from assess.assessment import Assessment, assess
 from assess.catalogue import Knowledge
+from assess.checks import finite, not_negative, positive, within
 from assess.errors import (
     AssessError,
     DeclarationError,
@@ -48,9 +49,13 @@ __all__ = [
     "Workshop",
     "WorkshopError",
     "assess",
+    "finite",
     "hookimpl",
     "knowledge_in_use",
     "load",
     "load_workshop",
+    "not_negative",
+    "positive",
     "read_declaration",
+    "within",
 ]

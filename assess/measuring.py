@@ -8,13 +8,15 @@ yields a measurement without a value that says what it wants.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
-from typing import Any
+from typing import Any, TypeVar
 
+from assess.errors import JobFileError
 from assess.units import convert
 
+T = TypeVar("T")
 Row = Mapping[str, "float | str | None"]
 """One row of a survey: column id to a number in the column's unit, text, or None if empty."""
 
@@ -51,6 +53,26 @@ class Inspection:
         """
         value = self.values.get(name) if "." in name else self.facts.get(name)
         return None if value is None else convert(value, own_unit, unit)
+
+    def survey_rows(self, survey: str, read: Callable[[Row], T]) -> list[T]:
+        """Every row of a survey, read by the plugin.
+
+        Args:
+            survey: full survey id.
+            read: makes of a row what the plugin works with; ValueError if it cannot be.
+
+        Raises:
+            JobFileError: rows that cannot be, all of them, each with its number in the file.
+        """
+        rows, faults = [], []
+        for number, row in enumerate(self.surveys.get(survey, ()), 2):
+            try:
+                rows.append(read(row))
+            except ValueError as error:
+                faults.append(f"survey {survey}, row {number}: {error}")
+        if faults:
+            raise JobFileError("\n".join(faults))
+        return rows
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from assess import Inspection, JobFileError, Measurement, Row, Sheet
+from assess import Inspection, Measurement, Row, Sheet
 from assess_action.keysurvey import (
     KeyRow,
     dip_spread_mm,
@@ -28,21 +28,9 @@ SOURCE = "Theil (1950) and Sen (1968); limits are estimates from memory"
 
 def measure(inspection: Inspection) -> list[Measurement]:
     """What touch to expect against the measured one, and what the key survey says."""
-    rows = _rows(inspection)
+    rows = inspection.survey_rows(SURVEY, _key)
     surveyed = (_dip(rows), _rebush(rows), _ease(rows), _level(rows))
     return [*_touch(inspection), *(m for m in surveyed if m)]
-
-
-def _rows(inspection: Inspection) -> list[KeyRow]:
-    rows, faults = [], []
-    for number, row in enumerate(inspection.surveys.get(SURVEY, ()), 2):
-        try:
-            rows.append(_key(row))
-        except ValueError as error:
-            faults.append(f"survey {SURVEY}, row {number}: {error}")
-    if faults:
-        raise JobFileError("\n".join(faults))
-    return rows
 
 
 def _key(row: Row) -> KeyRow:
@@ -141,7 +129,7 @@ def _level(rows: list[KeyRow]) -> Measurement | None:
 def sheets(inspection: Inspection) -> list[Sheet]:
     """How much each key is to be raised or lowered."""
     title = "Keys to raise or lower"
-    rows = [r for r in _rows(inspection) if r.height_mm is not None]
+    rows = [r for r in inspection.survey_rows(SURVEY, _key) if r.height_mm is not None]
     if not rows:
         return [Sheet("key_level", title, wants=(f"a survey {SURVEY} with heights",))]
     levels = level_keys(rows)

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from statistics import median
 from typing import Literal
 
-from assess_action.checks import finite, not_negative, positive
+from assess import finite, not_negative, positive
 from assess_action.robust import Line, fit_line, odd_ones, robust_sd
 
 # What one reading is good for, as a standard deviation. Estimates from memory: a steel rule

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import combinations
 from statistics import median
 
-from assess_action.checks import finite, positive
+from assess import finite, positive
 
 # 1 / (normal quantile of 3/4): makes the median deviation of normal errors a standard one.
 MAD_TO_SD = 1.482602218505602

@@ -12,7 +12,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from assess_action.checks import finite, not_negative, positive
+from assess import finite, not_negative, positive
 
 # Weight of one gram at standard gravity, 9.80665 m/s2 (ISO 2533:1975).
 NEWTON_PER_GRAM = 9.80665e-3

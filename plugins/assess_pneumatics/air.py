@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from assess_pneumatics.measured import finite, not_negative, positive
+from assess import finite, not_negative, positive
 
 # ISO 2533:1975 = ICAO Doc 7488/3 = US Standard Atmosphere 1976 below 11 km.
 SEA_LEVEL_PRESSURE_PA = 101325.0

@@ -10,8 +10,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from itertools import product
 
+from assess import not_negative, positive
 from assess_pneumatics.leakage import Rise
-from assess_pneumatics.measured import not_negative, positive
 
 # Estimates from memory, but for the trim: at least half an inch (Reed Organ Repair: A generic
 # approach, later parts), as is the rule that the width is the full opening with the margins

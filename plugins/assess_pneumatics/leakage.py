@@ -15,7 +15,8 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-from assess_pneumatics.measured import Measured, not_negative, positive, propagate
+from assess import not_negative, positive
+from assess_pneumatics.measured import Measured, propagate
 
 Rise = Literal["wedge", "parallel"]
 

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
+from assess import finite, positive
 from assess_pneumatics.leakage import (
     DISCHARGE,
     HOLE_EXPONENT,
@@ -15,7 +16,7 @@ from assess_pneumatics.leakage import (
     mean_flow_m3_s,
     time_to_fall,
 )
-from assess_pneumatics.measured import Measured, finite, positive, propagate
+from assess_pneumatics.measured import Measured, propagate
 
 Kind = Literal["porous", "holes", "mixed", "cannot tell", "not a leak"]
 

@@ -7,44 +7,10 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from statistics import fmean, stdev
 
+from assess import finite, not_negative
+
 # Two standard deviations, about 95 % for a normal error: JCGM 100:2008, 6.2.1 and 6.3.3.
 COVERAGE = 2.0
-
-
-def finite(what: str, value: float) -> float:
-    """Pass on a number that is one.
-
-    Raises:
-        ValueError: NaN or infinite.
-    """
-    if not math.isfinite(value):
-        raise ValueError(f"{what} must be a number, not {value}")
-    return value
-
-
-def positive(what: str, value: float) -> float:
-    """Pass on a number above zero.
-
-    Raises:
-        ValueError: zero, negative, NaN or infinite.
-
-    >>> positive("the hold time", 12.0)
-    12.0
-    """
-    if finite(what, value) <= 0:
-        raise ValueError(f"{what} must be more than zero, not {value:g}")
-    return value
-
-
-def not_negative(what: str, value: float) -> float:
-    """Pass on a number that is zero or more.
-
-    Raises:
-        ValueError: negative, NaN or infinite.
-    """
-    if finite(what, value) < 0:
-        raise ValueError(f"{what} cannot be less than zero, and {value:g} was given")
-    return value
 
 
 @dataclass(frozen=True)

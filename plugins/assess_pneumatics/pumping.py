@@ -6,8 +6,9 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
+from assess import not_negative, positive
 from assess_pneumatics.leakage import Rise, mean_flow_m3_s, reservoir_volume_m3
-from assess_pneumatics.measured import COVERAGE, Measured, not_negative, positive, propagate
+from assess_pneumatics.measured import COVERAGE, Measured, propagate
 
 # Strokes a minute of both feet together: an easy pace, and the most that a player keeps up
 # through a piece. Estimates from memory.

@@ -27,7 +27,8 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from assess_pneumatics.measured import COVERAGE, Measured, positive, propagate
+from assess import positive
+from assess_pneumatics.measured import COVERAGE, Measured, propagate
 
 Test = Literal["lower_alone", "stops_in", "mutes_open", "keys_down"]
 Path = Literal["lower_action", "joint_and_pan", "pallets", "joint_pan_and_pallets", "mutes"]

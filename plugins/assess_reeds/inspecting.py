@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from statistics import median
 
-from assess import Figure, Inspection, JobFileError, Measurement, Row, Series, Sheet
+from assess import Figure, Inspection, Measurement, Row, Series, Sheet
 from assess_reeds.pitch import note_name
 from assess_reeds.retune import USUAL_TARGETS_HZ, RetunePlan, Room, Terms, compare_targets
 from assess_reeds.rows import ReedRow, reed_row
@@ -36,7 +36,7 @@ ROBUST = "medians over ranks; limits are estimates from memory"
 
 def measure(inspection: Inspection) -> list[Measurement]:
     """What the reed survey says; nothing when there is none."""
-    rows = _rows(inspection)
+    rows = inspection.survey_rows(SURVEY, _reed)
     if not rows:
         return []
     found = survey(rows, tuner_a_hz=_tuner_a(inspection))
@@ -50,18 +50,6 @@ def measure(inspection: Inspection) -> list[Measurement]:
 
 def _tuner_a(inspection: Inspection) -> float:
     return inspection.facts.get("tuner_a", CONCERT_A_HZ)
-
-
-def _rows(inspection: Inspection) -> list[ReedRow]:
-    rows, faults = [], []
-    for number, row in enumerate(inspection.surveys.get(SURVEY, ()), 2):
-        try:
-            rows.append(_reed(row))
-        except ValueError as error:
-            faults.append(f"survey {SURVEY}, row {number}: {error}")
-    if faults:
-        raise JobFileError("\n".join(faults))
-    return rows
 
 
 def _reed(row: Row) -> ReedRow:
@@ -181,7 +169,7 @@ def _clusters(found: Survey) -> list[Measurement]:
 
 def sheets(inspection: Inspection) -> list[Sheet]:
     """Which pitch to tune to, and the targets of every reed in the order of work."""
-    rows = _rows(inspection)
+    rows = inspection.survey_rows(SURVEY, _reed)
     if not rows:
         wants = (f"a survey {SURVEY}",)
         return [
@@ -275,7 +263,7 @@ def _warmth(bench_a_hz: float, a_hz: float) -> str:
 
 def figures(inspection: Inspection) -> list[Figure]:
     """Each reed's departure from its own rank, along the compass."""
-    rows = _rows(inspection)
+    rows = inspection.survey_rows(SURVEY, _reed)
     if not rows:
         return []
     lines: dict[str, list[tuple[float, float]]] = {}

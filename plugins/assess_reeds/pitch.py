@@ -11,7 +11,8 @@ import re
 from dataclasses import dataclass
 from typing import Literal
 
-from assess_reeds.values import Band, finite, positive, within
+from assess import finite, positive, within
+from assess_reeds.values import Band
 
 CENTS_PER_OCTAVE = 1200.0
 CENTS_PER_SEMITONE = 100.0

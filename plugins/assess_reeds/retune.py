@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from statistics import median
 
+from assess import positive
 from assess_reeds.pitch import (
     CONCERT_A_HZ,
     REED_CENTS_PER_K,
@@ -18,7 +19,7 @@ from assess_reeds.rows import ReedRow
 from assess_reeds.standing import beating_cents
 from assess_reeds.survey import Fault, Judgement, Survey
 from assess_reeds.temperament import Temperament
-from assess_reeds.values import Band, positive
+from assess_reeds.values import Band
 
 # Pitches that are asked for beside the instrument's own: diapason normal, concert pitch, and
 # what orchestras use today (common practice).

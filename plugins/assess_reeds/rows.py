@@ -9,6 +9,7 @@ from difflib import get_close_matches
 from enum import StrEnum
 from typing import TypeVar
 
+from assess import within
 from assess_reeds.pitch import (
     CENTS_PER_SEMITONE,
     CONCERT_A_HZ,
@@ -19,7 +20,6 @@ from assess_reeds.pitch import (
     off_note_cents,
     sounding_midi,
 )
-from assess_reeds.values import within
 
 
 class Speech(StrEnum):

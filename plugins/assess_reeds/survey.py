@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
+from assess import positive
 from assess_reeds import clusters
 from assess_reeds.clusters import Cluster
 from assess_reeds.fitting import readings_of
@@ -14,7 +15,6 @@ from assess_reeds.pitch import AUDIBLE_CENTS, CENTS_PER_OCTAVE, CENTS_PER_SEMITO
 from assess_reeds.rows import ReedRow, Sign, Speech, reading_cents
 from assess_reeds.standing import RankSet, Standing, standing
 from assess_reeds.temperament import Temperament
-from assess_reeds.values import positive
 
 
 class Fault(StrEnum):

@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from assess import finite, positive
 from assess_reeds.pitch import (
     A4_MIDI,
     CENTS_PER_OCTAVE,
@@ -24,7 +25,7 @@ from assess_reeds.pitch import (
     pitch_class_of,
     shifted_hz,
 )
-from assess_reeds.values import Band, finite, positive
+from assess_reeds.values import Band
 
 PURE_FIFTH_CENTS = CENTS_PER_OCTAVE * math.log2(3 / 2)
 PYTHAGOREAN_COMMA_CENTS = 12 * PURE_FIFTH_CENTS - 7 * CENTS_PER_OCTAVE

@@ -12,8 +12,8 @@ import math
 from dataclasses import dataclass
 from functools import cache
 
+from assess import finite, not_negative, positive, within
 from assess_reeds.pitch import CENTS_PER_OCTAVE, Status
-from assess_reeds.values import finite, not_negative, positive, within
 
 # First six roots of 1 + cos x cosh x = 0: Vishay Micro-Measurements model 2310 user guide,
 # p. 97, carried to sixteen digits by solving the equation.

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
+from assess import finite
 from assess_reeds.pitch import (
     A4_MIDI,
     CONCERT_A_HZ,
@@ -30,7 +31,7 @@ from assess_reeds.temperament import (
     celeste_cents,
     temperament,
 )
-from assess_reeds.values import Band, finite
+from assess_reeds.values import Band
 
 # F3 to E4: slow beats, clear tone (common practice).
 LOWEST_BEARING_MIDI = 53

@@ -1,56 +1,10 @@
-"""Numbers that are checked on the way in, and numbers that are only known as a range."""
+"""Numbers that are only known as a range."""
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
-
-def finite(what: str, value: float) -> float:
-    """Pass on a number that is one.
-
-    Raises:
-        ValueError: NaN or infinite.
-    """
-    if not math.isfinite(value):
-        raise ValueError(f"{what} must be a number, not {value}")
-    return value
-
-
-def positive(what: str, value: float) -> float:
-    """Pass on a number above zero.
-
-    Raises:
-        ValueError: zero, negative, NaN or infinite.
-
-    >>> positive("the pitch of A", 440.0)
-    440.0
-    """
-    if finite(what, value) <= 0:
-        raise ValueError(f"{what} must be more than zero, not {value:g}")
-    return value
-
-
-def not_negative(what: str, value: float) -> float:
-    """Pass on a number that is zero or more.
-
-    Raises:
-        ValueError: negative, NaN or infinite.
-    """
-    if finite(what, value) < 0:
-        raise ValueError(f"{what} cannot be less than zero, and {value:g} was given")
-    return value
-
-
-def within(what: str, value: float, low: float, high: float, unit: str = "") -> float:
-    """Pass on a number inside the range that makes sense.
-
-    Raises:
-        ValueError: outside it, NaN or infinite.
-    """
-    if not low <= finite(what, value) <= high:
-        raise ValueError(f"{what} must be from {low:g} to {high:g}{unit}, not {value:g}")
-    return value
+from assess import finite
 
 
 @dataclass(frozen=True)

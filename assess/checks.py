@@ -39,3 +39,14 @@ def not_negative(what: str, value: float) -> float:
     if finite(what, value) < 0:
         raise ValueError(f"{what} cannot be less than zero, and {value:g} was given")
     return value
+
+
+def within(what: str, value: float, low: float, high: float, unit: str = "") -> float:
+    """Pass on a number inside the range that makes sense.
+
+    Raises:
+        ValueError: outside it, NaN or infinite.
+    """
+    if not low <= finite(what, value) <= high:
+        raise ValueError(f"{what} must be from {low:g} to {high:g}{unit}, not {value:g}")
+    return value
