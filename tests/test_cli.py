@@ -7,6 +7,7 @@ import os
 import pty
 import subprocess
 import sys
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -252,6 +253,20 @@ def test_measures_and_sheets(run: Run) -> None:
         for shown in (run("measure", name), run("sheet", name)):
             assert (shown.returncode, shown.stderr) == (0, "")
             assert max(map(len, shown.stdout.splitlines())) <= 80
+
+
+def test_nothing_is_wanted_that_the_job_file_has(run: Run) -> None:
+    wanted = 0
+    for job in FIXTURES:
+        answers = tomllib.loads(job.read_text())["answers"].get("pneumatics", {})
+        plain = {n: a["answer"] if isinstance(a, dict) else a for n, a in answers.items()}
+        given = {name for name, answer in plain.items() if answer != "not seen"}
+        values = data_of(run("measure", job, "--json"))["values"]
+        for measured in values.values():  # type: ignore[attr-defined]
+            names = {w.removeprefix("pneumatics.") for w in measured["wants"]}
+            wanted += len(names)
+            assert not names & given
+    assert wanted > 20
 
 
 def test_help_teaches_with_an_example(run: Run) -> None:

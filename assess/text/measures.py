@@ -31,7 +31,7 @@ def value_text(measurement: Measurement) -> str:
     if measurement.value is None:
         return "not known"
     unit = "" if measurement.unit == "count" else f" {measurement.unit}"
-    sd = f" +- {measurement.sd:.2g}" if measurement.sd else ""
+    sd = f" ± {measurement.sd:.2g}" if measurement.sd else ""
     return f"{measurement.value:.3g}{sd}{unit}"
 
 

@@ -201,7 +201,15 @@ def _paths(inspection: Inspection, volume: Measured | None) -> list[Measurement]
         "keys down": tests.keys_down,
     }
     holds = tuple((name, f"{hold.value:g} s") for name, hold in times.items() if hold)
-    return [_path_shown(p.path, p, (), holds) for p in trace_leaks(volume, tests)]
+    return [
+        _path_shown(
+            part.path,
+            part,
+            tuple(test for test in HOLD_TESTS[part.path] if test not in inspection.values),
+            holds,
+        )
+        for part in trace_leaks(volume, tests)
+    ]
 
 
 def _path_shown(
@@ -222,7 +230,7 @@ def _path_shown(
         sd=flow.sd if flow else None,
         inputs=holds if flow else (),
         says=f"{found.statement[:1].upper()}{found.statement[1:]}." if found and flow else "",
-        wants=() if flow else (wants or HOLD_TESTS[path]),
+        wants=() if flow else wants,
     )
 
 

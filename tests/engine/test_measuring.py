@@ -100,7 +100,7 @@ def test_a_computed_value_is_judged_with_its_inputs(tmp_path: Path) -> None:
     assert "computed from spokes 2" in play.note
     assert "wheels.new_bearing" in result.plans["full"].called
     shown = measures_text(result)
-    assert "Play: 0.7 +- 0.01 cm [wheels.play]" in shown
+    assert "Play: 0.7 ± 0.01 cm [wheels.play]" in shown
     assert "It wobbles." in shown
     assert "By: spread. Source: arithmetic." in shown
 
