@@ -68,20 +68,22 @@ def measure_all(knowledge: Knowledge, inspection: Inspection) -> Measured:
 
 def figures_of(knowledge: Knowledge, inspection: Inspection) -> dict[str, Figure]:
     """Every plugin's figures under full ids; a plugin that fails gives none."""
-    found: dict[str, Figure] = {}
-    for subsystem in knowledge.subsystems:
-        figures, _ = _asked(knowledge, subsystem, "figures", inspection, Figure)
-        found |= {f"{subsystem}.{f.id}": f for f in figures}
-    return found
+    return _by_id(knowledge, inspection, "figures", Figure)
 
 
 def sheets_of(knowledge: Knowledge, inspection: Inspection) -> dict[str, Sheet]:
     """Every plugin's sheets under full ids; a plugin that fails gives none."""
-    found: dict[str, Sheet] = {}
-    for subsystem in knowledge.subsystems:
-        sheets, _ = _asked(knowledge, subsystem, "sheets", inspection, Sheet)
-        found |= {f"{subsystem}.{s.id}": s for s in sheets}
-    return found
+    return _by_id(knowledge, inspection, "sheets", Sheet)
+
+
+def _by_id(
+    knowledge: Knowledge, inspection: Inspection, hook: str, kind: type[Any]
+) -> dict[str, Any]:
+    return {
+        f"{subsystem}.{thing.id}": thing
+        for subsystem in knowledge.subsystems
+        for thing in _asked(knowledge, subsystem, hook, inspection, kind)[0]
+    }
 
 
 def _asked(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from assess import Inspection, Measurement, Row, Sheet
+from assess import Inspection, Measurement, Row, Sheet, hookimpl
 from assess_action.keysurvey import (
     KeyRow,
     dip_spread_mm,
@@ -26,6 +26,7 @@ ROBUST = "robust statistics: medians and a Theil-Sen line, so that one odd key d
 SOURCE = "Theil (1950) and Sen (1968); limits are estimates from memory"
 
 
+@hookimpl
 def measure(inspection: Inspection) -> list[Measurement]:
     """What touch to expect against the measured one, and what the key survey says."""
     rows = inspection.survey_rows(SURVEY, _key)
@@ -126,6 +127,7 @@ def _level(rows: list[KeyRow]) -> Measurement | None:
     return _count("keys_off_level", "Keys off the level line", off, len(read), "To be moved")
 
 
+@hookimpl
 def sheets(inspection: Inspection) -> list[Sheet]:
     """How much each key is to be raised or lowered."""
     title = "Keys to raise or lower"

@@ -6,23 +6,13 @@ as found to the visit some weeks after delivery. All of it is data in the TOML f
 package.
 """
 
-from assess import Declaration, Figure, Inspection, Measurement, hookimpl, read_declaration
-from assess_casework import inspecting
+from assess import Declaration, hookimpl, read_declaration
+from assess_casework.inspecting import figures, measure
+
+__all__ = ["figures", "measure", "subsystem"]
 
 
 @hookimpl
 def subsystem() -> Declaration:
     """What this plugin knows, read from the TOML files beside it."""
     return read_declaration(__name__)
-
-
-@hookimpl
-def measure(inspection: Inspection) -> list[Measurement]:
-    """What the numbers of an inspection say, computed."""
-    return inspecting.measure(inspection)
-
-
-@hookimpl
-def figures(inspection: Inspection) -> list[Figure]:
-    """Data of plots."""
-    return inspecting.figures(inspection)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from assess import Figure, Inspection, Measurement, Series
+from assess import Figure, Inspection, Measurement, Series, hookimpl
 from assess_casework.acclimatise import wait_before_gluing
 from assess_casework.handling import person_limit_kg, plan_moving
 from assess_casework.moisture import equilibrium_moisture_percent
@@ -23,6 +23,7 @@ CASE_WOODS = {
 }
 
 
+@hookimpl
 def measure(inspection: Inspection) -> list[Measurement]:
     """Moisture where it stands and will stand, what that does, and how it is carried."""
     return [
@@ -195,6 +196,7 @@ def _waiting(inspection: Inspection) -> Measurement:
     )
 
 
+@hookimpl
 def figures(inspection: Inspection) -> list[Figure]:
     """How wide the panel would be at each humidity of a lived-in room."""
     width, now = inspection.facts.get("panel_width"), _value(inspection, "wood_moisture")

@@ -6,7 +6,7 @@ the gauge, 5 mm on the tape.
 
 from __future__ import annotations
 
-from assess import Figure, Inspection, Measurement, Quantity, Series, Sheet
+from assess import Figure, Inspection, Measurement, Quantity, Series, Sheet, hookimpl
 from assess_pneumatics.air import air_density_kg_m3, inches_water_pa
 from assess_pneumatics.bellows import (
     Boards,
@@ -52,6 +52,7 @@ HOLD_TESTS = {
 BALANCE = "volume balance: what leaks in during the hold time fills the reservoir"
 
 
+@hookimpl
 def measure(inspection: Inspection) -> list[Measurement]:
     """Everything that can be computed of the wind of a suction instrument, in order."""
     if "suction" not in inspection.tags:
@@ -353,6 +354,7 @@ def _spring(inspection: Inspection) -> Measurement:
     )
 
 
+@hookimpl
 def quantities(inspection: Inspection) -> list[Quantity]:
     """Bellows cloth and hinge strip from the boards, in the units they are sold in."""
     if "suction" not in inspection.tags:
@@ -376,6 +378,7 @@ def quantities(inspection: Inspection) -> list[Quantity]:
     return found
 
 
+@hookimpl
 def figures(inspection: Inspection) -> list[Figure]:
     """How the reservoir opens again, against what it should do."""
     hold = _hold(inspection, "whole_hold")
@@ -411,6 +414,7 @@ def _opening(
     return tuple((hold_s * share, 10.0 * n) for n, share in enumerate(shares))
 
 
+@hookimpl
 def sheets(inspection: Inspection) -> list[Sheet]:
     """The list of what to cut for reservoir and exhausters."""
     if "suction" not in inspection.tags:

@@ -5,37 +5,13 @@ the set was made for, and the work that brings it back, from one reed drawn and 
 donor set. Everything is data in the TOML files beside this module.
 """
 
-from assess import (
-    Declaration,
-    Figure,
-    Inspection,
-    Measurement,
-    Sheet,
-    hookimpl,
-    read_declaration,
-)
-from assess_reeds import inspecting
+from assess import Declaration, hookimpl, read_declaration
+from assess_reeds.inspecting import figures, measure, sheets
+
+__all__ = ["figures", "measure", "sheets", "subsystem"]
 
 
 @hookimpl
 def subsystem() -> Declaration:
     """What this plugin knows, read from the TOML files beside it."""
     return read_declaration(__name__)
-
-
-@hookimpl
-def measure(inspection: Inspection) -> list[Measurement]:
-    """What a survey says, computed."""
-    return inspecting.measure(inspection)
-
-
-@hookimpl
-def sheets(inspection: Inspection) -> list[Sheet]:
-    """Sheets for the bench."""
-    return inspecting.sheets(inspection)
-
-
-@hookimpl
-def figures(inspection: Inspection) -> list[Figure]:
-    """Data of plots."""
-    return inspecting.figures(inspection)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from statistics import median
 
-from assess import Figure, Inspection, Measurement, Row, Series, Sheet
+from assess import Figure, Inspection, Measurement, Row, Series, Sheet, hookimpl
 from assess_reeds.pitch import note_name
 from assess_reeds.retune import USUAL_TARGETS_HZ, RetunePlan, Room, Terms, compare_targets
 from assess_reeds.rows import ReedRow, reed_row
@@ -34,6 +34,7 @@ BY_SURVEY = "each reed against the middle of its own rank"
 ROBUST = "medians over ranks; limits are estimates from memory"
 
 
+@hookimpl
 def measure(inspection: Inspection) -> list[Measurement]:
     """What the reed survey says; nothing when there is none."""
     rows = inspection.survey_rows(SURVEY, _reed)
@@ -167,6 +168,7 @@ def _clusters(found: Survey) -> list[Measurement]:
     ]
 
 
+@hookimpl
 def sheets(inspection: Inspection) -> list[Sheet]:
     """Which pitch to tune to, and the targets of every reed in the order of work."""
     rows = inspection.survey_rows(SURVEY, _reed)
@@ -261,6 +263,7 @@ def _warmth(bench_a_hz: float, a_hz: float) -> str:
     return f"For the warmth of the workshop it is tuned to a = {bench_a_hz:.2f} Hz there."
 
 
+@hookimpl
 def figures(inspection: Inspection) -> list[Figure]:
     """Each reed's departure from its own rank, along the compass."""
     rows = inspection.survey_rows(SURVEY, _reed)
