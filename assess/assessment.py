@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
+from typing import TYPE_CHECKING
 
+from assess.care import Beliefs, beliefs, expected_grades
 from assess.catalogue import Knowledge, PluginFault, subsystem_of
+from assess.decision import VerdictName, weigh
 from assess.errors import AssessError
 from assess.grading import Graded, Judgement, grade, improbable, judge
 from assess.instrument import Setting, setting_of
@@ -17,8 +20,15 @@ from assess.measuring import Figure, Inspection, Sheet
 from assess.registry import knowledge_in_use
 from assess.scopes import Plan, Planner
 from assess.surveys import read_surveys
-from assess.verdict import Verdict, conclude, decide, weigh
 from assess.workshop import Workshop, load_workshop
+
+if TYPE_CHECKING:
+    # These need numpy, which takes as long to import as everything else together, and
+    # grades and plans do without it.
+    from assess.draws import Codes, Instruments
+    from assess.inquiry import Inquiry
+    from assess.outline import Outline
+    from assess.verdict import Turn, Verdict
 
 
 @dataclass(frozen=True)
@@ -54,11 +64,8 @@ class Assessment:
     @cached_property
     def planner(self) -> Planner:
         """What the plans of this instrument have in common."""
-        return self._planner(self.graded)
-
-    def _planner(self, graded: Graded) -> Planner:
         amounts = self.measured.quantities
-        return Planner(self.knowledge, self.setting, graded, self.workshop, amounts)
+        return Planner(self.knowledge, self.setting, self.graded, self.workshop, amounts)
 
     @cached_property
     def plans(self) -> dict[Scope, Plan]:
@@ -66,15 +73,79 @@ class Assessment:
         return self.planner.plans()
 
     @cached_property
+    def beliefs(self) -> Beliefs:
+        """What the answers make of the states of care."""
+        return beliefs(self.graded, self.knowledge, self.workshop.care)
+
+    @cached_property
+    def expected(self) -> dict[str, float]:
+        """The grade to expect of each component and subsystem, and of ``instrument``."""
+        return expected_grades(self.graded, self.knowledge, self.beliefs)
+
+    @cached_property
+    def outline(self) -> Outline:
+        """Hours and money of all that may be planned, as arrays."""
+        from assess.outline import outline
+
+        return outline(self.knowledge, self.setting, self.workshop, self.measured.quantities)
+
+    @cached_property
+    def drawn(self) -> Instruments:
+        """The instrument as it may be: everything unseen filled in, many times."""
+        from assess.draws import draw, instruments
+
+        unseen, outcomes = draw(self.graded, self.knowledge, self.beliefs)
+        return instruments(self.outline, self.graded, self.workshop, unseen, outcomes)
+
+    @cached_property
     def verdict(self) -> Verdict:
-        """The verdict, with the unseen at its worst for comparison."""
+        """The verdict with its reasons, how sure it is, and what would change it."""
+        from assess.verdict import conclude
+
         owner = self.job.owner
         options = weigh(self.plans, self.graded, owner, self.workshop)
-        worst = _at_worst(self.graded, self.knowledge)
-        worst_plans = self._planner(worst).plans()
-        at_worst = decide(weigh(worst_plans, worst, owner, self.workshop), owner)
-        return conclude(
-            decide(options, owner), at_worst, options, self.graded, owner, self.workshop
+        titles = {c.id: c.title for c in self.knowledge.components.values()}
+        return conclude(options, self.drawn, self.graded, owner, self.workshop, titles)
+
+    @cached_property
+    def turning_findings(self) -> tuple[Turn, ...]:
+        """Findings which, were they a class better or worse, would turn the verdict."""
+        from assess.verdict import turning_findings
+
+        return turning_findings(
+            self.outline, self.drawn, self.graded, self.job.owner, self.workshop
+        )
+
+    @cached_property
+    def decided(self) -> Codes:
+        """What is decided on each draw, as a place in :data:`assess.draws.DECIDED`."""
+        return self.drawn.decided(self.job.owner, self.workshop)
+
+    def chances(self) -> dict[VerdictName, float]:
+        """Every verdict that may come out, likeliest first; quicker than the verdict itself."""
+        from assess.verdict import chances_of
+
+        return chances_of(self.decided)
+
+    @property
+    def settled(self) -> bool:
+        """Whether what is unseen could change the verdict no likelier than the profile allows."""
+        return 1 - next(iter(self.chances().values())) <= self.workshop.settled_doubt
+
+    @cached_property
+    def inquiry(self) -> Inquiry:
+        """What is unseen: what to look at next, and what may come to light."""
+        from assess.inquiry import inquire
+
+        return inquire(
+            self.outline,
+            self.graded,
+            self.beliefs,
+            self.knowledge,
+            self.setting,
+            self.workshop,
+            self.drawn,
+            self.decided,
         )
 
     @property
@@ -94,14 +165,6 @@ class Assessment:
             for s in absent
         ]
         return tuple(lines)
-
-
-def _at_worst(graded: Graded, knowledge: Knowledge) -> Graded:
-    judgements = {
-        j.id: replace(j, status="seen", best=j.worst) if j.status == "unseen" else j
-        for j in graded.judgements.values()
-    }
-    return grade(judgements, knowledge)
 
 
 def assess(

@@ -133,8 +133,20 @@ def new(job: Path, title: str) -> None:
 @click.option("--only", metavar="SUBSYSTEM", help="Ask about one subsystem.")
 @click.option("--all", "everything", is_flag=True, help="Ask also what cannot be seen at a visit.")
 @click.option("--again", is_flag=True, help="Ask also what has been answered.")
-def ask(job: Path, workshop: Path | None, only: str | None, everything: bool, again: bool) -> None:
-    """Ask one question after another; each answer is saved at once. Stop and resume at will."""
+@click.option("--in-order", is_flag=True, help="Go part by part instead of by what tells most.")
+def ask(
+    job: Path,
+    workshop: Path | None,
+    only: str | None,
+    everything: bool,
+    again: bool,
+    in_order: bool,
+) -> None:
+    """Ask one question after another; each answer is saved at once. Stop and resume at will.
+
+    Dangers come first, then what tells most of the verdict a minute; it says when more
+    looking would change nothing.
+    """
     from assess.interview import Interview
     from assess.registry import knowledge_in_use
     from assess.text.grades import grade_span
@@ -143,7 +155,15 @@ def ask(job: Path, workshop: Path | None, only: str | None, everything: bool, ag
     if only is not None and only not in knowledge.subsystems:
         raise UserError(f'no subsystem "{only}"; {did_you_mean(only, knowledge.subsystems)}')
     talk = Interview(
-        job, knowledge, _workshop(workshop, job), _read_line, click.echo, everything, again, only
+        job,
+        knowledge,
+        _workshop(workshop, job),
+        _read_line,
+        click.echo,
+        everything=everything,
+        again=again,
+        only=only,
+        in_order=in_order or again,
     )
     result = talk.run()
     seen = 100 * result.graded.instrument.coverage
@@ -259,6 +279,41 @@ def verdict(job: Path, workshop: Path | None, strict: bool, as_json: bool) -> No
 
     result = _load(job, workshop, strict)
     _show(result, "verdict", as_json, lambda: verdict_data(result), lambda: verdict_text(result))
+
+
+@main.command(epilog=example("assess look fixtures/barely_inspected.toml --most 5"))
+@JOB
+@click.option("--most", type=click.IntRange(1), default=10, help="How many looks to list.")
+@click.option("--all", "everything", is_flag=True, help="Also what cannot be seen in a home.")
+@click.option("--assumed", is_flag=True, help="Show what is assumed of the unseen instead.")
+@WORKSHOP
+@STRICT
+@JSON
+def look(
+    job: Path,
+    most: int,
+    everything: bool,
+    assumed: bool,
+    workshop: Path | None,
+    strict: bool,
+    as_json: bool,
+) -> None:
+    """Show what to look at next, what it could change, and what may come to light."""
+    from assess.text.data import assumed_data, looks_data
+    from assess.text.looks import assumed_text, looks_text
+
+    result = _load(job, workshop, strict)
+    if assumed:
+        _show(result, "look", as_json, lambda: assumed_data(result), lambda: assumed_text(result))
+        return
+    found = result.inquiry.looks(most, everything=everything)
+    _show(
+        result,
+        "look",
+        as_json,
+        lambda: looks_data(result, found),
+        lambda: looks_text(result, found, everything),
+    )
 
 
 @main.command(epilog=example("assess why fixtures/one_strap.toml renew_straps"))

@@ -8,7 +8,7 @@ closure of the master graph is restricted to the chosen steps.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
 from typing import Literal
@@ -17,7 +17,7 @@ import networkx as nx
 
 from assess.catalogue import Knowledge
 from assess.instrument import Setting
-from assess.knowledge import Link, Place, Work
+from assess.knowledge import Link, Place
 from assess.precedence import Reason, all_superseded, master_graph
 
 CauseKind = Literal["finding", "required", "entailed", "access", "proof", "routine"]
@@ -106,7 +106,7 @@ class _Closing:
         self.drain()
         if self.steps:
             self.add_routine("always")
-            if any(self.needs_workshop(s) for s in self.steps):
+            if any(is_workshop_work(s, self.knowledge) for s in self.steps):
                 self.add_routine("workshop")
             self.drain()
             while self.add_proofs():
@@ -115,10 +115,11 @@ class _Closing:
 
     def drain(self) -> None:
         while self.todo:
-            self.follow(self.todo.pop())
+            for step, cause in pulled_by(self.todo.pop(), self.knowledge, self.setting):
+                self.add(step, cause)
 
     def add(self, step: str, cause: Cause) -> None:
-        if step in self.banned or not self.fits(step):
+        if step in self.banned or not fits(step, self.knowledge, self.setting):
             return
         causes = self.steps.get(step)
         if causes is None:
@@ -127,65 +128,10 @@ class _Closing:
         elif cause not in causes:
             causes.append(cause)
 
-    def fits(self, step: str) -> bool:
-        thing = self.thing(step)
-        return thing is not None and self.setting.admits(thing.needs, thing.excludes)
-
-    def thing(self, step: str) -> Work | Place | None:
-        word, _, name = step.rpartition(" ")
-        return self.knowledge.places.get(name) if word else self.knowledge.work(step)
-
-    def needs_workshop(self, step: str) -> bool:
-        repair = self.knowledge.repairs.get(step)
-        return repair is not None and repair.when == "called" and repair.workshop
-
-    def follow(self, step: str) -> None:
-        thing = self.thing(step)
-        if isinstance(thing, Place):
-            self.follow_place(thing)
-        elif thing is not None:
-            self.follow_work(thing)
-
-    def follow_work(self, work: Work) -> None:
-        title = work.title
-        self.add_links(work.requires, work.id, "required")
-        for place in work.places:
-            self.add(f"open {place}", Cause("access", work.id, f"to reach: {title}"))
-        repair = self.knowledge.repairs.get(work.id)
-        if repair:
-            self.add_links(repair.entails, work.id, "entailed")
-
-    def follow_place(self, place: Place) -> None:
-        opening, closing = f"open {place.id}", f"close {place.id}"
-        self.add(opening, Cause("access", closing, "it must be open before it is closed"))
-        self.add(closing, Cause("access", opening, "what was opened is closed again"))
-        outer = self.outer(place)
-        if outer:
-            self.add(f"open {outer.id}", Cause("access", opening, place.reason or place.title))
-        self.add_links(place.open_requires, opening, "required")
-        self.add_links(place.close_requires, closing, "required")
-        self.add_links(place.close_entails, closing, "entailed")
-
-    def outer(self, place: Place) -> Place | None:
-        """The nearest enclosing place that this instrument has."""
-        inside = place.inside
-        while inside:
-            outer = self.knowledge.places[inside]
-            if self.setting.admits(outer.needs, outer.excludes):
-                return outer
-            inside = outer.inside
-        return None
-
-    def add_links(self, links: tuple[Link, ...], by: str, kind: CauseKind) -> None:
-        for link in links:
-            self.add(link.step, Cause(kind, by, link.because))
-
     def add_routine(self, occasion: Literal["always", "workshop"]) -> None:
-        works = (*self.knowledge.repairs.values(), *self.knowledge.hold_points.values())
-        for work in works:
-            if work.when == occasion:
-                text = "part of every job" if occasion == "always" else "part of every workshop job"
-                self.add(work.id, Cause("routine", occasion, text))
+        for step in routine(occasion, self.knowledge):
+            text = "part of every job" if occasion == "always" else "part of every workshop job"
+            self.add(step, Cause("routine", occasion, text))
 
     def add_proofs(self) -> bool:
         before = len(self.steps)
@@ -194,6 +140,76 @@ class _Closing:
                 if step in self.steps:
                     self.add(hold.id, Cause("proof", step, "it proves this work"))
         return len(self.steps) > before
+
+
+def fits(step: str, knowledge: Knowledge, setting: Setting) -> bool:
+    """Whether a step is known and belongs to this instrument."""
+    word, _, name = step.rpartition(" ")
+    thing = knowledge.places.get(name) if word else knowledge.work(step)
+    return thing is not None and setting.admits(thing.needs, thing.excludes)
+
+
+def is_workshop_work(step: str, knowledge: Knowledge) -> bool:
+    """Whether a step is a repair that a finding may call for and that no home allows."""
+    repair = knowledge.repairs.get(step)
+    return repair is not None and repair.when == "called" and repair.workshop
+
+
+def routine(occasion: Literal["always", "workshop"], knowledge: Knowledge) -> list[str]:
+    """Steps that belong to every plan, or to every plan with workshop work."""
+    works = (*knowledge.repairs.values(), *knowledge.hold_points.values())
+    return [work.id for work in works if work.when == occasion]
+
+
+def pulled_by(step: str, knowledge: Knowledge, setting: Setting) -> Iterator[tuple[str, Cause]]:
+    """The steps that a step brings into a plan with it, each with why.
+
+    The hold points that prove it are not among them, nor is it asked whether the steps belong
+    to this instrument.
+    """
+    word, _, name = step.rpartition(" ")
+    if word:
+        yield from _pulled_by_place(knowledge.places[name], knowledge, setting)
+        return
+    work = knowledge.work(step)
+    if work is None:
+        return
+    yield from _linked(work.requires, work.id, "required")
+    for place in work.places:
+        yield f"open {place}", Cause("access", work.id, f"to reach: {work.title}")
+    repair = knowledge.repairs.get(work.id)
+    if repair:
+        yield from _linked(repair.entails, work.id, "entailed")
+
+
+def _pulled_by_place(
+    place: Place, knowledge: Knowledge, setting: Setting
+) -> Iterator[tuple[str, Cause]]:
+    opening, closing = f"open {place.id}", f"close {place.id}"
+    yield opening, Cause("access", closing, "it must be open before it is closed")
+    yield closing, Cause("access", opening, "what was opened is closed again")
+    outer = _outer(place, knowledge, setting)
+    if outer:
+        yield f"open {outer.id}", Cause("access", opening, place.reason or place.title)
+    yield from _linked(place.open_requires, opening, "required")
+    yield from _linked(place.close_requires, closing, "required")
+    yield from _linked(place.close_entails, closing, "entailed")
+
+
+def _outer(place: Place, knowledge: Knowledge, setting: Setting) -> Place | None:
+    """The nearest enclosing place that this instrument has."""
+    inside = place.inside
+    while inside:
+        outer = knowledge.places[inside]
+        if setting.admits(outer.needs, outer.excludes):
+            return outer
+        inside = outer.inside
+    return None
+
+
+def _linked(links: tuple[Link, ...], by: str, kind: CauseKind) -> Iterator[tuple[str, Cause]]:
+    for link in links:
+        yield link.step, Cause(kind, by, link.because)
 
 
 @dataclass(frozen=True)

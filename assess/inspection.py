@@ -9,16 +9,33 @@ from assess.grading import Graded, Judgement
 from assess.instrument import Setting
 
 
-def seen_at_visit(judgement: Judgement, knowledge: Knowledge, setting: Setting) -> bool:
-    """Whether a criterion can be seen at the customer's home."""
+def places_to(judgement: Judgement, knowledge: Knowledge, setting: Setting) -> tuple[str, ...]:
+    """The places of this instrument that must be open to see something, outermost first."""
+    places: list[str] = []
     place = judgement.criterion.place
     while place:
         found = knowledge.places[place]
-        applies = setting.admits(found.needs, found.excludes)
-        if applies and not found.at_visit:
-            return False
+        if setting.admits(found.needs, found.excludes):
+            places.append(place)
         place = found.inside
-    return True
+    return tuple(reversed(places))
+
+
+def seen_at_visit(judgement: Judgement, knowledge: Knowledge, setting: Setting) -> bool:
+    """Whether a criterion can be seen at the customer's home."""
+    places = places_to(judgement, knowledge, setting)
+    return all(knowledge.places[place].at_visit for place in places)
+
+
+def is_danger(judgement: Judgement) -> bool:
+    """Whether a criterion asks for a danger to people that shows before anything is opened."""
+    criterion = judgement.criterion
+    return criterion.place is None and any(o.danger for o in criterion.outcomes)
+
+
+def dangers_first(judgements: Iterable[Judgement]) -> list[Judgement]:
+    """Those that ask for dangers to people, which are asked before anything is touched."""
+    return [j for j in judgements if is_danger(j)]
 
 
 def round_of(graded: Graded, knowledge: Knowledge, setting: Setting) -> list[Judgement]:
@@ -27,21 +44,12 @@ def round_of(graded: Graded, knowledge: Knowledge, setting: Setting) -> list[Jud
     Dangers to people are asked about before anything is touched.
     """
 
-    def depth(judgement: Judgement) -> int:
-        count, place = 0, judgement.criterion.place
-        while place:
-            found = knowledge.places[place]
-            count += setting.admits(found.needs, found.excludes)
-            place = found.inside
-        return count
-
     def rank(judgement: Judgement) -> tuple[bool, int, int, str, str]:
         criterion = judgement.criterion
-        dangerous = any(o.danger for o in criterion.outcomes)
         position = knowledge.subsystems[subsystem_of(criterion.id)].position
         return (
-            not (dangerous and criterion.place is None),
-            depth(judgement),
+            not is_danger(judgement),
+            len(places_to(judgement, knowledge, setting)),
             position,
             criterion.place or "",
             criterion.component,

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from assess.assessment import Assessment, assess
 from assess.catalogue import Knowledge, subsystem_of
+from assess.decision import percent
 from assess.errors import JobFileError
 from assess.grading import Judgement, judge_one
-from assess.inspection import minutes, round_of, seen_at_visit
+from assess.inspection import dangers_first, is_danger, minutes, round_of, seen_at_visit
 from assess.jobfile import (
     NOT_APPLICABLE,
     NOT_SEEN,
@@ -21,7 +22,7 @@ from assess.jobfile import (
     with_answer,
 )
 from assess.text.cautions import in_order
-from assess.text.grades import grade_span
+from assess.text.looks import expected_span, worth_while
 from assess.text.tables import amount, paragraph
 from assess.workshop import Workshop
 
@@ -37,7 +38,8 @@ Type the number or the words of an answer; a measured value may carry its unit
 class Interview:
     """An interview over one job file.
 
-    ``ask`` reads a line from the person (EOFError ends it), ``say`` shows text.
+    ``ask`` reads a line from the person (EOFError ends it), ``say`` shows text. Questions come
+    in the order in which they tell most of the verdict, or part by part with ``in_order``.
     """
 
     path: Path
@@ -48,44 +50,68 @@ class Interview:
     everything: bool = False
     again: bool = False
     only: str | None = None
+    in_order: bool = False
+    asked: list[str] = field(default_factory=list)
+    """Criteria that were asked, in order; the last is what "one back" goes to."""
+    told: str = ""
+    """What was last said of whether more looking is worth while."""
 
     def run(self) -> Assessment:
         """Ask until nothing is left or the person stops; the assessment as it then is."""
         self.say(HELP)
         result = self._assessed()
-        waiting = [j.id for j in self._questions(result)]
-        if not waiting:
+        question = self._next(result)
+        if question is None:
             self.say("Nothing is left to ask.")
-        place = 0
-        while 0 <= place < len(waiting):
-            move = self._question(waiting[place], place, waiting)
+        while question is not None:
+            move = self._question(result, question)
             if move is None:
                 break
-            place = max(0, place + move)
+            result = self._assessed()
+            if move < 0:
+                question = self._one_back(result, question)
+                continue
+            self.asked.append(question.id)
+            question = self._next(result)
         return self._assessed()
 
     def _assessed(self) -> Assessment:
         job = parse(read_text(self.path), str(self.path))
         return assess(job, knowledge=self.knowledge, workshop=self.workshop)
 
+    def _one_back(self, result: Assessment, question: Judgement) -> Judgement:
+        if not self.asked:
+            return question
+        return result.graded.judgements[self.asked.pop()]
+
     def _questions(self, result: Assessment) -> list[Judgement]:
-        asked = round_of(result.graded, self.knowledge, result.setting)
+        """What may be asked, part by part, dangers first."""
+        every = round_of(result.graded, self.knowledge, result.setting)
         return [
             j
-            for j in asked
+            for j in every
             if (self.again or j.reason == "no answer yet")
             and (self.everything or seen_at_visit(j, self.knowledge, result.setting))
             and (self.only is None or subsystem_of(j.id) == self.only)
+            and j.id not in self.asked
         ]
 
-    def _question(self, criterion_id: str, place: int, waiting: list[str]) -> int | None:
-        """Ask one question until it is answered; how far to move on, or None to stop."""
-        result = self._assessed()
-        criterion = self.knowledge.criteria[criterion_id]
-        left = [result.graded.judgements[c] for c in waiting[place:]]
-        time = amount(minutes(left, self.knowledge))
-        grade = grade_span(result.graded.instrument)
-        self.say(f"\n[{place + 1} of {len(waiting)}; about {time} min left; grade {grade}]")
+    def _next(self, result: Assessment) -> Judgement | None:
+        """The next question: dangers, then what tells most of the verdict a minute."""
+        waiting = self._questions(result)
+        first = dangers_first(waiting) or waiting
+        if not waiting:
+            return None
+        if self.in_order or is_danger(first[0]):
+            return first[0]
+        among = {j.id for j in waiting}
+        looks = result.inquiry.looks(1, everything=self.everything, among=among)
+        return result.graded.judgements[looks[0].criterion] if looks else waiting[0]
+
+    def _question(self, result: Assessment, question: Judgement) -> int | None:
+        """Ask one question until it is answered; where to go on, or None to stop."""
+        self._say_state(result, question)
+        criterion = question.criterion
         where = self.knowledge.places[criterion.place].title if criterion.place else ""
         self.say(paragraph(criterion.asks + (f" (seen from: {where})" if where else "")))
         if criterion.measured:
@@ -100,11 +126,25 @@ class Interview:
                 typed = self.ask("> ").strip()
             except EOFError:
                 return None
-            move = self._command(typed, criterion_id)
+            move = self._command(typed, criterion.id)
             if move == "stop":
                 return None
             if isinstance(move, int):
                 return move
+
+    def _say_state(self, result: Assessment, question: Judgement) -> None:
+        """Grade and verdict as they stand, how much is left, and whether it is worth while."""
+        left = [j for j in self._questions(result) if j.id != question.id]
+        time = amount(minutes([question, *left], self.knowledge))
+        grade = expected_span(result)
+        self.say(f"\n[{len(left) + 1} left, about {time} min; grade {grade}]")
+        chances = list(result.chances().items())[:3]
+        listed = ", ".join(f"{name} {percent(chance)}" for name, chance in chances)
+        self.say(paragraph(f"[so far: {listed}]"))
+        worth = worth_while(result, everything=self.everything)
+        if worth and worth != self.told:
+            self.say(paragraph(worth))
+        self.told = worth
 
     def _command(self, typed: str, criterion_id: str) -> int | str | None:
         """Carry out what was typed: a move, ``stop``, or None to be asked again."""

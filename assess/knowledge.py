@@ -276,6 +276,8 @@ class Criterion(Declared):
         minutes: what looking takes, in minutes.
         weight: its share in the component's grade.
         vital: the subsystem's class cannot be better than this one's.
+        seldom: how much rarer its findings are than those of other criteria, where care has
+            little to do with it; 1 for no rarer.
         unit: unit of the outcomes' ``from`` values; ``count`` for things counted.
         share_of: facts whose product the value is divided by before it is compared.
         possible: values outside are refused; plausible: values outside are questioned.
@@ -292,6 +294,7 @@ class Criterion(Declared):
     minutes: Annotated[float, Field(gt=0)]
     weight: Annotated[float, Field(gt=0)]
     vital: bool = False
+    seldom: Annotated[float, Field(gt=0, le=1)] = 1.0
     needs: tuple[LocalId, ...] = ()
     excludes: tuple[LocalId, ...] = ()
     unit: str | None = None

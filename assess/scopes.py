@@ -9,12 +9,21 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import cached_property
 
 from assess.catalogue import Knowledge, subsystem_of
-from assess.costing import Cost, Spread, cost_of, job_hours, pert_mean
+from assess.costing import (
+    Cost,
+    Estimate,
+    Spread,
+    cost_of,
+    job_hours,
+    pert_mean,
+    simulated,
+)
 from assess.grading import Graded
-from assess.graph import Cause, Chosen, Precedence, closure, precedence
+from assess.graph import Cause, Chosen, Precedence, closure, is_workshop_work, precedence
 from assess.instrument import Setting
 from assess.knowledge import HoursRange, Outcome, Scope
 from assess.measuring import Quantity
@@ -94,9 +103,19 @@ class Plan:
     called: dict[str, tuple[str, ...]]
     replaced: dict[str, str]
     materials: tuple[MaterialNeed, ...]
-    hours: Spread
     cost: Cost
     workshop_job: bool
+    workshop: Workshop = field(repr=False)
+
+    @cached_property
+    def estimate(self) -> Estimate:
+        """Hours and cost by simulation, and the steps that make the spread."""
+        return simulated({s.step: s.hours for s in self.steps}, self.cost, self.workshop)
+
+    @property
+    def hours(self) -> Spread:
+        """Bench hours of the whole job."""
+        return self.estimate.hours
 
     def step(self, name: str) -> PlanStep | None:
         """The plan's step of that id."""
@@ -153,7 +172,7 @@ class Planner:
         """
         means = {s.step: pert_mean(s.hours) for s in plan.steps}
         total = sum(means.values())
-        whole = plan.hours.mean if hours is None else hours
+        whole = plan.cost.hours.mean if hours is None else hours
         factor = whole / total if total else 0.0
         tasks = {
             s.step: Task(
@@ -218,14 +237,19 @@ class Planner:
         hours = job_hours((s.hours for s in steps), self.workshop)
         needs = [need for s in steps for need in s.materials]
         materials = tuple(joined_materials(needs, self.knowledge, self.workshop))
-        away = any(self._is_workshop_work(s.step) for s in steps)
+        away = any(is_workshop_work(s.step, self.knowledge) for s in steps)
         transport = self.workshop.transport if away else 0.0
         cost = cost_of(hours, sum(m.price for m in materials), transport, self.workshop)
-        return Plan(scope, steps, dict(called), dict(chosen.replaced), materials, hours, cost, away)
-
-    def _is_workshop_work(self, step: str) -> bool:
-        repair = self.knowledge.repairs.get(step)
-        return repair is not None and repair.when == "called" and repair.workshop
+        return Plan(
+            scope,
+            steps,
+            dict(called),
+            dict(chosen.replaced),
+            materials,
+            cost,
+            away,
+            self.workshop,
+        )
 
     def _plan_step(self, number: int, placed: Placed, chosen: Chosen, scope: Scope) -> PlanStep:
         step = placed.step

@@ -1,69 +1,79 @@
-"""Plans, costs and the owner's wish to a verdict, with its reasons and what would change it.
+"""The verdict: what is decided, how sure that is, and what would change it.
 
-The scopes are tried from the fullest wish down. The first that is technically possible,
-stays within the owner's ceiling with the asked-for probability, and fits the workshop's
-hours, is the verdict. If none passes, an instrument that is significant or dear to its
-owner, or against which only money or time stands, is conserved unplayed; any other is kept
-for parts. If what is still unseen could turn
-the verdict, and too little is seen, the verdict is to look further first.
+On everything seen, a decision follows (:mod:`assess.decision`). What is unseen is drawn
+(:mod:`assess.draws`), and the decision that most draws come to is the verdict; the share of
+draws that come to it is its probability. If that is below what the workshop profile asks
+for, the verdict is to look further first. It is settled when the unseen could change it no
+likelier than the profile allows.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Literal
+from itertools import pairwise
 
-from assess.costing import ceiling_for, probability_within
+import numpy as np
+
+from assess.care import position
+from assess.costing import Spread, estimate_class
+from assess.decision import (
+    FROM_FULLEST,
+    Decision,
+    Option,
+    VerdictName,
+    decide_on,
+    grounds,
+    percent,
+    reasons_of,
+    said,
+    wished,
+)
+from assess.draws import DECIDED, Codes, Instruments, instruments
 from assess.grading import Graded, Judgement
 from assess.jobfile import Owner
 from assess.knowledge import Scope
-from assess.scopes import SCOPE_TITLES, Plan
+from assess.outline import Outline
+from assess.scopes import SCOPE_TITLES
 from assess.workshop import Workshop
 
-VerdictName = Literal[
-    "restore in full",
-    "repair to playing order",
-    "conserve unplayed",
-    "keep for parts",
-    "look further first",
-    "leave as it is",
-]
-FROM_FULLEST: tuple[Scope, ...] = ("full", "playing", "stabilise")
-CONSERVE_FROM = 2
-"""Significance or attachment from which an instrument is conserved, of 0..3."""
-WORTH_TIMES = 3.0
-"""Cost beyond this many times the stated worth is advised against (estimate from memory)."""
+WISHES: tuple[Scope, ...] = ("full", "playing")
+GRID = 48
+WHAT_IF_DRAWS = 96
+WHAT_IF_COLUMNS = 12000
+MOSTLY = 0.5
+GUESS = 5
+"""The class of an estimate that is no more than a guess."""
 
 
 @dataclass(frozen=True)
-class Option:
-    """One scope weighed: whether it can be done, at what cost, and what stands against it.
-
-    ``possible`` is whether nothing it needs is beyond repair; ``dissuaded`` whether findings
-    or the stated worth advise against it, beyond money and time.
-    """
+class Likely:
+    """One scope with the unseen in it: hours, cost, and how likely it stays within the ceiling."""
 
     scope: Scope
-    plan: Plan
-    possible: bool
+    hours: Spread
+    cost: Spread
     within_ceiling: float | None
-    against: tuple[str, ...]
-    dissuaded: bool
-
-    @property
-    def passes(self) -> bool:
-        """Whether nothing stands against it."""
-        return not self.against
 
 
 @dataclass(frozen=True)
-class Decision:
-    """The verdict before asking whether enough was seen: its name, scope and reasons."""
+class Rung:
+    """From this ceiling on, the likeliest verdict, and its probability there."""
 
+    ceiling: float
     name: VerdictName
-    scope: Scope | None
-    reasons: tuple[str, ...]
+    probability: float
+
+
+@dataclass(frozen=True)
+class Turn:
+    """A finding which, were it another class, would turn the likeliest verdict."""
+
+    criterion: str
+    said: str
+    instead: str
+    condition: int
+    name: VerdictName
 
 
 @dataclass(frozen=True)
@@ -71,206 +81,237 @@ class Verdict:
     """The verdict with everything that is always given with it.
 
     Attributes:
+        name: what to do; ``look further first`` when no verdict is likely enough.
+        scope: how far to go, where the verdict has a scope.
+        likeliest: the verdict that most draws come to; ``name`` unless one must look further.
+        probability: the share of draws that come to it.
+        chances: every verdict that some draw comes to, with its share, likeliest first.
+        settled: whether what is unseen could change it no likelier than the profile allows.
         reasons: the chain that led to it, in order.
-        options: each scope weighed.
+        options: each scope weighed on what is seen.
+        likely: each scope with the unseen in it.
         grounds: findings that speak against restoration.
-        turns: what would change it.
-        look_at: criteria to look at next, heaviest first.
-        as_seen, at_worst: the verdict on what is seen, and if all unseen were at its worst.
+        ceilings: for each wish that is open, the verdict from which ceiling on.
+        as_seen: what would be decided if all that is unseen were in order.
+        worth_saving: titles of components seen sound, for an instrument kept for parts.
     """
 
     name: VerdictName
     scope: Scope | None
+    likeliest: VerdictName
+    probability: float
+    chances: dict[VerdictName, float]
+    settled: bool
     reasons: tuple[str, ...]
     options: tuple[Option, ...]
+    likely: tuple[Likely, ...]
     grounds: tuple[str, ...]
-    turns: tuple[str, ...]
-    look_at: tuple[str, ...]
+    ceilings: dict[Scope, tuple[Rung, ...]]
     as_seen: VerdictName
-    at_worst: VerdictName
+    worth_saving: tuple[str, ...]
 
 
-def weigh(
-    plans: Mapping[Scope, Plan], graded: Graded, owner: Owner, workshop: Workshop
-) -> dict[Scope, Option]:
-    """Each scope with what stands against it."""
-    return {s: _option(s, plans[s], graded, owner, workshop) for s in FROM_FULLEST}
-
-
-def _option(scope: Scope, plan: Plan, graded: Graded, owner: Owner, workshop: Workshop) -> Option:
-    against = [
-        f"{_said(f)}: {f.best.beyond_repair}"
-        for f in graded.findings
-        if f.best.beyond_repair and (f.best.calls(scope) or scope == "full")
-    ]
-    possible = not against
-    within = None
-    if owner.ceiling is not None:
-        within = probability_within(plan.cost, owner.ceiling)
-        if within < workshop.sure_enough:
-            against.append(
-                f"it stays within {_money(owner.ceiling, plan)} in {_percent(within)} of cases, "
-                f"and {_percent(workshop.sure_enough)} is asked for"
-            )
-    if plan.hours.p50 > workshop.most_hours:
-        against.append(
-            f"about {plan.hours.p50:.0f} hours are more than the "
-            f"{workshop.most_hours:.0f} that the workshop takes on"
-        )
-    dissuasions = [] if scope == "stabilise" else _dissuasions(plan, graded, owner)
-    return Option(
-        scope, plan, possible, within, (*against, *dissuasions), dissuaded=bool(dissuasions)
-    )
-
-
-def _dissuasions(plan: Plan, graded: Graded, owner: Owner) -> list[str]:
-    """What speaks against work on an instrument to which the owner is not attached."""
-    kept = _kept_as_it_is(owner)
-    if (owner.attachment or 0) >= CONSERVE_FROM or kept:
-        return [kept] if kept else []
-    against = [f"{_said(f)}: {f.best.advise_against}" for f in _grounds(graded)]
-    if owner.worth is not None and plan.cost.total.p50 > WORTH_TIMES * owner.worth:
-        against.append(
-            f"about {_money(plan.cost.total.p50, plan)} is more than {WORTH_TIMES:g} times the "
-            f"stated worth of {_money(owner.worth, plan)}, and no strong attachment is stated"
-        )
-    return against
-
-
-def _kept_as_it_is(owner: Owner) -> str:
-    """Why a significant instrument is not made to play, or nothing."""
-    if (owner.significance or 0) < CONSERVE_FROM or owner.reason_to_play:
-        return ""
-    return (
-        "early, rare or unaltered, and no documented reason to make it play: "
-        "what is there is evidence, and is kept"
-    )
-
-
-def _grounds(graded: Graded) -> list[Judgement]:
-    return [f for f in graded.findings if f.best.advise_against]
-
-
-def decide(options: Mapping[Scope, Option], owner: Owner) -> Decision:
-    """The verdict on the options as they are weighed."""
-    full, playing = options["full"], options["playing"]
-    if not full.plan.steps and not full.against:
-        return Decision("leave as it is", None, ("no finding calls for work",))
-    wish = owner.wish or "full"
-    reasons = [
-        f"the owner wishes: {SCOPE_TITLES[wish]}"
-        if owner.wish
-        else "no wish is stated: the fullest scope is tried first"
-    ]
-    if _kept_as_it_is(owner):
-        reasons.append(_kept_as_it_is(owner))
-        return Decision("conserve unplayed", "stabilise", tuple(reasons))
-    if wish == "stabilise":
-        return Decision("conserve unplayed", "stabilise", tuple(reasons))
-    for option in (full, playing)[0 if wish == "full" else 1 :]:
-        title = SCOPE_TITLES[option.scope]
-        if not option.passes:
-            reasons += [f"{title}: {line}" for line in option.against]
-            continue
-        if not option.plan.steps:
-            reasons.append("it plays as it is, and nothing in it is decaying")
-            return Decision("leave as it is", None, tuple(reasons))
-        reasons.append(f"{title}: {_in_favour(option)}")
-        whole = option.scope == "full" and set(full.plan.called) != set(playing.plan.called)
-        name: VerdictName = "restore in full" if whole else "repair to playing order"
-        return Decision(name, option.scope, tuple(reasons))
-    if max(owner.significance or 0, owner.attachment or 0) >= CONSERVE_FROM:
-        reasons.append("it is significant or dear to its owner, so it is kept as it is")
-        return Decision("conserve unplayed", "stabilise", tuple(reasons))
-    if playing.possible and not playing.dissuaded:
-        reasons.append(
-            "only money or time stands against it: nothing is lost by keeping it dry and whole "
-            "until they are found"
-        )
-        return Decision("conserve unplayed", "stabilise", tuple(reasons))
-    reasons.append("nothing is stated that would make it worth conserving")
-    return Decision("keep for parts", None, tuple(reasons))
-
-
-def _in_favour(option: Option) -> str:
-    within = option.within_ceiling
-    money = (
-        "no ceiling is stated"
-        if within is None
-        else f"it stays within the ceiling in {_percent(within)} of cases"
-    )
-    return f"it can be done; {money}; the hours fit the workshop"
+def chances_of(codes: Codes) -> dict[VerdictName, float]:
+    """The share of draws that come to each verdict, likeliest first."""
+    shares = np.bincount(codes, minlength=len(DECIDED)) / len(codes)
+    ranked = sorted(range(len(DECIDED)), key=lambda i: (-shares[i], i))
+    return {DECIDED[i]: float(shares[i]) for i in ranked if shares[i] > 0}
 
 
 def conclude(
-    decision: Decision,
-    at_worst: Decision,
     options: Mapping[Scope, Option],
+    drawn: Instruments,
     graded: Graded,
     owner: Owner,
     workshop: Workshop,
+    titles: Mapping[str, str],
 ) -> Verdict:
-    """The verdict with its bounds: the decision on what is seen, and at the worst unseen."""
-    coverage = graded.instrument.coverage
-    name, scope, reasons = decision.name, decision.scope, list(decision.reasons)
-    if decision.name != at_worst.name and coverage < workshop.settled_enough:
-        name, scope = "look further first", None
-        reasons.append(
-            f"on what is seen it would be: {decision.name}; but only {_percent(coverage)} is seen, "
-            f"and with the unseen at its worst it would be: {at_worst.name}"
-        )
+    """The verdict.
+
+    Args:
+        options: each scope weighed on what is seen.
+        drawn: the instrument as it may be.
+        graded: what is seen.
+        owner: wish, ceiling and what it means to the owner.
+        workshop: what is asked of a verdict.
+        titles: component id -> title.
+    """
+    decision = decide_on(options, owner)
+    # With nothing left to draw, the decision on what is seen is the whole truth, and no
+    # rounding of the arrays may turn it.
+    codes = drawn.decided(owner, workshop)
+    chances = chances_of(codes) if drawn.unseen else {decision.name: 1.0}
+    likeliest, probability = next(iter(chances.items()))
+    blind = _blind(graded, owner)
+    enough = probability >= workshop.verdict_enough and not blind
+    name: VerdictName = likeliest if enough else "look further first"
+    reasons = _reasons(decision, options, drawn, likeliest, chances, owner, workshop)
     return Verdict(
         name=name,
-        scope=scope,
-        reasons=tuple(reasons),
+        scope=_scope(name, decision, owner),
+        likeliest=likeliest,
+        probability=probability,
+        chances=chances,
+        settled=1 - probability <= workshop.settled_doubt and not blind,
+        reasons=(*reasons, *blind),
         options=tuple(options[s] for s in FROM_FULLEST),
-        grounds=tuple(f"{_said(f)}: {f.best.advise_against}" for f in _grounds(graded)),
-        turns=tuple(_turns(decision, at_worst, options, owner, workshop)),
-        look_at=tuple(j.id for j in graded.unseen[:8]),
+        likely=tuple(_likely(s, drawn, owner, workshop) for s in FROM_FULLEST),
+        grounds=tuple(f"{said(f)}: {f.best.advise_against}" for f in grounds(graded)),
+        ceilings={w: ladder(drawn, owner, w, workshop) for w in _open_wishes(owner)},
         as_seen=decision.name,
-        at_worst=at_worst.name,
+        worth_saving=_worth_saving(graded, titles) if name == "keep for parts" else (),
     )
 
 
-def _turns(
+def _blind(graded: Graded, owner: Owner) -> tuple[str, ...]:
+    """Why no verdict is given though no ceiling stands in its way, or nothing."""
+    seen = graded.instrument.coverage
+    if owner.ceiling is not None or estimate_class(seen).number < GUESS:
+        return ()
+    return (
+        f"no ceiling is stated, and with {percent(seen)} seen no cost can be named that an owner "
+        "could decide on",
+    )
+
+
+def _scope(name: VerdictName, decision: Decision, owner: Owner) -> Scope | None:
+    if name == decision.name:
+        return decision.scope
+    scopes: dict[VerdictName, Scope] = {
+        "restore in full": "full",
+        "repair to playing order": "playing",
+        "conserve unplayed": "stabilise",
+    }
+    return scopes.get(name)
+
+
+def _open_wishes(owner: Owner) -> tuple[Scope, ...]:
+    if owner.wish is None:
+        return WISHES
+    return (owner.wish,) if owner.wish in WISHES else ()
+
+
+def _likely(scope: Scope, drawn: Instruments, owner: Owner, workshop: Workshop) -> Likely:
+    hours, cost = drawn.spreads(scope, workshop)
+    within = None if owner.ceiling is None else drawn.within(scope, owner.ceiling, workshop)
+    return Likely(scope, hours, cost, within)
+
+
+def _reasons(
     decision: Decision,
-    at_worst: Decision,
     options: Mapping[Scope, Option],
+    drawn: Instruments,
+    likeliest: VerdictName,
+    chances: Mapping[VerdictName, float],
     owner: Owner,
     workshop: Workshop,
-) -> list[str]:
+) -> tuple[str, ...]:
+    if not drawn.unseen:
+        return (*reasons_of(decision, options, owner), "everything that applies is seen")
+    share = percent(chances[likeliest])
+    if likeliest == decision.name:
+        reasons = list(reasons_of(decision, options, owner))
+        held = f"that holds in {share} of the ways in which what is unseen may turn out"
+        reasons.append(held)
+    else:
+        reasons = [wished(owner), *_obstacles(drawn, owner, workshop)]
+        reasons += [
+            f"on what is seen alone it would be: {decision.name}",
+            f"with what is unseen as it may turn out it is: {likeliest}, in {share} of the ways",
+        ]
+    if chances[likeliest] < workshop.verdict_enough:
+        others = ", ".join(f"{name} {percent(p)}" for name, p in list(chances.items())[1:3])
+        reasons.append(
+            f"a verdict is given from {percent(workshop.verdict_enough)} on; what is unseen "
+            f"could still make it otherwise ({others})"
+        )
+    return tuple(reasons)
+
+
+def _obstacles(drawn: Instruments, owner: Owner, workshop: Workshop) -> list[str]:
+    """Of each scope from the wish down, how likely nothing stands against it."""
+    wishes = WISHES[WISHES.index(owner.wish) :] if owner.wish in WISHES else WISHES
     lines = []
-    for scope in FROM_FULLEST[:2]:
-        option = options[scope]
-        if not option.plan.steps or not option.possible or option.dissuaded:
-            continue
-        needed = _money(ceiling_for(option.plan.cost, workshop.sure_enough), option.plan)
-        title = SCOPE_TITLES[option.scope]
-        if owner.ceiling is None:
-            lines.append(f"a ceiling under {needed} rules out: {title}")
-        elif (option.within_ceiling or 0) >= workshop.sure_enough:
-            stated = _money(owner.ceiling, option.plan)
-            lines.append(f"a ceiling under {needed}, instead of {stated}, rules out: {title}")
-        else:
-            lines.append(f"a ceiling of {needed} or more lets in: {title}")
-    if decision.name == "conserve unplayed" and not owner.reason_to_play:
-        lines.append("a documented reason to make it play (owner.reason_to_play)")
-    if at_worst.name != decision.name:
-        lines.append(f"what is still unseen: at its worst the verdict is: {at_worst.name}")
+    for scope in wishes:
+        stands = drawn.stands(scope, owner, workshop)
+        told = "; ".join(f"{why} {percent(p)}" for why, p in stands.against.items() if p > 0)
+        line = f"{SCOPE_TITLES[scope]}: nothing stands against it in {percent(stands.passes)}"
+        lines.append(f"{line} ({told})" if told else line)
     return lines
 
 
-def _said(finding: Judgement) -> str:
-    return f"{finding.criterion.asks} ({finding.given})"
+def ladder(drawn: Instruments, owner: Owner, wish: Scope, workshop: Workshop) -> tuple[Rung, ...]:
+    """The likeliest verdict by ceiling, from zero up; each rung to about a hundredth."""
+
+    def at(ceiling: float) -> Rung:
+        wishing = owner.model_copy(update={"wish": wish, "ceiling": ceiling})
+        chances = chances_of(drawn.decided(wishing, workshop))
+        name, probability = next(iter(chances.items()))
+        return Rung(ceiling, name, probability)
+
+    costs = np.concatenate([drawn.bills[s].cost_at(workshop.sure_enough, workshop) for s in WISHES])
+    grid = sorted({0.0, *(float(c) for c in np.quantile(costs, np.linspace(0, 1, GRID)))})
+    seen = [at(ceiling) for ceiling in [*grid, grid[-1] * 1.01 + 1]]
+    rungs = [seen[0]]
+    for low, high in pairwise(seen):
+        if low.name == high.name:
+            continue
+        while high.ceiling - low.ceiling > max(1.0, 0.01 * high.ceiling):
+            middle = at((low.ceiling + high.ceiling) / 2)
+            low, high = (low, middle) if middle.name != low.name else (middle, high)
+        if high.name != rungs[-1].name:
+            rungs.append(high)
+    return tuple(rungs)
 
 
-def _money(amount: float, plan: Plan) -> str:
-    return f"{plan.cost.currency} {amount:,.0f}"
+def turning_findings(
+    plan: Outline,
+    drawn: Instruments,
+    graded: Graded,
+    owner: Owner,
+    workshop: Workshop,
+) -> tuple[Turn, ...]:
+    """Findings which, were they a class better or worse, would turn the likeliest verdict.
+
+    Each is tried on the same draws of the unseen, fewer of them the more there are to try.
+    """
+    findings = graded.findings
+    tried = [(row, place) for row, f in enumerate(findings) for place in _neighbours(f)]
+    if not tried:
+        return ()
+    share = min(WHAT_IF_DRAWS, drawn.count, max(8, WHAT_IF_COLUMNS // (len(tried) + 1)))
+    own = np.array([position(f) for f in findings], np.int8)
+    seen = np.repeat(own[:, None], share * (len(tried) + 1), axis=1)
+    for block, (row, place) in enumerate(tried, 1):
+        seen[row, block * share : (block + 1) * share] = place
+    unseen = np.tile(drawn.outcomes[:, :share], len(tried) + 1)
+    filled = (*drawn.unseen, *findings)
+    what_if = instruments(plan, graded, workshop, filled, np.vstack([unseen, seen]))
+    codes = what_if.decided(owner, workshop).reshape(len(tried) + 1, share)
+    names = [next(iter(chances_of(row))) for row in codes]
+    turns = []
+    for (row, place), name in zip(tried, names[1:], strict=True):
+        if name != names[0]:
+            finding, outcome = findings[row], findings[row].criterion.outcomes[place]
+            turn = Turn(finding.id, said(finding), outcome.label, outcome.condition, name)
+            turns.append(turn)
+    return tuple(turns)
 
 
-def _percent(share: float) -> str:
-    if 0.995 < share < 1:
-        return "over 99 %"
-    if 0 < share < 0.005:
-        return "under 1 %"
-    return f"{100 * share:.0f} %"
+def _neighbours(finding: Judgement) -> list[int]:
+    """The outcomes next to a finding's, a class better and a class worse."""
+    outcomes = finding.criterion.outcomes
+    classes = sorted({o.condition for o in outcomes})
+    own = classes.index(finding.best.condition)
+    near = classes[max(0, own - 1) : own] + classes[own + 1 : own + 2]
+    return [next(i for i, o in enumerate(outcomes) if o.condition == c) for c in near]
+
+
+def _worth_saving(graded: Graded, titles: Mapping[str, str]) -> tuple[str, ...]:
+    """Components of which most was seen, and nothing worse than minor."""
+    return tuple(
+        titles[component]
+        for subsystem in graded.subsystems.values()
+        for component, grade in subsystem.components.items()
+        if grade.coverage >= MOSTLY and grade.best_class <= 1
+    )

@@ -10,14 +10,56 @@ import tomllib
 from functools import lru_cache
 from importlib.resources import files
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, Self
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from assess.errors import WorkshopError, did_you_mean
 from assess.knowledge import HoursRange, error_lines
 
 Share = Annotated[float, Field(ge=0, le=1)]
+Chance = Annotated[float, Field(gt=0, lt=1)]
+"""A probability; never 0 or 1, since no number of answers could ever correct that."""
+ROUNDING = 0.005
+
+
+class CareState(BaseModel):
+    """One state of care: how likely it is beforehand, and how likely it makes each class 0..3."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    name: str
+    prior: Annotated[float, Field(gt=0, le=1)]
+    classes: tuple[Chance, Chance, Chance, Chance]
+
+    @model_validator(mode="after")
+    def _adds_up(self) -> Self:
+        if abs(sum(self.classes) - 1) > ROUNDING:
+            raise ValueError(f"the chances of the four classes add up to {sum(self.classes):g}")
+        return self
+
+
+class Care(BaseModel):
+    """What is believed of an instrument before anything is seen; see :mod:`assess.care`.
+
+    Attributes:
+        states: the states of care; their priors add up to one.
+        kinship: chance that a subsystem has fared like the instrument as a whole.
+        rare: how likely an outcome that ends or dissuades work is, beside another of its class.
+    """
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    states: Annotated[tuple[CareState, ...], Field(min_length=1)]
+    kinship: Share
+    rare: Annotated[float, Field(gt=0, le=1)]
+
+    @model_validator(mode="after")
+    def _adds_up(self) -> Self:
+        total = sum(state.prior for state in self.states)
+        if abs(total - 1) > ROUNDING:
+            raise ValueError(f"the priors of the states of care add up to {total:g}, not to 1")
+        return self
 
 
 class Workshop(BaseModel):
@@ -34,11 +76,13 @@ class Workshop(BaseModel):
         transport: charged when the instrument goes to the workshop and back.
         most_hours: the longest job the workshop takes on, in bench hours.
         sure_enough: probability of staying within the ceiling that is asked for.
-        settled_enough: share of the assessment's weight that must be seen.
+        verdict_enough: how likely a verdict must be to be given at all.
+        settled_doubt: a verdict is settled when what is unseen could change it no likelier.
         bench_hours_a_day: hands-on hours of a bench day, from nine to midnight at most.
         bench_days: weekdays at the bench, 0 Monday .. 6 Sunday.
         prices: material id -> price per unit.
         hours: step id -> low, likely, high hours.
+        care: what is believed of what nobody has seen.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid")
@@ -52,11 +96,13 @@ class Workshop(BaseModel):
     transport: Annotated[float, Field(ge=0)]
     most_hours: Annotated[float, Field(gt=0)]
     sure_enough: Share
-    settled_enough: Share
+    verdict_enough: Share
+    settled_doubt: Share
     bench_hours_a_day: Annotated[float, Field(ge=0, le=15)]
     bench_days: tuple[Annotated[int, Field(ge=0, le=6)], ...]
     prices: dict[str, Annotated[float, Field(ge=0)]] = Field(default_factory=dict)
     hours: dict[str, HoursRange] = Field(default_factory=dict)
+    care: Care
 
 
 def load_workshop(path: Path | None = None) -> Workshop:
@@ -75,7 +121,14 @@ def load_workshop(path: Path | None = None) -> Workshop:
         raise WorkshopError(f"{path}: not a text file in UTF-8") from error
     except tomllib.TOMLDecodeError as error:
         raise WorkshopError(f"{path}: not valid TOML: {error}") from error
-    return _checked({**_default_data(), **given}, path)
+    return _checked(_over_defaults(given), path)
+
+
+def _over_defaults(given: dict[str, Any]) -> dict[str, Any]:
+    data = {**_default_data(), **given}
+    if isinstance(given.get("care"), dict):
+        data["care"] = {**_default_data()["care"], **given["care"]}
+    return data
 
 
 def _checked(data: dict[str, Any], path: Path) -> Workshop:

@@ -36,7 +36,7 @@ def data_of(done: subprocess.CompletedProcess[str]) -> dict[str, object]:
 
 
 @pytest.mark.parametrize("job", FIXTURES, ids=lambda p: p.stem)
-@pytest.mark.parametrize("command", ["grade", "plan", "verdict"])
+@pytest.mark.parametrize("command", ["grade", "plan", "verdict", "look"])
 def test_every_fixture_prints_within_80_columns(run: Run, job: Path, command: str) -> None:
     done = run(command, job)
     assert (done.returncode, done.stderr) == (0, "")
@@ -52,15 +52,19 @@ def test_the_fixtures_between_them_give_every_verdict(run: Run) -> None:
 @pytest.mark.parametrize(
     ("arguments", "keys"),
     [
-        (["grade"], "title instrument subsystems findings unseen assumed cautions"),
+        (["grade"], "title instrument subsystems findings expected unseen assumed cautions"),
         (
             ["plan"],
-            "title scope hours cost workshop_job steps called replaced materials cautions",
+            "title scope hours cost spread_makers workshop_job steps called replaced materials "
+            "cautions",
         ),
         (
             ["verdict"],
-            "title verdict scope reasons grounds turns look_at as_seen at_worst options",
+            "title verdict scope likeliest probability chances settled reasons grounds as_seen "
+            "ceilings turning_findings hidden worth_saving estimate options",
         ),
+        (["look"], "title grade expected chances settled looks hidden"),
+        (["look", "--assumed"], "care whole components seldom"),
         (
             ["calendar", "--start", "2027-01-11"],
             "scope start finish_p50 finish_p90 bound slack_days bookings",
@@ -102,7 +106,7 @@ def test_new_then_ask_then_read(run: Run, tmp_path: Path) -> None:
     again = run("new", "visit.toml")
     assert again.returncode == 2
     assert "already there; nothing was changed" in again.stderr
-    asked = run("ask", job, "--only", "reeds", stdin="?\n3\nn\n2 min\nq\n")
+    asked = run("ask", job, "--only", "reeds", "--in-order", stdin="?\n3\nn\n2 min\nq\n")
     assert asked.returncode == 0
     assert "Saved in" in asked.stdout
     assert len(load(job).answers["reeds"]) == 2
@@ -144,7 +148,7 @@ MISTAKES = {
 
 
 @pytest.mark.parametrize("kind", MISTAKES)
-@pytest.mark.parametrize("command", ["grade", "plan", "verdict", "ask", "check"])
+@pytest.mark.parametrize("command", ["grade", "plan", "verdict", "look", "ask", "check"])
 def test_mistakes_are_named_and_never_a_traceback(
     run: Run, tmp_path: Path, kind: str, command: str
 ) -> None:

@@ -7,12 +7,13 @@ grow within one format number.
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from dataclasses import asdict
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from assess.assessment import Assessment
 from assess.catalogue import Knowledge
-from assess.costing import Cost, Spread
+from assess.costing import Spread, estimate_class
 from assess.grading import Grade, Judgement
 from assess.knowledge import HoursRange
 from assess.measuring import Sheet
@@ -20,6 +21,9 @@ from assess.reasons import Branch
 from assess.schedule import Calendar
 from assess.scopes import Plan, PlanStep
 from assess.text.cautions import in_order
+
+if TYPE_CHECKING:
+    from assess.inquiry import Hidden, Look
 
 FORMAT = 1
 
@@ -47,6 +51,7 @@ def grades_data(result: Assessment) -> dict[str, Any]:
             for s in graded.subsystems.values()
         ],
         "findings": [_finding(f) for f in graded.findings],
+        "expected": {name: round(value, 2) for name, value in result.expected.items()},
         "unseen": [j.id for j in graded.unseen],
         "assumed": result.setting.assumed,
         "cautions": _cautions(
@@ -61,7 +66,8 @@ def plan_data(result: Assessment, plan: Plan) -> dict[str, Any]:
         "title": result.job.title,
         "scope": plan.scope,
         "hours": _spread(plan.hours),
-        "cost": _cost(plan.cost),
+        "cost": _cost(plan),
+        "spread_makers": {step: round(share, 4) for step, share in plan.estimate.makers.items()},
         "workshop_job": plan.workshop_job,
         "steps": [_step(s) for s in plan.steps],
         "called": {r: list(c) for r, c in plan.called.items()},
@@ -78,25 +84,105 @@ def verdict_data(result: Assessment) -> dict[str, Any]:
         "title": result.job.title,
         "verdict": verdict.name,
         "scope": verdict.scope,
+        "likeliest": verdict.likeliest,
+        "probability": round(verdict.probability, 4),
+        "chances": {name: round(chance, 4) for name, chance in verdict.chances.items()},
+        "settled": verdict.settled,
         "reasons": list(verdict.reasons),
         "grounds": list(verdict.grounds),
-        "turns": list(verdict.turns),
-        "look_at": list(verdict.look_at),
         "as_seen": verdict.as_seen,
-        "at_worst": verdict.at_worst,
+        "ceilings": {
+            wish: [
+                {
+                    "from": round(r.ceiling, 2),
+                    "verdict": r.name,
+                    "probability": round(r.probability, 4),
+                }
+                for r in rungs
+            ]
+            for wish, rungs in verdict.ceilings.items()
+        },
+        "turning_findings": [asdict(turn) for turn in result.turning_findings],
+        "hidden": [_hidden(h) for h in result.inquiry.hidden(verdict.scope or "full")],
+        "worth_saving": list(verdict.worth_saving),
+        "estimate": asdict(estimate_class(result.graded.instrument.coverage)),
         "options": [
             {
                 "scope": o.scope,
-                "possible": o.possible,
-                "passes": o.passes,
+                "possible": o.prospect.possible,
+                "passes": o.prospect.passes,
                 "within_ceiling": o.within_ceiling,
                 "against": list(o.against),
                 "steps": len(o.plan.steps),
                 "hours": _spread(o.plan.hours),
-                "cost": _cost(o.plan.cost),
+                "cost": _cost(o.plan),
+                "with_unseen": {
+                    "hours": _spread(k.hours),
+                    "cost": _spread(k.cost),
+                    "within_ceiling": k.within_ceiling,
+                },
             }
-            for o in verdict.options
+            for o, k in zip(verdict.options, verdict.likely, strict=True)
         ],
+    }
+
+
+def looks_data(result: Assessment, looks: Sequence[Look]) -> dict[str, Any]:
+    """What to look at next, how things stand, and what may come to light."""
+    chances = result.chances()
+    return {
+        "title": result.job.title,
+        "grade": _grade(result.graded.instrument),
+        "expected": {name: round(value, 2) for name, value in result.expected.items()},
+        "chances": {name: round(chance, 4) for name, chance in chances.items()},
+        "settled": result.settled,
+        "looks": [
+            {
+                "criterion": look.criterion,
+                "minutes": look.minutes,
+                "opens": [{"place": place, "minutes": m} for place, m in look.opens],
+                "information_bits": round(look.information_bits, 5),
+                "turns": round(look.turns, 4),
+                "could": [
+                    {
+                        "answer": c.answer,
+                        "chance": round(c.chance, 4),
+                        "verdict": c.verdict,
+                        "probability": round(c.probability, 4),
+                    }
+                    for c in look.could
+                ],
+            }
+            for look in looks
+        ],
+        "hidden": [_hidden(h) for h in result.inquiry.hidden(result.verdict.scope or "full")],
+    }
+
+
+def assumed_data(result: Assessment) -> dict[str, Any]:
+    """What is assumed of the unseen, and what the answers make of it."""
+    believed = result.beliefs
+    return {
+        "care": result.workshop.care.model_dump(),
+        "whole": dict(zip(believed.states, believed.whole, strict=True)),
+        "components": {
+            c: dict(zip(believed.states, believed.of_component(c), strict=True))
+            for c in result.knowledge.components
+        },
+        "seldom": {c.id: c.seldom for c in result.knowledge.criteria.values() if c.seldom < 1},
+    }
+
+
+def _hidden(hidden: Hidden) -> dict[str, Any]:
+    return {
+        "criterion": hidden.criterion,
+        "chance": round(hidden.chance, 4),
+        "hours": round(hidden.hours, 2),
+        "cost": round(hidden.cost, 2),
+        "at_visit": hidden.at_visit,
+        "opens": list(hidden.opens),
+        "minutes": hidden.minutes,
+        "opening_hours": hidden.opening_hours,
     }
 
 
@@ -219,9 +305,10 @@ def _spread(spread: Spread) -> dict[str, float]:
     return {key: round(value, 2) for key, value in asdict(spread).items()}
 
 
-def _cost(cost: Cost) -> dict[str, Any]:
+def _cost(plan: Plan) -> dict[str, Any]:
+    cost = plan.cost
     return {
-        "total": _spread(cost.total),
+        "total": _spread(plan.estimate.total),
         "materials": round(cost.materials, 2),
         "transport": cost.transport,
         "currency": cost.currency,

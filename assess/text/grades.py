@@ -48,21 +48,25 @@ def _grade_table(result: Assessment) -> str:
     rows: list[list[str]] = []
     for subsystem in result.graded.subsystems.values():
         if not subsystem.assessed:
-            rows.append([subsystem.title, "not assessed", "", ""])
+            rows.append([subsystem.title, "-", "", "not assessed", ""])
             continue
-        rows.append([subsystem.title, *_grade_cells(subsystem.grade)])
+        rows.append([subsystem.title, *_grade_cells(result, subsystem.id, subsystem.grade)])
         for component, grade in subsystem.components.items():
             name = result.knowledge.components.get(component)
             label = f"  {name.title if name else component}"
-            rows.append([label, *_grade_cells(grade)])
-    rows.append(["Whole instrument", *_grade_cells(result.graded.instrument)])
-    return table(rows, ["Part", "Grade", "Condition", "Seen"], [38, 12, 22, 6], right=(1, 3))
+            rows.append([label, *_grade_cells(result, component, grade)])
+    whole = result.graded.instrument
+    rows.append(["Whole instrument", *_grade_cells(result, "instrument", whole)])
+    headers = ["Part", "Grade", "Likely", "Condition", "Seen"]
+    return table(rows, headers, [30, 9, 6, 20, 5], right=(1, 2, 4))
 
 
-def _grade_cells(grade: Grade) -> list[str]:
+def _grade_cells(result: Assessment, name: str, grade: Grade) -> list[str]:
     if grade.weight == 0:
-        return ["-", "not part of it", ""]
-    return [grade_span(grade), condition(grade), f"{100 * grade.coverage:.0f} %"]
+        return ["-", "", "not part of it", ""]
+    expected = result.expected.get(name)
+    likely = "" if expected is None else f"{expected:.0f}"
+    return [grade_span(grade), likely, condition(grade), f"{100 * grade.coverage:.0f} %"]
 
 
 def grade_span(grade: Grade) -> str:

@@ -67,15 +67,15 @@ def _stage(
 
 def summary(plan: Plan) -> str:
     """Steps, hours and cost of a plan in a sentence."""
-    hours, cost = plan.hours, plan.cost
+    hours, total = plan.hours, plan.estimate.total
     holds = sum(s.kind == "hold point" for s in plan.steps)
     where = "in the workshop" if plan.workshop_job else "at the customer's home"
     return paragraph(
         f"{len(plan.steps)} steps, {holds} of them hold points, {where}. "
         f"About {amount(hours.p50)} bench hours "
         f"(in four of five such jobs {span(hours.p10, hours.p90)}); "
-        f"cost about {cost.currency} {cost.total.p50:,.0f} "
-        f"({cost.total.p10:,.0f} to {cost.total.p90:,.0f}). "
+        f"cost about {plan.cost.currency} {total.p50:,.0f} "
+        f"({total.p10:,.0f} to {total.p90:,.0f}). "
         "A hold point must pass before work goes on. "
         "Hours of the steps are low to high, before jobs are batched."
     )

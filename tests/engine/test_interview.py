@@ -34,9 +34,10 @@ class Person:
         return "\n".join(self.heard)
 
 
-def talk(path: Path, *lines: str, **options: bool) -> Person:
+def talk(path: Path, *lines: str, in_order: bool = True, **options: bool) -> Person:
     person = Person(*lines)
-    Interview(path, CART, load_workshop(), person.ask, person.say, **options).run()
+    shop = load_workshop()
+    Interview(path, CART, shop, person.ask, person.say, in_order=in_order, **options).run()
     return person
 
 
@@ -69,9 +70,10 @@ def test_leaving_and_resuming(tmp_path: Path) -> None:
     path = new(tmp_path)
     first = talk(path, "4 mm", "q")
     assert load(path).answers["wheels"]["play"].answer == "4 mm"
-    assert "[1 of 3" in first.said()
+    assert "[3 left" in first.said()
     second = talk(path, "0", "one")
-    assert "[1 of 2" in second.said()
+    assert "[2 left" in second.said()
+    assert "[3 left" not in second.said()
     assert "Nothing is left to ask." in talk(path).said()
 
 
@@ -88,7 +90,7 @@ def test_a_slip_is_explained_and_asked_again(tmp_path: Path) -> None:
 
 def test_back_and_skip(tmp_path: Path) -> None:
     path = new(tmp_path)
-    talk(path, "s", "4", "b", "b", "4 mm", "s", "none", "q")
+    talk(path, "s", "4", "b", "b", "4 mm", "none", "q")
     assert load(path).answers["box"]["crack"].answer == "none"
     assert load(path).answers["wheels"]["play"].answer == "4 mm"
     assert load(path).answers["wheels"]["broken_spokes"].answer == 4

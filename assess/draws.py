@@ -1,0 +1,392 @@
+"""Draws of whole instruments: what the unseen may be, and what would then be decided.
+
+Every draw fills in all that is unseen, from the beliefs of :mod:`assess.care`; hours, money
+and the decision of each draw follow as for an instrument that is wholly seen. The share of
+draws that are decided one way is the probability of that verdict, and the costs of the draws
+hold what is still hidden. The draws are seeded, so that the same answers always give the
+same numbers, and one more answer changes only what it bears on.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
+from itertools import accumulate, product
+from statistics import NormalDist
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from assess.care import Beliefs, position
+from assess.catalogue import Knowledge, subsystem_of
+from assess.costing import Spread
+from assess.decision import (
+    WORTH_TIMES,
+    Prospect,
+    VerdictName,
+    decide,
+    heeds_advice,
+    kept_as_evidence,
+)
+from assess.grading import Graded, Judgement
+from assess.jobfile import Owner
+from assess.knowledge import Outcome, Scope
+from assess.outline import Bools, Floats, Outline, Packed
+from assess.scopes import SCOPES
+from assess.workshop import Workshop
+
+COUNT = 1000
+SEED = 1890
+DECIDED: tuple[VerdictName, ...] = (
+    "restore in full",
+    "repair to playing order",
+    "conserve unplayed",
+    "keep for parts",
+    "leave as it is",
+)
+Codes = NDArray[np.int8]
+
+
+@dataclass(frozen=True)
+class Bill:
+    """Hours and money of one scope, for each draw.
+
+    Attributes:
+        mean_h, sd_h: bench hours of the whole job, with overlap, pace and the shared factor.
+        fixed: materials and transport, with contingency.
+        needless: nothing calls for work. impossible: something needed is beyond repair.
+    """
+
+    mean_h: Floats
+    sd_h: Floats
+    fixed: Floats
+    needless: Bools
+    impossible: Bools
+
+    @cached_property
+    def logs(self) -> tuple[NDArray[Any], NDArray[Any]]:
+        """Mean and standard deviation of the logarithm of the hours."""
+        mean = np.maximum(self.mean_h, 1e-9)
+        variance = np.log1p((self.sd_h / mean) ** 2)
+        return np.log(mean) - variance / 2, np.sqrt(variance)
+
+    def cost_at(self, quantile: float, workshop: Workshop) -> Floats:
+        """The cost that each draw stays under with this probability."""
+        mu, sigma = self.logs
+        hours = np.exp(mu + sigma * NormalDist().inv_cdf(quantile))
+        return _cost(np.where(self.mean_h > 0, hours, 0.0), self.fixed, workshop)
+
+
+def _cost(hours: Floats, fixed: Floats, workshop: Workshop) -> Floats:
+    return hours * (workshop.rate_per_hour * (1 + workshop.contingency)) + fixed
+
+
+@dataclass(frozen=True)
+class Standing:
+    """The share of draws in which a scope passes, and in which each obstacle stands."""
+
+    passes: float
+    against: dict[str, float]
+
+
+@dataclass(frozen=True)
+class Instruments:
+    """Many instruments, each wholly known.
+
+    Attributes:
+        unseen: criteria that were drawn, in the order of the rows of ``outcomes``.
+        outcomes: which outcome each draw gives each criterion, criteria x draws.
+        bills: hours and money by scope.
+        dissuaded: some finding advises against restoration.
+        differs: a full restoration calls for more than playing order.
+    """
+
+    unseen: tuple[Judgement, ...]
+    outcomes: Codes
+    bills: dict[Scope, Bill]
+    dissuaded: Bools
+    differs: Bools
+
+    @property
+    def count(self) -> int:
+        """How many draws there are."""
+        return int(self.differs.shape[0])
+
+    def decided(self, owner: Owner, workshop: Workshop) -> Codes:
+        """What is decided on each draw, as a place in :data:`DECIDED`."""
+        full, playing = (self._prospect(s, owner, workshop) for s in ("full", "playing"))
+        bits = (*full, *playing, self.differs)
+        code = np.zeros(self.count, np.intp)
+        for bit in bits:
+            code = 2 * code + bit
+        return _table(owner)[code]
+
+    def stands(self, scope: Scope, owner: Owner, workshop: Workshop) -> Standing:
+        """How likely nothing stands against a scope, and how likely each kind of obstacle."""
+        bill = self.bills[scope]
+        _, passes, _, dissuaded = self._prospect(scope, owner, workshop)
+        against = {
+            "too dear": 1 - float(self._affordable(scope, owner, workshop).mean()),
+            "too long": float((np.exp(bill.logs[0]) > workshop.most_hours).mean()),
+            "beyond repair": float(bill.impossible.mean()),
+            "advised against": float(dissuaded.mean()),
+        }
+        return Standing(float(passes.mean()), against)
+
+    def _affordable(self, scope: Scope, owner: Owner, workshop: Workshop) -> Bools:
+        if owner.ceiling is None:
+            return np.ones(self.count, np.bool_)
+        return self.bills[scope].cost_at(_asked(workshop), workshop) <= owner.ceiling
+
+    def _prospect(self, scope: Scope, owner: Owner, workshop: Workshop) -> tuple[Bools, ...]:
+        bill = self.bills[scope]
+        dissuaded = np.zeros(self.count, np.bool_)
+        if kept_as_evidence(owner):
+            dissuaded[:] = True
+        elif heeds_advice(owner):
+            dissuaded |= self.dissuaded
+            if owner.worth is not None:
+                dissuaded |= bill.cost_at(0.5, workshop) > WORTH_TIMES * owner.worth
+        within = self._affordable(scope, owner, workshop)
+        fits = np.exp(bill.logs[0]) <= workshop.most_hours
+        passes = ~bill.impossible & within & fits & ~dissuaded
+        return bill.needless, passes, ~bill.impossible, dissuaded
+
+    def spreads(self, scope: Scope, workshop: Workshop) -> tuple[Spread, Spread]:
+        """Hours and cost of a scope with the unseen in them."""
+        bill = self.bills[scope]
+        mu, sigma = bill.logs
+        luck = _normals(self.count)
+        hours = np.where(bill.mean_h > 0, np.exp(mu + sigma * luck), 0.0)
+        return _spread(hours), _spread(_cost(hours, bill.fixed, workshop))
+
+    def within(self, scope: Scope, ceiling: float, workshop: Workshop) -> float:
+        """Probability that a scope stays within a ceiling, with the unseen in it."""
+        bill = self.bills[scope]
+        mu, sigma = bill.logs
+        luck = _normals(self.count)
+        hours = np.where(bill.mean_h > 0, np.exp(mu + sigma * luck), 0.0)
+        return float(np.mean(_cost(hours, bill.fixed, workshop) <= ceiling))
+
+
+def _asked(workshop: Workshop) -> float:
+    return min(max(workshop.sure_enough, 1e-6), 1 - 1e-6)
+
+
+def _spread(values: Floats) -> Spread:
+    p10, p50, p90 = (float(v) for v in np.quantile(values, (0.1, 0.5, 0.9)))
+    return Spread(float(values.mean()), float(values.std()), p10, p50, p90)
+
+
+@lru_cache(maxsize=8)
+def _normals(count: int) -> Floats:
+    """Evenly spread standard normal numbers in a fixed disorder."""
+    steps = (np.arange(count) + 0.5) / count
+    normals = np.array([NormalDist().inv_cdf(float(p)) for p in steps], np.float32)
+    np.random.default_rng(SEED).shuffle(normals)
+    return normals
+
+
+@lru_cache(maxsize=64)
+def _table(owner: Owner) -> Codes:
+    """For every combination of what a decision turns on, what is decided."""
+    table = []
+    for bits in product((False, True), repeat=9):
+        full, playing = Prospect(*bits[:4]), Prospect(*bits[4:8])
+        table.append(DECIDED.index(decide(full, playing, bits[8], owner).name))
+    return np.array(table, np.int8)
+
+
+@lru_cache(maxsize=4)
+def _uniforms(rows: int, count: int) -> Floats:
+    return np.random.default_rng(SEED).random((rows, count), np.float32)
+
+
+def draw(
+    graded: Graded, knowledge: Knowledge, believed: Beliefs, count: int = COUNT
+) -> tuple[tuple[Judgement, ...], Codes]:
+    """Draw outcomes for everything unseen.
+
+    Returns:
+        The unseen judgements, and which outcome each draw gives them, criteria x draws.
+    """
+    names = ["", *knowledge.subsystems, *knowledge.components, *knowledge.criteria]
+    rows = {name: row for row, name in enumerate(names)}
+    luck = _uniforms(len(names), count)
+    unseen = tuple(j for j in graded.judgements.values() if j.status == "unseen")
+    components = list(dict.fromkeys(j.criterion.component for j in unseen))
+    whole = _picked(np.array([believed.whole]), np.zeros(count, np.intp), luck[0])
+    states = np.zeros((len(components), count), np.intp)
+    fared = {
+        s: _picked(np.array(believed.given_whole[s]), whole, luck[rows[s]])
+        for s in {subsystem_of(c) for c in components}
+    }
+    for place, component in enumerate(components):
+        chances = np.array(believed.given_subsystem[component])
+        states[place] = _picked(chances, fared[subsystem_of(component)], luck[rows[component]])
+    if not unseen:
+        return (), np.zeros((0, count), np.int8)
+    own_states = states[[components.index(j.criterion.component) for j in unseen]]
+    tables = [believed.outcomes[j.id] for j in unseen]
+    return unseen, _picked_all(tables, own_states, luck[[rows[j.id] for j in unseen]])
+
+
+def _picked(chances: NDArray[np.float64], row: NDArray[np.intp], luck: Floats) -> NDArray[np.intp]:
+    """A column of a table of probabilities for each draw, from that draw's row."""
+    picked = np.zeros(len(luck), np.intp)
+    for bound in np.cumsum(chances, axis=1).T[:-1]:
+        picked += luck > bound[row]
+    return picked
+
+
+def _picked_all(
+    chances: Sequence[Sequence[Sequence[float]]], state: NDArray[np.intp], luck: Floats
+) -> Codes:
+    """For each criterion and draw an outcome, from the row of its component's state."""
+    most = max(len(rows[0]) for rows in chances)
+    bounds = np.full((len(chances), len(chances[0]), most - 1), 2.0, np.float32)
+    for place, rows in enumerate(chances):
+        for number, row in enumerate(rows):
+            bounds[place, number, : len(row) - 1] = list(accumulate(row))[:-1]
+    picked = np.zeros(luck.shape, np.int8)
+    for outcome in range(most - 1):
+        picked += luck > np.take_along_axis(bounds[:, :, outcome], state, axis=1)
+    return picked
+
+
+def instruments(
+    plan: Outline,
+    graded: Graded,
+    workshop: Workshop,
+    unseen: tuple[Judgement, ...],
+    outcomes: Codes,
+) -> Instruments:
+    """Hours, money and grounds of many instruments that share what is seen.
+
+    Args:
+        plan: the outline of the instrument.
+        graded: what is seen.
+        workshop: rates and habits.
+        unseen: criteria that are filled in, whether seen or not.
+        outcomes: their outcomes, criteria x draws.
+    """
+    count = outcomes.shape[1]
+    marks = _Marks(plan, count)
+    filled_in = {judgement.id for judgement in unseen}
+    for judgement in graded.judgements.values():
+        if judgement.status == "seen" and judgement.id not in filled_in:
+            marks.note(judgement, position(judgement), marks.everywhere)
+    for judgement, drawn in zip(unseen, outcomes, strict=True):
+        for place, outcome in enumerate(judgement.criterion.outcomes):
+            if outcome.condition > 0:
+                marks.note(judgement, place, np.packbits(drawn == place))
+    counts = _counts(plan, graded, unseen, outcomes)
+    bills = {
+        s: _bill(plan, marks.calls[s], counts, _bits(marks.impossible[s], count), workshop)
+        for s in SCOPES
+    }
+    differs = np.bitwise_or.reduce(marks.calls["full"] ^ marks.calls["playing"], axis=0)
+    return Instruments(
+        unseen, outcomes, bills, _bits(marks.dissuaded, count), _bits(differs, count)
+    )
+
+
+def _bits(packed: Packed, count: int) -> Bools:
+    return np.unpackbits(packed, axis=-1, count=count).view(np.bool_)
+
+
+class _Marks:
+    """What the outcomes of many draws call for and stand against, eight draws to a byte."""
+
+    def __init__(self, plan: Outline, count: int) -> None:
+        self.plan = plan
+        self.everywhere = np.packbits(np.ones(count, np.bool_))
+        width = len(self.everywhere)
+        self.calls = {s: np.zeros((len(plan.roots), width), np.uint8) for s in SCOPES}
+        self.impossible = {s: np.zeros(width, np.uint8) for s in SCOPES}
+        self.dissuaded = np.zeros(width, np.uint8)
+
+    def note(self, judgement: Judgement, place: int, where: Packed) -> None:
+        """Note what one outcome of a criterion does in the draws that have it."""
+        outcome: Outcome = judgement.criterion.outcomes[place]
+        for scope, roots in self.plan.calls[judgement.id][place].items():
+            for root in roots:
+                self.calls[scope][root] |= where
+            if outcome.beyond_repair and (outcome.calls(scope) or scope == "full"):
+                self.impossible[scope] |= where
+        if outcome.advise_against and outcome.condition > 0:
+            self.dissuaded |= where
+
+
+def _counts(
+    plan: Outline, graded: Graded, unseen: tuple[Judgement, ...], outcomes: Codes
+) -> dict[int, Floats]:
+    """How many times each counted step is done, in each draw; at least once."""
+    drawn = {j.id: row for j, row in zip(unseen, outcomes, strict=True)}
+    found = {}
+    for step, criteria in plan.counted.items():
+        total = np.zeros(outcomes.shape[1], np.float32)
+        for criterion in criteria:
+            judgement = graded.judgements.get(criterion)
+            value = judgement.value if judgement and judgement.counts else None
+            if criterion in drawn:
+                numbers = np.array(plan.counts[criterion], np.float32)
+                if judgement and value is not None:
+                    numbers[position(judgement)] = value
+                total += numbers[drawn[criterion]]
+            elif value is not None:
+                total += value
+        found[step] = np.where(total > 0, total, np.float32(1.0))
+    return found
+
+
+def _bill(
+    plan: Outline,
+    calls: Packed,
+    counts: Mapping[int, Floats],
+    impossible: Bools,
+    workshop: Workshop,
+) -> Bill:
+    done = _bits(_done(plan, calls), len(impossible))
+    once = done.astype(np.float32)
+    times = once.copy()
+    for step, count in counts.items():
+        times[step] *= count
+    scale = workshop.overlap * workshop.pace
+    mean: Floats = scale * (plan.mean_h @ times)
+    price = plan.price_fixed @ once + plan.price_each @ times
+    for material in plan.whole:
+        amount = material.fixed @ once + material.each @ times
+        price += material.price * np.ceil(amount - 1e-4)
+    variance = scale**2 * (plan.variance_h2 @ np.square(times, out=times))
+    shared = math.exp(workshop.whole_job_spread**2)
+    sd = np.sqrt(np.maximum(0.0, (mean**2 + variance) * shared - mean**2))
+    transport = workshop.transport * done[plan.away].any(axis=0)
+    fixed = (price + transport) * (1 + workshop.contingency)
+    needless: Bools = np.logical_not(done.any(axis=0))
+    return Bill(mean, sd, fixed.astype(np.float32), needless, impossible)
+
+
+def _done(plan: Outline, calls: Packed) -> Packed:
+    """Which steps each draw's plan holds, steps x draws."""
+    done = _reached(plan, calls)
+    needless = np.zeros_like(done)
+    for thorough, lesser in plan.lesser:
+        needless[lesser] |= done[thorough]
+    kept = calls & ~needless[plan.root_steps]
+    if not np.array_equal(kept, calls):
+        done = _reached(plan, kept)
+    done &= ~needless
+    done[plan.always] |= np.bitwise_or.reduce(done, axis=0)
+    done[plan.workshop] |= np.bitwise_or.reduce(done[plan.away], axis=0)
+    return done
+
+
+def _reached(plan: Outline, calls: Packed) -> Packed:
+    reached = np.zeros((len(plan.steps), calls.shape[1]), np.uint8)
+    for root in np.flatnonzero(calls.any(axis=1)):
+        reached[plan.reach[root]] |= calls[root]
+    return reached

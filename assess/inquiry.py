@@ -1,0 +1,440 @@
+"""What is still unseen: what to look at next, and what may come to light.
+
+The worth of a look is the mutual information, in bits, between its answer and the verdict
+(C. E. Shannon, "A mathematical theory of communication", Bell System Technical Journal 27
+(1948), section 12), counted on the draws, less the bias of counting (G. A. Miller, "Note on
+the bias of information estimates", in H. Quastler (ed.), Information Theory in Psychology
+(1955)) and less what chance may feign. Since a verdict mostly turns on what work
+will cost, an answer also counts with its share of the variance of the cost, times the bits
+by which the verdict is still open. Looks are ranked by bits a minute; opening a place counts
+once for all that lies behind it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Container, Iterable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from assess.care import Beliefs, position
+from assess.catalogue import Knowledge
+from assess.decision import VerdictName
+from assess.draws import DECIDED, Codes, Instruments, instruments
+from assess.grading import Graded, Judgement
+from assess.inspection import places_to, seen_at_visit
+from assess.instrument import Setting
+from assess.knowledge import Scope
+from assess.outline import Outline
+from assess.workshop import Workshop
+
+LEAST_CHANCE = 0.02
+"""What is less likely than this is not worth a line."""
+CERTAIN = 2.0
+"""Standard deviations of chance that counted information must exceed to count."""
+CELLS = 6
+"""Into how many groups draws are put by what the answers left would add to a cost."""
+ANSWERING_MIN = 0.2
+"""Minutes to read a question and write its answer down, beside looking."""
+
+
+@dataclass(frozen=True)
+class Could:
+    """An answer, its probability, and the verdict that would then be likeliest, how likely."""
+
+    answer: str
+    chance: float
+    verdict: VerdictName
+    probability: float
+
+
+@dataclass(frozen=True)
+class Look:
+    """One thing to look at.
+
+    Attributes:
+        criterion: its full id.
+        minutes: what looking takes.
+        opens: places to open first, outermost first, with the minutes of each.
+        information_bits: what its answer tells of the verdict.
+        turns: probability that its answer makes another verdict the likeliest.
+        could: the answers that would do so; or else the one that shifts it most.
+    """
+
+    criterion: str
+    minutes: float
+    opens: tuple[tuple[str, float], ...]
+    information_bits: float
+    turns: float
+    could: tuple[Could, ...]
+
+
+@dataclass(frozen=True)
+class Hidden:
+    """Something unseen that may come to light, and what it would mean if it did.
+
+    Attributes:
+        criterion: its full id. place: where it is seen from.
+        chance: probability that it adds work within the scope.
+        hours, cost: the work it would add to what is planned, where it is found.
+        at_visit: whether it can be looked at in the home. opens, minutes: what that takes.
+        opening_hours: bench hours to open up for a look, where it cannot.
+    """
+
+    criterion: str
+    place: str | None
+    chance: float
+    hours: float
+    cost: float
+    at_visit: bool
+    opens: tuple[str, ...]
+    minutes: float
+    opening_hours: float
+
+    @property
+    def expected_cost(self) -> float:
+        """What it adds to the cost on average."""
+        return self.chance * self.cost
+
+
+@dataclass(frozen=True)
+class Move:
+    """What each outcome of one unseen criterion, alone, adds to what is seen, in one scope.
+
+    Attributes:
+        chances: probability of each outcome.
+        hours, cost: mean bench hours and mean cost that each adds.
+    """
+
+    chances: NDArray[np.float64]
+    hours: NDArray[np.float64]
+    cost: NDArray[np.float64]
+
+    @property
+    def variance(self) -> float:
+        """The variance of the cost that is due to this criterion alone."""
+        mean = float(self.chances @ self.cost)
+        return float(self.chances @ (self.cost - mean) ** 2)
+
+
+@dataclass(frozen=True)
+class Inquiry:
+    """Everything unseen: what it may be, and what it would do.
+
+    Attributes:
+        graded: what is seen; places that something was seen from are open.
+        knowledge: what the plugins declare. setting: what of it fits the instrument.
+        drawn: the instrument as it may be. codes: what is decided on each draw.
+        moves: scope -> for each unseen criterion, what its outcomes add.
+    """
+
+    graded: Graded
+    knowledge: Knowledge
+    setting: Setting
+    drawn: Instruments
+    codes: Codes
+    moves: dict[Scope, tuple[Move, ...]]
+
+    def candidates(self, everything: bool = False) -> dict[int, Judgement]:
+        """What is to be asked, by row of the draws; with ``everything`` also in the workshop."""
+        return {
+            row: j
+            for row, j in enumerate(self.drawn.unseen)
+            if is_question(j) and (everything or seen_at_visit(j, self.knowledge, self.setting))
+        }
+
+    def looks(
+        self,
+        most: int | None = None,
+        *,
+        everything: bool = False,
+        among: Container[str] | None = None,
+    ) -> tuple[Look, ...]:
+        """What to look at next, in order.
+
+        Args:
+            most: how many looks to list; all when left out.
+            everything: also what cannot be seen in a home.
+            among: criteria to choose from; any when left out.
+        """
+        candidates = {
+            row: j
+            for row, j in self.candidates(everything).items()
+            if among is None or j.id in among
+        }
+        if not candidates:
+            return ()
+        tables = _tables(self.drawn, self.codes)
+        bits = self._bits(tables)
+        opened = _opened(self.graded, self.knowledge, self.setting)
+        route = _Route(candidates, bits, self.knowledge, self.setting, opened)
+        walked = route.walk(len(candidates) if most is None else most)
+        return tuple(_look(candidates[r], tables[r], float(bits[r]), opens) for r, opens in walked)
+
+    def _bits(self, tables: NDArray[np.int64]) -> NDArray[np.float64]:
+        """What each answer tells of the verdict: as counted, and through its share of the cost."""
+        shares = np.zeros(len(tables))
+        for moves in self.moves.values():
+            variances = np.array([move.variance for move in moves])
+            if variances.sum() > 0:
+                shares = np.maximum(shares, variances / variances.sum())
+        open_bits = float(_entropy(tables[:1].sum(axis=1), int(tables[0].sum()))[0])
+        return information_bits(tables, CERTAIN) + open_bits * shares
+
+    def turned_by_all(self, *, everything: bool = False) -> float:
+        """Probability that seeing all that is left makes another verdict the likeliest.
+
+        The draws are ranked by what the answers left would add to the cost of each scope, and
+        put into cells; in a cell, the verdict that most of its draws come to is what would
+        then be said.
+        """
+        candidates = list(self.candidates(everything))
+        count, kinds = self.drawn.count, len(DECIDED)
+        if not candidates:
+            return 0.0
+        cells = np.zeros(count, np.intp)
+        for moves in (self.moves["full"], self.moves["playing"]):
+            added = np.zeros(count)
+            for row in candidates:
+                added += moves[row].cost[self.drawn.outcomes[row]]
+            ranks = added.argsort(kind="stable").argsort(kind="stable")
+            cells = cells * CELLS + ranks * CELLS // count
+        joint = np.bincount(cells * kinds + self.codes, minlength=CELLS**2 * kinds)
+        counted = joint.reshape(-1, kinds)
+        turned = counted.argmax(axis=1) != counted.sum(axis=0).argmax()
+        return float(counted[turned].sum() / count)
+
+    def hidden(self, scope: Scope) -> tuple[Hidden, ...]:
+        """What may come to light in a scope, that which adds most to the cost on average first."""
+        lines = [
+            _hidden(j, move, self.knowledge, self.setting)
+            for j, move in zip(self.drawn.unseen, self.moves[scope], strict=True)
+            if move.chances[move.cost > 0].sum() >= LEAST_CHANCE
+        ]
+        return tuple(sorted(lines, key=lambda h: (-h.expected_cost, h.criterion)))
+
+
+def inquire(
+    plan: Outline,
+    graded: Graded,
+    believed: Beliefs,
+    knowledge: Knowledge,
+    setting: Setting,
+    workshop: Workshop,
+    drawn: Instruments,
+    codes: Codes,
+) -> Inquiry:
+    """Work out what every outcome of everything unseen would do.
+
+    Args:
+        plan: the outline of the instrument.
+        graded: what is seen.
+        believed: what the answers make of the states of care.
+        knowledge: what the plugins declare.
+        setting: what of it fits the instrument.
+        workshop: rates and habits.
+        drawn: the instrument as it may be.
+        codes: what is decided on each draw.
+    """
+    moves = _moves(plan, graded, believed, workshop, drawn.unseen)
+    return Inquiry(graded, knowledge, setting, drawn, codes, moves)
+
+
+def _moves(
+    plan: Outline,
+    graded: Graded,
+    believed: Beliefs,
+    workshop: Workshop,
+    unseen: tuple[Judgement, ...],
+) -> dict[Scope, tuple[Move, ...]]:
+    """Add every outcome of everything unseen, alone, to what is seen, and reckon it up."""
+    best = np.array([position(j) for j in unseen], np.int8)
+    tried = [
+        (row, place)
+        for row, j in enumerate(unseen)
+        for place, outcome in enumerate(j.criterion.outcomes)
+        if outcome.condition > 0
+    ]
+    outcomes = np.repeat(best[:, None], len(tried) + 1, axis=1)
+    for column, (row, place) in enumerate(tried, 1):
+        outcomes[row, column] = place
+    alone = instruments(plan, graded, workshop, unseen, outcomes)
+    rate = workshop.rate_per_hour * (1 + workshop.contingency)
+    cells = tuple(zip(*tried, strict=True)) or ((), ())
+    shape = (len(unseen), max((len(j.criterion.outcomes) for j in unseen), default=0))
+    chances = [np.array(believed.of_criterion(j.id)) for j in unseen]
+    found: dict[Scope, tuple[Move, ...]] = {}
+    for scope, bill in alone.bills.items():
+        hours, cost = np.zeros(shape), np.zeros(shape)
+        hours[cells] = bill.mean_h[1:] - bill.mean_h[0]
+        total = bill.mean_h * rate + bill.fixed
+        cost[cells] = total[1:] - total[0]
+        found[scope] = tuple(
+            Move(c, h[: len(c)], m[: len(c)]) for c, h, m in zip(chances, hours, cost, strict=True)
+        )
+    return found
+
+
+def is_question(judgement: Judgement) -> bool:
+    """Whether something unseen is to be asked; neither computed, nor tried in vain already."""
+    waits = judgement.status == "unseen" and judgement.reason == "no answer yet"
+    return waits and not judgement.criterion.computed_from
+
+
+def _tables(drawn: Instruments, codes: Codes) -> NDArray[np.int64]:
+    """Draws counted by outcome and verdict, for each unseen criterion."""
+    most = max((len(j.criterion.outcomes) for j in drawn.unseen), default=1)
+    kinds = len(DECIDED)
+    rows = len(drawn.unseen)
+    joint = drawn.outcomes.astype(np.int64) * kinds + codes
+    joint += (np.arange(rows) * most * kinds)[:, None]
+    counted = np.bincount(joint.ravel(), minlength=rows * most * kinds)
+    return counted.reshape(rows, most, kinds)
+
+
+def information_bits(tables: NDArray[np.int64], sure: float = 0.0) -> NDArray[np.float64]:
+    """Mutual information of the two sides of each table of counts, bias removed, never negative.
+
+    Args:
+        tables: counts, tables x outcomes x verdicts; each table has the same total.
+        sure: how many standard deviations of pure chance are taken off besides the bias.
+    """
+    total = tables[0].sum()
+    outcomes, verdicts = tables.sum(axis=2), tables.sum(axis=1)
+    entropy = _entropy(outcomes, total) + _entropy(verdicts, total)
+    entropy -= _entropy(tables.reshape(len(tables), -1), total)
+    degrees = ((outcomes > 0).sum(axis=1) - 1) * ((verdicts > 0).sum(axis=1) - 1)
+    chance = (degrees + sure * np.sqrt(2 * degrees)) / (2 * total * math.log(2))
+    bits: NDArray[np.float64] = np.maximum(0.0, entropy - chance)
+    return bits
+
+
+def _entropy(counts: NDArray[np.int64], total: int) -> NDArray[np.float64]:
+    shares = counts / total
+    logs = np.log2(shares, out=np.zeros_like(shares), where=shares > 0)
+    result: NDArray[np.float64] = -(shares * logs).sum(axis=1)
+    return result
+
+
+def _opened(graded: Graded, knowledge: Knowledge, setting: Setting) -> set[str]:
+    return {
+        place
+        for judgement in graded.judgements.values()
+        if judgement.status == "seen"
+        for place in places_to(judgement, knowledge, setting)
+    }
+
+
+class _Route:
+    """A way through the looks: the most bits a minute, places opened once."""
+
+    def __init__(
+        self,
+        candidates: Mapping[int, Judgement],
+        bits: NDArray[np.float64],
+        knowledge: Knowledge,
+        setting: Setting,
+        opened: set[str],
+    ) -> None:
+        self.knowledge = knowledge
+        self.opened = opened
+        # A grain of weight decides where no answer tells anything of the verdict any more.
+        self.worth = {
+            row: float(bits[row]) + 1e-6 * j.criterion.weight for row, j in candidates.items()
+        }
+        self.minutes = {r: j.criterion.minutes + ANSWERING_MIN for r, j in candidates.items()}
+        self.chain = {row: places_to(j, knowledge, setting) for row, j in candidates.items()}
+        self.order = sorted(candidates, key=lambda row: (-self.rate(row), candidates[row].id))
+
+    def rate(self, row: int) -> float:
+        return self.worth[row] / self.minutes[row]
+
+    def walk(self, most: int) -> Iterable[tuple[int, tuple[tuple[str, float], ...]]]:
+        """Rows in order, each with the places that must be opened for it."""
+        for _ in range(most):
+            if not self.order:
+                return
+            row = self.next_row()
+            closed = [p for p in self.chain[row] if p not in self.opened]
+            self.opened |= set(closed)
+            self.order.remove(row)
+            yield row, tuple((p, self.knowledge.places[p].minutes) for p in closed)
+
+    def next_row(self) -> int:
+        """The best look behind what is open, or the best of the batch most worth opening for."""
+        batches: dict[tuple[str, ...], list[int]] = {}
+        for row in self.order:
+            closed = tuple(p for p in self.chain[row] if p not in self.opened)
+            batches.setdefault(closed, []).append(row)
+        return max(
+            ((self.batch_rate(closed, batches), rows[0]) for closed, rows in batches.items()),
+            key=lambda found: (found[0], -self.order.index(found[1])),
+        )[1]
+
+    def batch_rate(
+        self, closed: tuple[str, ...], batches: Mapping[tuple[str, ...], list[int]]
+    ) -> float:
+        """The most bits a minute that opening these places can bring."""
+        if not closed:
+            return self.rate(batches[closed][0])
+        within = [
+            row
+            for other, rows in batches.items()
+            if set(other) <= set(closed) and other
+            for row in rows
+        ]
+        within.sort(key=lambda row: -self.rate(row))
+        minutes = sum(self.knowledge.places[p].minutes for p in closed)
+        worth = best = 0.0
+        for row in within:
+            worth += self.worth[row]
+            minutes += self.minutes[row]
+            best = max(best, worth / minutes)
+        return best
+
+
+def _look(
+    judgement: Judgement,
+    table: NDArray[np.int64],
+    bits: float,
+    opens: tuple[tuple[str, float], ...],
+) -> Look:
+    total = table.sum()
+    now = int(table.sum(axis=0).argmax())
+    shares = table.sum(axis=0) / total
+    could, shifts = [], []
+    turns = 0.0
+    for outcome, row in zip(judgement.criterion.outcomes, table, strict=False):
+        if row.sum() == 0:
+            continue
+        then = int(row.argmax())
+        chance, probability = float(row.sum() / total), float(row[then] / row.sum())
+        answer = Could(outcome.label, chance, DECIDED[then], probability)
+        if then != now:
+            turns += chance
+            could.append(answer)
+        shifts.append((chance * abs(row[now] / row.sum() - shares[now]), answer))
+    if not could:
+        could = [max(shifts, key=lambda s: s[0])[1]] if shifts else []
+    could.sort(key=lambda c: -c.chance)
+    return Look(judgement.id, judgement.criterion.minutes, opens, bits, turns, tuple(could))
+
+
+def _hidden(judgement: Judgement, move: Move, knowledge: Knowledge, setting: Setting) -> Hidden:
+    adds = move.cost > 0
+    chances = move.chances[adds]
+    chance = float(chances.sum())
+    chain = places_to(judgement, knowledge, setting)
+    return Hidden(
+        criterion=judgement.id,
+        place=judgement.criterion.place,
+        chance=chance,
+        hours=float(chances @ move.hours[adds]) / chance,
+        cost=float(chances @ move.cost[adds]) / chance,
+        at_visit=seen_at_visit(judgement, knowledge, setting),
+        opens=chain,
+        minutes=judgement.criterion.minutes + sum(knowledge.places[p].minutes for p in chain),
+        opening_hours=sum(knowledge.places[p].open_hours[1] for p in chain),
+    )

@@ -1,0 +1,216 @@
+"""What to look at next, what may come to light, and what is assumed, as text."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from assess.assessment import Assessment
+from assess.decision import percent
+from assess.inquiry import Hidden, Look
+from assess.scopes import SCOPE_TITLES
+from assess.text.grades import grade_span, title
+from assess.text.tables import amount, bullets, heading, paragraph, sections, table
+
+MOST_HIDDEN = 25
+
+
+def looks_text(result: Assessment, looks: Sequence[Look], everything: bool = False) -> str:
+    """What to look at next, in order, and what may come to light.
+
+    Args:
+        result: the assessment.
+        looks: what to look at.
+        everything: whether what no home allows is among them.
+    """
+    scope = result.verdict.scope or "full"
+    found = result.inquiry.hidden(scope)
+    listed = ""
+    if found:
+        head = heading(f"What may come to light ({SCOPE_TITLES[scope]})", "-")
+        more = len(found) - MOST_HIDDEN
+        rest = f"\n... and {more} more" if more > 0 else ""
+        listed = f"{head}\n{hidden_lines(result, found[:MOST_HIDDEN])}{rest}"
+    return sections(
+        [
+            title(result),
+            f"{heading('So far', '-')}\n{bullets(so_far(result, everything))}",
+            _looks(result, looks, everything),
+            listed,
+        ]
+    )
+
+
+def so_far(result: Assessment, everything: bool = False) -> list[str]:
+    """Grade and verdict as they stand, with bounds and probabilities."""
+    chances = result.chances()
+    likeliest, probability = next(iter(chances.items()))
+    others = ", ".join(f"{name} {percent(p)}" for name, p in list(chances.items())[1:])
+    verdict = f"verdict: {likeliest} {percent(probability)}" + (f"; {others}" if others else "")
+    return [f"grade {expected_span(result)}", verdict, settled_said(result, everything)]
+
+
+def expected_span(result: Assessment) -> str:
+    """The instrument's grade with bounds, and what to expect of it."""
+    expected = result.expected.get("instrument")
+    told = grade_span(result.graded.instrument)
+    return told if expected is None or " to " not in told else f"{told}, likely {expected:.0f}"
+
+
+def settled_said(result: Assessment, everything: bool) -> str:
+    """Whether what is unseen could still change the verdict, and whether looking would tell."""
+    doubt = percent(result.workshop.settled_doubt)
+    left = percent(1 - next(iter(result.chances().values())))
+    told = f"what is unseen changes the verdict in {left} of the ways it may turn out"
+    if result.settled:
+        return f"settled: {told}, and {doubt} is allowed"
+    worth = worth_while(result, everything=everything)
+    told = f"not settled: {told}; {doubt} would be little enough"
+    return f"{told}. {worth}" if worth else told
+
+
+def worth_while(result: Assessment, *, everything: bool = False) -> str:
+    """Why no more looking is worth while, or nothing while it is."""
+    if result.settled:
+        return "Settled: nothing left is likely to change the verdict."
+    turned = result.inquiry.turned_by_all(everything=everything)
+    if turned > result.workshop.settled_doubt:
+        return ""
+    where = "" if everything else " in a home"
+    return (
+        f"All that is left to see{where} would make another verdict the likeliest in only "
+        f"{percent(turned)} of the ways; the rest shows when it is opened."
+    )
+
+
+def _looks(result: Assessment, looks: Sequence[Look], everything: bool) -> str:
+    if not looks:
+        where = "" if everything else " in a home; the rest needs the workshop"
+        return f"Nothing is left to look at{where}."
+    rows = [_look_row(result, number, look) for number, look in enumerate(looks, 1)]
+    minutes = sum(look.minutes + sum(m for _, m in look.opens) for look in looks)
+    shown = table(
+        rows, ["No.", "Look at", "Min", "What it could change"], [3, 36, 4, 27], right=(0, 2)
+    )
+    total = f"{amount(minutes)} minutes for all of these, opening included."
+    return f"{heading('Look next', '-')}\n{shown}\n{total}"
+
+
+def _look_row(result: Assessment, number: int, look: Look) -> list[object]:
+    criterion = result.knowledge.criteria[look.criterion]
+    asks = criterion.asks
+    for place, minutes in look.opens:
+        opened = result.knowledge.places[place]
+        took = f" ({amount(minutes)} min)" if minutes else ""
+        asks += f"\n  open first: {opened.title}{took}"
+    return [number, f"{asks}\n  {look.criterion}", amount(look.minutes), _could(result, look)]
+
+
+def _could(result: Assessment, look: Look) -> str:
+    chances = result.chances()
+    likeliest = next(iter(chances))
+    if look.turns >= 0.005:
+        told = [f"{c.answer} ({percent(c.chance)}): {c.verdict}" for c in look.could[:2]]
+        return "\n".join(told)
+    if look.information_bits < 0.001 or not look.could:
+        return "hardly anything"
+    could = look.could[0]
+    if could.verdict != likeliest:
+        return f"{could.answer} ({percent(could.chance)}): {could.verdict}"
+    return (
+        f"{could.answer} ({percent(could.chance)}): {likeliest} {percent(could.probability)} sure"
+    )
+
+
+def hidden_lines(result: Assessment, found: Iterable[Hidden]) -> str:
+    """What may come to light, by the place where it is seen; the costliest place first."""
+    by_place: dict[str | None, list[Hidden]] = {}
+    for line in found:
+        by_place.setdefault(line.opens[-1] if line.opens else None, []).append(line)
+    worst = sorted(by_place.items(), key=lambda item: -sum(h.expected_cost for h in item[1]))
+    rows: list[list[str]] = []
+    for place, lines in worst:
+        rows.append([_place_said(result, place, lines[0]), "", "", "", ""])
+        rows += [_hidden_row(result, line) for line in lines]
+    money = result.workshop.currency
+    return table(
+        rows,
+        ["Seen from, and what it is", "Chance", "Adds h", f"Adds {money}", "To know"],
+        [36, 8, 6, 9, 9],
+        right=(1, 2, 3, 4),
+    )
+
+
+def _place_said(result: Assessment, place: str | None, line: Hidden) -> str:
+    if place is None:
+        return "Without opening anything:"
+    title = result.knowledge.places[place].title
+    if line.at_visit:
+        return f"{title}, opened in the home:"
+    return f"{title}, only in the workshop, about {amount(line.opening_hours)} h to open:"
+
+
+def _hidden_row(result: Assessment, line: Hidden) -> list[str]:
+    asks = result.knowledge.criteria[line.criterion].asks
+    known = f"{amount(line.minutes)} min" if line.at_visit else "open it"
+    return [
+        f"  {asks}",
+        percent(line.chance),
+        amount(line.hours),
+        f"{line.cost:,.0f}",
+        known,
+    ]
+
+
+def assumed_text(result: Assessment) -> str:
+    """What is assumed of the unseen, and what the answers make of it."""
+    care, believed = result.workshop.care, result.beliefs
+    prior = [
+        [
+            state.name,
+            percent(state.prior),
+            percent(now),
+            *(f"{100 * chance:.3g} %" for chance in state.classes),
+        ]
+        for state, now in zip(care.states, believed.whole, strict=True)
+    ]
+    table_of_states = table(
+        prior,
+        ["State of care", "Beforehand", "Now", "Class 0", "Class 1", "Class 2", "Class 3"],
+        [16, 10, 8, 8, 8, 8, 8],
+        right=(1, 2, 3, 4, 5, 6),
+    )
+    parts = [
+        [component.title, *(percent(p) for p in believed.of_component(component.id))]
+        for component in result.knowledge.components.values()
+    ]
+    table_of_parts = table(
+        parts,
+        ["Component", *believed.states],
+        [40, *(12 for _ in believed.states)],
+        right=tuple(range(1, 1 + len(believed.states))),
+    )
+    seldom = [
+        f"{c.asks} (to {c.seldom:g})" for c in result.knowledge.criteria.values() if c.seldom < 1
+    ]
+    return sections(
+        [
+            title(result),
+            f"{heading('What is assumed of the unseen', '-')}\n{paragraph(_assumptions(result))}",
+            table_of_states,
+            f"{heading('What the answers make of each component', '-')}\n{table_of_parts}",
+            f"{heading('Findings taken to be rarer', '-')}\n{bullets(seldom)}" if seldom else "",
+        ]
+    )
+
+
+def _assumptions(result: Assessment) -> str:
+    care = result.workshop.care
+    return (
+        "An instrument has been kept in one of the states of care below. A subsystem has fared "
+        f"like the whole in {percent(care.kinship)} of cases and a component like its subsystem "
+        f"in {percent(care.kinship)}, else like one of the other states. A state makes each "
+        "condition class so likely; outcomes of one class are alike, but one that ends or "
+        f"dissuades work is {care.rare:g} times as likely as another. Given the state of its "
+        "component, one criterion says nothing of another. All of this is estimated from memory "
+        "and stands in the workshop profile under [care], to be replaced by your own experience."
+    )

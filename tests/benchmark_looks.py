@@ -1,0 +1,273 @@
+"""How soon the verdict is settled, by order of looking; run it by hand, never as a test.
+
+Instruments are drawn from the declared knowledge and from the beliefs of the workshop profile;
+each is inspected in our order, part by part, and at random, until the verdict is settled or
+nothing is left that a home allows. It prints how many questions and minutes that took, and how
+often the verdict that was settled is the one with everything seen. The fixtures are inspected
+in the same way, with what they leave open drawn once. An argument says how many to draw.
+"""
+
+from __future__ import annotations
+
+import random
+import statistics
+import sys
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+import assess
+from assess.care import beliefs
+from assess.draws import DECIDED, draw, instruments
+from assess.grading import Graded, Judgement
+from assess.inquiry import inquire
+from assess.inspection import dangers_first, minutes, round_of, seen_at_visit
+from assess.jobfile import Owner, parse
+from assess.outline import outline
+from assess.verdict import chances_of
+
+ROOT = Path(__file__).parents[1]
+STRIDE = 4
+"""In a fixed order, the verdict is looked at after every so many answers."""
+SEED = 7
+
+
+@dataclass(frozen=True)
+class Case:
+    """An instrument wholly known, as a home allows to see it."""
+
+    blank: assess.Assessment
+    owner: Owner
+    truth: dict[str, Judgement]
+    verdict: str
+
+
+@dataclass(frozen=True)
+class Visit:
+    """One inspection: until when, whether settled, on what, and whether that was right."""
+
+    questions: int
+    minutes: float
+    settled: bool
+    probability: float
+    right: bool
+
+
+def owners(luck: random.Random) -> Owner:
+    """An owner with some wish, some ceiling, some attachment."""
+    return Owner(
+        wish=luck.choice(["full", "playing", "playing", None]),
+        ceiling=luck.choice([None, 800, 1500, 2500, 4000, 6000, 9000, 14000]),
+        attachment=luck.choice([0, 1, 2, 3]),
+        significance=luck.choice([0, 0, 0, 1, 2]),
+        worth=luck.choice([None, None, 200, 600]),
+    )
+
+
+def known(judgement: Judgement, outcome: int, numbers: dict[str, tuple[float, ...]]) -> Judgement:
+    """A judgement with its outcome seen."""
+    found = judgement.criterion.outcomes[outcome]
+    value = numbers[judgement.id][outcome] if judgement.criterion.measured else None
+    return replace(judgement, status="seen", best=found, worst=found, value=value, reason="")
+
+
+def case(blank: assess.Assessment, owner: Owner, column: int) -> Case:
+    """What a blank or half-seen job turns out to be in one draw."""
+    graded, knowledge, workshop = blank.graded, blank.knowledge, blank.workshop
+    unseen, outcomes = draw(graded, knowledge, beliefs(graded, knowledge, workshop.care), 4096)
+    plan = outline(knowledge, blank.setting, workshop, blank.measured.quantities)
+    truth = {
+        j.id: known(j, int(row[column]), plan.counts)
+        for j, row in zip(unseen, outcomes, strict=True)
+    }
+    whole = instruments(plan, graded, workshop, unseen, outcomes[:, column : column + 1])
+    truth |= {j.id: j for j in graded.judgements.values() if j.status == "seen"}
+    return Case(blank, owner, truth, DECIDED[int(whole.decided(owner, workshop)[0])])
+
+
+def questions(case: Case) -> list[Judgement]:
+    """What a home allows to ask, part by part."""
+    blank = case.blank
+    return [
+        replace(j, status="unseen", reason="no answer yet")
+        for j in round_of(blank.graded, blank.knowledge, blank.setting)
+        if j.id in case.truth and seen_at_visit(j, blank.knowledge, blank.setting)
+    ]
+
+
+class Inspection:
+    """One inspection under way."""
+
+    def __init__(self, case: Case) -> None:
+        self.case = case
+        self.waiting = {j.id: j for j in questions(case)}
+        start = {
+            j.id: replace(j, status="unseen", reason="no answer yet") if j.counts else j
+            for j in case.blank.graded.judgements.values()
+        }
+        self.graded = Graded(start, {}, case.blank.graded.instrument)
+        self.asked: list[Judgement] = []
+        self.chances: dict[str, float] = {}
+        self.left = 1.0
+
+    def answer(self, criterion: str) -> None:
+        judgement = self.waiting.pop(criterion)
+        self.graded.judgements[criterion] = self.case.truth[criterion]
+        self.asked.append(judgement)
+
+    def weigh(self, next_look: bool = False) -> str | None:
+        """Work the chances out anew; and what to look at next, if that is wanted."""
+        blank = self.case.blank
+        plan = outline(blank.knowledge, blank.setting, blank.workshop, blank.measured.quantities)
+        believed = beliefs(self.graded, blank.knowledge, blank.workshop.care)
+        unseen, outcomes = draw(self.graded, blank.knowledge, believed)
+        drawn = instruments(plan, self.graded, blank.workshop, unseen, outcomes)
+        codes = drawn.decided(self.case.owner, blank.workshop)
+        self.chances = dict(chances_of(codes))
+        if self.settled():
+            return None
+        inquiry = inquire(
+            plan,
+            self.graded,
+            believed,
+            blank.knowledge,
+            blank.setting,
+            blank.workshop,
+            drawn,
+            codes,
+        )
+        self.left = inquiry.turned_by_all()
+        if not next_look or self.over():
+            return None
+        found = inquiry.looks(1)
+        return found[0].criterion if found else None
+
+    def settled(self) -> bool:
+        doubt = self.case.blank.workshop.settled_doubt
+        return 1 - next(iter(self.chances.values())) <= doubt
+
+    def over(self) -> bool:
+        """Whether the verdict is settled, or a home does not allow to settle it further."""
+        return self.settled() or self.left <= self.case.blank.workshop.settled_doubt
+
+    def done(self) -> Visit:
+        name, probability = next(iter(self.chances.items()))
+        took = minutes(self.asked, self.case.blank.knowledge)
+        right = name == self.case.verdict
+        return Visit(len(self.asked), took, self.settled(), probability, right)
+
+
+def our_order(case: Case) -> Visit:
+    """Dangers first, then the next look after every answer."""
+    visit = Inspection(case)
+    for judgement in dangers_first(list(visit.waiting.values())):
+        visit.answer(judgement.id)
+    while look := visit.weigh(next_look=True):
+        visit.answer(look)
+    return visit.done()
+
+
+def fixed_order(case: Case, order: list[str]) -> Visit:
+    """An order that answers do not change."""
+    visit = Inspection(case)
+    visit.weigh()
+    for number, criterion in enumerate(order, 1):
+        if visit.over():
+            break
+        visit.answer(criterion)
+        if number % STRIDE == 0 or number == len(order):
+            visit.weigh()
+    return visit.done()
+
+
+def part_by_part(case: Case) -> Visit:
+    """The order of the paper form."""
+    return fixed_order(case, [j.id for j in questions(case)])
+
+
+def at_random(case: Case) -> Visit:
+    """Any order."""
+    order = [j.id for j in questions(case)]
+    random.Random(SEED).shuffle(order)
+    return fixed_order(case, order)
+
+
+ORDERS: dict[str, Callable[[Case], Visit]] = {
+    "our order": our_order,
+    "part by part": part_by_part,
+    "at random": at_random,
+}
+
+
+def drawn_cases(count: int) -> Iterator[Case]:
+    """Instruments of several kinds, with owners of several kinds."""
+    luck = random.Random(SEED)
+    kinds = [
+        "",
+        "[instrument.facts]\nranks = 3\n",
+        "[instrument.features]\nsecond_manual = true\n",
+    ]
+    for number in range(count):
+        blank = assess.assess(parse(f"format = 1\n{kinds[number % len(kinds)]}"))
+        yield case(blank, owners(luck), luck.randrange(4096))
+
+
+def fixture_cases() -> Iterator[tuple[str, Case]]:
+    """The fixtures, with what they leave open drawn once."""
+    for file in sorted((ROOT / "fixtures").glob("*.toml")):
+        blank = assess.assess(assess.load(file))
+        yield file.stem, case(blank, blank.job.owner, 0)
+
+
+def told(name: str, visits: list[Visit]) -> str:
+    """A line of the table."""
+    asked = statistics.median(v.questions for v in visits)
+    took = statistics.median(v.minutes for v in visits)
+    mean = statistics.fmean(v.minutes for v in visits)
+    settled = [v for v in visits if v.settled]
+    right = statistics.fmean(v.right for v in settled) if settled else float("nan")
+    return (
+        f"{name:14} {asked:9.0f} {took:9.1f} {mean:9.1f} {len(settled) / len(visits):9.0%} "
+        f"{right:9.0%}"
+    )
+
+
+def calibration(visits: list[Visit]) -> Iterator[str]:
+    """Of verdicts given with some probability, the share that came true."""
+    for low, high in ((0.0, 0.6), (0.6, 0.7), (0.7, 0.8), (0.8, 0.9), (0.9, 0.97), (0.97, 1.01)):
+        some = [v for v in visits if low <= v.probability < high]
+        if some:
+            given = statistics.fmean(v.probability for v in some)
+            came = statistics.fmean(v.right for v in some)
+            error = np.sqrt(came * (1 - came) / len(some))
+            yield f"given {given:5.0%}   came true {came:5.0%} +- {error:3.0%}   ({len(some)})"
+
+
+def main() -> None:
+    """Inspect and print."""
+    count = int(sys.argv[1]) if len(sys.argv) > 1 else 300
+    visits: dict[str, list[Visit]] = {name: [] for name in ORDERS}
+    for drawn in drawn_cases(count):
+        for name, order in ORDERS.items():
+            visits[name].append(order(drawn))
+    heads = (
+        f"{'order':14} {'questions':>9} {'minutes':>9} {'mean min':>9} {'settled':>9} {'right':>9}"
+    )
+    print(f"{count} drawn instruments\n{heads}")
+    for name, made in visits.items():
+        print(told(name, made))
+    for line in calibration([v for made in visits.values() for v in made]):
+        print(line)
+    print("\nfixtures: questions and minutes until settled, in each order")
+    for name, drawn in fixture_cases():
+        cells = [
+            f"{v.questions:4} {v.minutes:5.1f} {'' if v.settled else 'not settled'}"
+            for v in (order(drawn) for order in ORDERS.values())
+        ]
+        print(f"{name:20} {' | '.join(cells)}")
+
+
+if __name__ == "__main__":
+    main()
