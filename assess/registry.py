@@ -19,8 +19,9 @@ import pluggy
 from assess import hookspecs
 from assess.catalogue import Knowledge, PluginFault, broken_references, merged, qualified
 from assess.errors import AssessError, CycleError, DeclarationError
-from assess.knowledge import Declaration, declaration_from
+from assess.knowledge import Declaration
 from assess.precedence import master_graph
+from assess.reading import declaration_from
 
 GROUP = "assess"
 

@@ -15,7 +15,8 @@ from typing import Annotated, Any
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from assess.errors import WorkshopError, did_you_mean
-from assess.knowledge import HoursRange, error_lines
+from assess.knowledge import HoursRange
+from assess.reading import error_lines
 
 Share = Annotated[float, Field(ge=0, le=1)]
 
