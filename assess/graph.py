@@ -11,14 +11,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
-from typing import Literal
-
-import networkx as nx
+from typing import TYPE_CHECKING, Literal
 
 from assess.catalogue import Knowledge
 from assess.instrument import Setting
 from assess.knowledge import Link, Place, Work
 from assess.precedence import Reason, all_superseded, master_graph
+
+if TYPE_CHECKING:
+    import networkx as nx
 
 CauseKind = Literal["finding", "required", "entailed", "access", "proof", "routine"]
 
@@ -205,6 +206,8 @@ class Precedence:
     @cached_property
     def followers(self) -> dict[str, frozenset[str]]:
         """For every node, all that comes after it: the transitive closure of the master graph."""
+        import networkx as nx
+
         closed = nx.transitive_closure_dag(self.master)
         return {node: frozenset(after) for node, after in closed.adjacency()}
 

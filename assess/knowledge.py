@@ -14,7 +14,8 @@ id, or ``open PLACE`` and ``close PLACE``.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Annotated, Any, ClassVar, Literal, Self
+from functools import cache
+from typing import Annotated, Any, ClassVar, Literal, Self, get_args
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
@@ -38,6 +39,19 @@ class Declared(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
     refers_to: ClassVar[dict[str, str]] = {}
     """Field name -> kind of thing its ids name (``repair``, ``step``, ...)."""
+
+
+@cache
+def part_fields(kind: type[Declared]) -> tuple[str, ...]:
+    """The fields of a model that hold other models; kept, since every walk asks for them."""
+    fields = kind.model_fields.items()
+    return tuple(name for name, field in fields if _holds_models(field.annotation))
+
+
+def _holds_models(annotation: Any) -> bool:
+    if isinstance(annotation, type) and issubclass(annotation, Declared):
+        return True
+    return any(_holds_models(part) for part in get_args(annotation))
 
 
 class HoursRange(tuple[float, float, float]):
@@ -557,12 +571,11 @@ def _check_unit(unit: str) -> None:
 
 
 def _sources_within(model: Declared, path: str = "") -> Iterator[tuple[str, str]]:
-    for name in type(model).model_fields:
+    source = getattr(model, "source", None)
+    if isinstance(source, str):
+        yield f"{path}source", source
+    for name in part_fields(type(model)):
         value = getattr(model, name)
-        here = f"{path}{name}"
-        if name == "source" and isinstance(value, str):
-            yield here, value
-        elif isinstance(value, tuple):
+        if isinstance(value, tuple):
             for index, item in enumerate(value):
-                if isinstance(item, Declared):
-                    yield from _sources_within(item, f"{here}[{index}].")
+                yield from _sources_within(item, f"{path}{name}[{index}].")

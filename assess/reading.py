@@ -5,11 +5,11 @@ What is wrong is named by file, entry and key, so that it can be mended without 
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from importlib.resources import files
 from typing import Any
 
+import tomli
 from pydantic import ValidationError
 
 from assess.errors import DeclarationError
@@ -47,8 +47,8 @@ def read_declaration(package: str) -> Declaration:
         raise DeclarationError(f"package {package}: no TOML file in it")
     for file in tomls:
         try:
-            data = tomllib.loads(file.read_text(encoding="utf-8"))
-        except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+            data = tomli.loads(file.read_text(encoding="utf-8"))
+        except (tomli.TOMLDecodeError, UnicodeDecodeError) as error:
             raise DeclarationError(f"{package}/{file.name}: {error}") from error
         _merge(merged, data, file.name, places, package)
     return declaration_from(merged, places, package)
