@@ -415,6 +415,8 @@ class Work(Declared):
     """``always``: part of every plan; ``workshop``: of every plan with workshop work."""
     phase: Phase = "work"
     """``arrival`` precedes all work, ``departure`` follows it."""
+    waiting_days: Annotated[float, Field(ge=0)] = 0
+    """Days by the clock after it, for rest, treatment or watching rather than glue."""
     requires: tuple[Link, ...] = ()
     after: tuple[Link, ...] = ()
     before: tuple[Link, ...] = ()
@@ -429,7 +431,6 @@ class Repair(Work):
         per: counted criteria whose answers add up to how many times it is done.
         per_fact: facts whose product is how many times it is done.
         drying_hours: hours by the clock before anything that needs it may go on.
-        waiting_days: days by the clock, for rest and treatment rather than glue.
         restores_to: the class it leaves behind.
         lasts_years: how long that holds, where it is known to be short.
         requires: steps it pulls in before itself; after: order only, where both are done.
@@ -448,7 +449,6 @@ class Repair(Work):
     per: tuple[Ref, ...] = ()
     per_fact: tuple[LocalId, ...] = ()
     drying_hours: Annotated[float, Field(ge=0)] = 0
-    waiting_days: Annotated[float, Field(ge=0)] = 0
     restores_to: ConditionClass = 0
     lasts_years: float | None = None
     entails: tuple[Link, ...] = ()
