@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Literal
 from assess.catalogue import Knowledge
 from assess.instrument import Setting
 from assess.knowledge import Link, Place, Work
-from assess.precedence import Reason, all_superseded, master_graph
+from assess.precedence import Reason, made_needless, master_graph
 
 if TYPE_CHECKING:
     import networkx as nx
@@ -74,17 +74,17 @@ def closure(roots: Mapping[str, Iterable[str]], knowledge: Knowledge, setting: S
 def _needless(
     steps: Mapping[str, list[Cause]], knowledge: Knowledge, kept: set[str]
 ) -> dict[str, str]:
-    """Steps that a more thorough step among them makes needless, and which one does."""
+    """Steps that another step among them makes needless, and which one does."""
     found: dict[str, str] = {}
     for step in sorted(s for s in steps if s in knowledge.repairs):
-        for lesser in sorted(all_superseded(step, knowledge)):
+        for lesser in sorted(made_needless(step, knowledge)):
             if lesser in steps and lesser not in kept:
                 found.setdefault(lesser, step)
     return found
 
 
 def _replaces(lesser: str, steps: Mapping[str, list[Cause]], knowledge: Knowledge) -> bool:
-    return any(lesser in all_superseded(s, knowledge) for s in steps if s in knowledge.repairs)
+    return any(lesser in made_needless(s, knowledge) for s in steps if s in knowledge.repairs)
 
 
 class _Closing:

@@ -435,7 +435,10 @@ class Repair(Work):
         lasts_years: how long that holds, where it is known to be short.
         requires: steps it pulls in before itself; after: order only, where both are done.
         entails: repairs it pulls in after itself.
-        supersedes: less thorough repairs that it makes needless.
+        supersedes: less thorough repairs of the same component that it makes needless.
+        unless: repairs, of any component, that make this one needless without being a more
+            thorough form of it, such as a search for what has been found; unlike what
+            supersedes it they take over none of its order.
         workshop: cannot be done at the customer's home.
         test: how to tell that it is done well.
     """
@@ -453,6 +456,7 @@ class Repair(Work):
     lasts_years: float | None = None
     entails: tuple[Link, ...] = ()
     supersedes: tuple[Ref, ...] = ()
+    unless: tuple[Link, ...] = ()
     materials: tuple[MaterialUse, ...] = ()
     avoid: str = ""
     test: str = ""

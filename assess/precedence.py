@@ -196,5 +196,22 @@ def all_superseded(repair: str, knowledge: Knowledge) -> set[str]:
     return found - {repair}
 
 
+def made_needless(repair: str, knowledge: Knowledge) -> set[str]:
+    """Every repair that this one makes needless, as lesser work or because it says so itself."""
+    superseded = all_superseded(repair, knowledge)
+    spared = _spared(knowledge)
+    return superseded.union(*(spared.get(r, ()) for r in (repair, *superseded))) - {repair}
+
+
+@lru_cache(maxsize=4)
+def _spared(knowledge: Knowledge) -> dict[str, frozenset[str]]:
+    """For each repair those that are done only unless it is."""
+    spared: dict[str, frozenset[str]] = {}
+    for repair in knowledge.repairs.values():
+        for link in repair.unless:
+            spared[link.step] = spared.get(link.step, frozenset()) | {repair.id}
+    return spared
+
+
 def _lower(title: str) -> str:
     return title[:1].lower() + title[1:]

@@ -32,3 +32,59 @@ def test_the_proof_that_nothing_lives_takes_its_thirty_days() -> None:
 def test_watching_whether_anything_lives_takes_a_month() -> None:
     plan = full_plan({"casework.live_woodworm": "clean holes, no dust seen"})
     assert waits_days(plan, "casework.watch_pests") == 30
+
+
+# One search, one wait
+
+
+def test_leaks_are_not_traced_where_the_perished_cover_is_renewed() -> None:
+    poor = {"pneumatics.whole_hold": "8 s"}
+    perished = "perished, rubber flaking all over"
+    assert full_plan(poor).step("pneumatics.trace_leaks")
+    plan = full_plan({**poor, "pneumatics.reservoir_cloth": perished})
+    assert plan.step("pneumatics.trace_leaks") is None
+    assert plan.replaced["pneumatics.trace_leaks"] == "pneumatics.recover_reservoir"
+
+
+def test_a_leak_is_still_traced_where_the_cover_is_only_patched() -> None:
+    result = assess.assess(
+        job_with(
+            {
+                "pneumatics.whole_hold": "8 s",
+                "pneumatics.reservoir_cloth": "split, or light shines through",
+            }
+        )
+    )
+    steps = {s.step for s in result.plans["playing"].steps}
+    assert steps >= {"pneumatics.trace_leaks", "pneumatics.patch_reservoir_cloth"}
+
+
+def test_keys_of_a_silent_run_are_not_traced_one_by_one() -> None:
+    dead = {"action.dead_keys": 11}
+    assert full_plan(dead).step("action.trace_dead_keys")
+    plan = full_plan({**dead, "action.silent_run": "a run of neighbours"})
+    assert plan.step("action.trace_silent_run")
+    assert plan.step("action.trace_dead_keys") is None
+
+
+def test_damp_wood_is_dried_in_one_wait() -> None:
+    damp_works = {"pneumatics.lower_action_damp": "damp to the touch"}
+    assert full_plan(damp_works).step("pneumatics.dry_lower_action")
+    plan = full_plan({**damp_works, "casework.wood_moisture": "15 %"})
+    assert plan.step("casework.settle_moisture")
+    assert plan.step("pneumatics.dry_lower_action") is None
+    assert plan.step("casework.acclimatise") is None
+
+
+def test_nothing_is_opened_or_glued_before_that_wait_is_over() -> None:
+    plan = full_plan(
+        {
+            "casework.wood_moisture": "15 %",
+            "pneumatics.lower_action_damp": "damp to the touch",
+            "pneumatics.reservoir_cloth": "perished, rubber flaking all over",
+        }
+    )
+    numbers = {s.step: s.number for s in plan.steps}
+    dry = numbers["casework.settle_moisture"]
+    assert dry < numbers["open pneumatics.lower_action"]
+    assert dry < numbers["pneumatics.recover_reservoir"]
