@@ -88,3 +88,69 @@ def test_nothing_is_opened_or_glued_before_that_wait_is_over() -> None:
     dry = numbers["casework.settle_moisture"]
     assert dry < numbers["open pneumatics.lower_action"]
     assert dry < numbers["pneumatics.recover_reservoir"]
+
+
+# Set where it is played
+
+
+def test_straps_are_set_with_the_lower_action_in_the_case() -> None:
+    plan = full_plan(
+        {
+            "pneumatics.strap_slack": "50 mm",
+            "pneumatics.reservoir_cloth": "perished, rubber flaking all over",
+        }
+    )
+    numbers = {s.step: s.number for s in plan.steps}
+    assert numbers["close pneumatics.lower_action"] < numbers["pneumatics.adjust_straps"]
+    assert numbers["pneumatics.adjust_straps"] < numbers["pneumatics.whole_instrument_tight"]
+
+
+def test_the_second_manual_and_its_coupler_are_set_to_a_finished_first() -> None:
+    plan = full_plan(
+        {
+            "action.second_manual_felts": "hard",
+            "action.manual_coupler": "notes fail or stay on",
+            "action.key_dip": "6 mm",
+        },
+        {"second_manual": True},
+    )
+    numbers = {s.step: s.number for s in plan.steps}
+    order = [
+        "action.overhaul_second_manual",
+        "action.repair_manual_coupler",
+        "action.set_key_dip",
+        "action.set_second_manual",
+        "action.regulate_manual_coupler",
+        "action.final_regulation",
+    ]
+    assert sorted(order, key=numbers.__getitem__) == order
+
+
+# Dangers and wrong advice
+
+
+def test_a_suction_unit_nobody_looked_at_is_left_to_an_electrician() -> None:
+    answers: dict[str, str | float | int] = {"action.dead_keys": 3}
+    assert "pneumatics.mains" not in full_plan(answers).cautions
+    plan = full_plan(answers, {"suction_unit": True})
+    assert "pneumatics.mains" in plan.cautions
+    assert plan.step("pneumatics.unit_unplugged")
+    caution = assess.knowledge_in_use().cautions["pneumatics.mains"]
+    assert "electrician" in caution.defer_to
+
+
+def test_reed_work_that_fits_both_kinds_of_wind_speaks_of_neither() -> None:
+    knowledge = assess.knowledge_in_use()
+    works = [*knowledge.repairs.values(), *knowledge.hold_points.values()]
+    said = {
+        work.id: " ".join(str(getattr(work, field, "")) for field in ("title", "how", "test"))
+        for work in works
+        if work.id.startswith("reeds.") and not {"suction", "pressure"} & set(work.needs)
+    }
+    assert [step for step, words in said.items() if "suction" in words or "suck" in words] == []
+
+
+def test_a_bottom_board_is_not_counted_among_wormed_members_too() -> None:
+    knowledge = assess.knowledge_in_use()
+    assert "bottom board" in knowledge.criteria["casework.wormed_wood"].how
+    assert "bottom board" in knowledge.repairs["casework.replace_wormed_wood"].how
