@@ -24,8 +24,9 @@ from assess.errors import (
 )
 from assess.hookspecs import hookimpl
 from assess.jobfile import Job, load
-from assess.knowledge import Declaration, read_declaration
+from assess.knowledge import Declaration
 from assess.measuring import Figure, Inspection, Measurement, Quantity, Row, Series, Sheet
+from assess.reading import read_declaration
 from assess.registry import knowledge_in_use
 from assess.workshop import Workshop, load_workshop
 

@@ -52,14 +52,32 @@ class Assessment:
     measured: Measured
 
     @cached_property
-    def sheets(self) -> dict[str, Sheet]:
-        """Tables for the bench, by full id."""
+    def _sheets_and_faults(self) -> tuple[dict[str, Sheet], tuple[PluginFault, ...]]:
         return sheets_of(self.knowledge, self.inspection)
 
     @cached_property
+    def _figures_and_faults(self) -> tuple[dict[str, Figure], tuple[PluginFault, ...]]:
+        return figures_of(self.knowledge, self.inspection)
+
+    @property
+    def sheets(self) -> dict[str, Sheet]:
+        """Tables for the bench, by full id."""
+        return self._sheets_and_faults[0]
+
+    @property
+    def sheet_faults(self) -> tuple[PluginFault, ...]:
+        """Plugins that could not make their sheets; not in ``faults``, which must be cheap."""
+        return self._sheets_and_faults[1]
+
+    @property
     def figures(self) -> dict[str, Figure]:
         """Data of plots, by full id."""
-        return figures_of(self.knowledge, self.inspection)
+        return self._figures_and_faults[0]
+
+    @property
+    def figure_faults(self) -> tuple[PluginFault, ...]:
+        """Plugins that could not give their figures; not in ``faults``, which must be cheap."""
+        return self._figures_and_faults[1]
 
     @cached_property
     def planner(self) -> Planner:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
+from functools import cache
 from typing import Any, TypeVar
 
 from assess.knowledge import (
@@ -30,6 +31,7 @@ from assess.knowledge import (
     SubsystemInfo,
     Survey,
     Work,
+    part_fields,
 )
 
 M = TypeVar("M", bound=Declared)
@@ -137,34 +139,44 @@ def qualified(declaration: Declaration) -> Declaration:
     subsystem = declaration.subsystem.id
     updates: dict[str, Any] = {}
     for kind in KINDS:
-        things = [
-            _rewritten(t, lambda r: full_id(r, subsystem)) for t in getattr(declaration, kind)
-        ]
-        if kind not in SHARED:
-            things = [t.model_copy(update={"id": f"{subsystem}.{t.id}"}) for t in things]
-        updates[kind] = tuple(things)
+        things = getattr(declaration, kind)
+        owned = {} if kind in SHARED else {t.id: {"id": f"{subsystem}.{t.id}"} for t in things}
+        updates[kind] = tuple(
+            _rewritten(t, lambda r: full_id(r, subsystem), owned.get(t.id)) for t in things
+        )
     return declaration.model_copy(update=updates)
 
 
-def _rewritten(model: M, rename: Callable[[str], str | None]) -> M:
-    """A copy with each reference renamed; a name of None drops the reference.
+def _rewritten(
+    model: M, rename: Callable[[str], str | None], changed: Mapping[str, Any] | None = None
+) -> M:
+    """A copy with each reference renamed, and some fields changed besides.
 
-    A dropped :class:`Link` goes whole, since a reason without its step says nothing.
+    A name of None drops the reference. A dropped :class:`Link` goes whole, since a reason
+    without its step says nothing.
     """
-    updates: dict[str, Any] = {}
-    for name in type(model).model_fields:
+    updates: dict[str, Any] = dict(changed or {})
+    for name in _pointing(type(model)):
         value = getattr(model, name)
-        if name in model.refers_to and value is not None:
+        if not value:
+            continue
+        if name in model.refers_to:
             if isinstance(value, str):
                 updates[name] = rename(value)
             else:
                 updates[name] = tuple(r for r in map(rename, value) if r is not None)
         elif isinstance(value, Declared):
             updates[name] = _rewritten(value, rename)
-        elif isinstance(value, tuple) and value and isinstance(value[0], Declared):
+        else:
             items = (_rewritten(item, rename) for item in value)
             updates[name] = tuple(item for item in items if not _is_void(item))
     return model.model_copy(update=updates) if updates else model
+
+
+@cache
+def _pointing(kind: type[Declared]) -> tuple[str, ...]:
+    """The fields of a model that name other things, or hold models that may."""
+    return tuple(n for n in kind.model_fields if n in kind.refers_to or n in part_fields(kind))
 
 
 def _is_void(model: Declared) -> bool:
@@ -175,19 +187,19 @@ def _is_void(model: Declared) -> bool:
 
 def references(model: Declared, path: str = "") -> Iterator[tuple[str, str, str]]:
     """Every reference within a model: where it stands, what kind it names, and the id."""
-    for name in type(model).model_fields:
+    for name in _pointing(type(model)):
         value = getattr(model, name)
-        here = f"{path}{name}"
+        if not value:
+            continue
         kind = model.refers_to.get(name)
-        if kind and value is not None:
+        if kind:
             for reference in (value,) if isinstance(value, str) else value:
-                yield here, kind, reference
+                yield f"{path}{name}", kind, reference
         elif isinstance(value, Declared):
-            yield from references(value, f"{here}.")
-        elif isinstance(value, tuple):
+            yield from references(value, f"{path}{name}.")
+        else:
             for index, item in enumerate(value):
-                if isinstance(item, Declared):
-                    yield from references(item, f"{here}[{index}].")
+                yield from references(item, f"{path}{name}[{index}].")
 
 
 def merged(

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import datetime as dt
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -18,6 +19,7 @@ from assess.errors import AssessError, KnowledgeError, UserError, did_you_mean
 
 if TYPE_CHECKING:
     from assess.assessment import Assessment
+    from assess.catalogue import PluginFault
     from assess.knowledge import Scope
     from assess.workshop import Workshop
 
@@ -75,11 +77,15 @@ def _load(job: Path, workshop: Path | None, strict: bool) -> Assessment:
     from assess.jobfile import load
 
     result = assess(load(job), workshop=_workshop(workshop, job))
-    for warning in result.warnings:
-        click.echo(f"warning: {warning}", err=True)
-    if strict and result.faults:
-        raise KnowledgeError(f"{len(result.faults)} plugin(s) left out, and --strict is given")
+    _warn(result.warnings, len(result.faults), strict)
     return result
+
+
+def _warn(warnings: Iterable[object], faults: int, strict: bool) -> None:
+    for warning in warnings:
+        click.echo(f"warning: {warning}", err=True)
+    if strict and faults:
+        raise KnowledgeError(f"{faults} plugin(s) left out, and --strict is given")
 
 
 def _scope(result: Assessment, given: Scope | None) -> Scope:
@@ -103,10 +109,12 @@ def _show(
     as_json: bool,
     data: Callable[[], Any],
     text: Callable[[], str],
+    faults: Iterable[PluginFault] = (),
 ) -> None:
     from assess.text.data import envelope
 
-    shown = envelope(command, data(), result.warnings) if as_json else text()
+    warnings = (*result.warnings, *map(str, faults))
+    shown = envelope(command, data(), warnings) if as_json else text()
     click.echo(shown, nl=False)
 
 
@@ -346,7 +354,16 @@ def measure(job: Path, workshop: Path | None, strict: bool, as_json: bool) -> No
     from assess.text.measures import measures_text
 
     result = _load(job, workshop, strict)
-    _show(result, "measure", as_json, lambda: measures_data(result), lambda: measures_text(result))
+    faults = result.figure_faults
+    _warn(faults, len(faults), strict)
+    _show(
+        result,
+        "measure",
+        as_json,
+        lambda: measures_data(result),
+        lambda: measures_text(result),
+        faults,
+    )
 
 
 @main.command(epilog=example("assess sheet fixtures/tight_budget.toml cutting_list"))
@@ -361,16 +378,16 @@ def sheet(job: Path, name: str | None, workshop: Path | None, strict: bool, as_j
     from assess.text.measures import sheet_list, sheet_text
 
     result = _load(job, workshop, strict)
+    faults = result.sheet_faults
+    _warn(faults, len(faults), strict)
     if name is None:
-        _show(
-            result, "sheet", as_json, lambda: sheets_data(result.sheets), lambda: sheet_list(result)
-        )
-        return
-    chosen = {k: s for k, s in result.sheets.items() if name in (k, k.partition(".")[2])}
-    if len(chosen) != 1:
-        raise UserError(f'no sheet "{name}"; {did_you_mean(name, result.sheets)}')
-    ((_, found),) = chosen.items()
-    _show(result, "sheet", as_json, lambda: sheets_data(chosen), lambda: sheet_text(result, found))
+        chosen, text = result.sheets, partial(sheet_list, result)
+    else:
+        chosen = {k: s for k, s in result.sheets.items() if name in (k, k.partition(".")[2])}
+        if len(chosen) != 1:
+            raise UserError(f'no sheet "{name}"; {did_you_mean(name, result.sheets)}')
+        text = partial(sheet_text, result, *chosen.values())
+    _show(result, "sheet", as_json, lambda: sheets_data(chosen), text, faults)
 
 
 @main.command(epilog=example("assess subsystems"))

@@ -11,14 +11,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
-from typing import Literal
-
-import networkx as nx
+from typing import TYPE_CHECKING, Literal
 
 from assess.catalogue import Knowledge
 from assess.instrument import Setting
 from assess.knowledge import Link, Place
-from assess.precedence import Reason, all_superseded, master_graph
+from assess.precedence import Reason, made_needless, master_graph
+
+if TYPE_CHECKING:
+    import networkx as nx
 
 CauseKind = Literal["finding", "required", "entailed", "access", "proof", "routine"]
 
@@ -73,17 +74,17 @@ def closure(roots: Mapping[str, Iterable[str]], knowledge: Knowledge, setting: S
 def _needless(
     steps: Mapping[str, list[Cause]], knowledge: Knowledge, kept: set[str]
 ) -> dict[str, str]:
-    """Steps that a more thorough step among them makes needless, and which one does."""
+    """Steps that another step among them makes needless, and which one does."""
     found: dict[str, str] = {}
     for step in sorted(s for s in steps if s in knowledge.repairs):
-        for lesser in sorted(all_superseded(step, knowledge)):
+        for lesser in sorted(made_needless(step, knowledge)):
             if lesser in steps and lesser not in kept:
                 found.setdefault(lesser, step)
     return found
 
 
 def _replaces(lesser: str, steps: Mapping[str, list[Cause]], knowledge: Knowledge) -> bool:
-    return any(lesser in all_superseded(s, knowledge) for s in steps if s in knowledge.repairs)
+    return any(lesser in made_needless(s, knowledge) for s in steps if s in knowledge.repairs)
 
 
 class _Closing:
@@ -221,6 +222,8 @@ class Precedence:
     @cached_property
     def followers(self) -> dict[str, frozenset[str]]:
         """For every node, all that comes after it: the transitive closure of the master graph."""
+        import networkx as nx
+
         closed = nx.transitive_closure_dag(self.master)
         return {node: frozenset(after) for node, after in closed.adjacency()}
 

@@ -11,10 +11,10 @@ import datetime as dt
 import os
 import re
 import tempfile
-import tomllib
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
+import tomli
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from assess.errors import JobFileError, did_you_mean
@@ -130,8 +130,8 @@ def parse(text: str, path: str = "") -> Job:
     """Check the text of a job file; see :func:`load`."""
     name = path or "job"
     try:
-        data = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+        data = tomli.loads(text)
+    except tomli.TOMLDecodeError as error:
         raise JobFileError(f"{name}: not valid TOML: {error}") from error
     if "format" not in data:
         raise JobFileError(f'{name}: no "format = 1" in it, so it is not a job file')

@@ -1,9 +1,9 @@
 """Models of what a plugin declares.
 
 A plugin's knowledge is data: TOML files beside its code, read by
-:func:`read_declaration` into one :class:`Declaration`. Every model is frozen
-and refuses keys it does not know, so a slip of the pen in a declaration is
-named instead of being passed over.
+:func:`assess.read_declaration` into one :class:`Declaration`. Every model is
+frozen and refuses keys it does not know, so a slip of the pen in a declaration
+is named instead of being passed over.
 
 References between things are written as ids. An id without a dot belongs to
 the declaring subsystem (``hub``); an id with a dot names another
@@ -13,14 +13,12 @@ id, or ``open PLACE`` and ``close PLACE``.
 
 from __future__ import annotations
 
-import tomllib
-from collections.abc import Iterator, Mapping
-from importlib.resources import files
-from typing import Annotated, Any, ClassVar, Literal, Self
+from collections.abc import Iterator
+from functools import cache
+from typing import Annotated, Any, ClassVar, Literal, Self, get_args
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import BaseModel, ConfigDict, Field, model_validator
 
-from assess.errors import DeclarationError
 from assess.units import UNITS, UnitError, unit_of
 
 LocalId = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*$")]
@@ -41,6 +39,19 @@ class Declared(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
     refers_to: ClassVar[dict[str, str]] = {}
     """Field name -> kind of thing its ids name (``repair``, ``step``, ...)."""
+
+
+@cache
+def part_fields(kind: type[Declared]) -> tuple[str, ...]:
+    """The fields of a model that hold other models; kept, since every walk asks for them."""
+    fields = kind.model_fields.items()
+    return tuple(name for name, field in fields if _holds_models(field.annotation))
+
+
+def _holds_models(annotation: Any) -> bool:
+    if isinstance(annotation, type) and issubclass(annotation, Declared):
+        return True
+    return any(_holds_models(part) for part in get_args(annotation))
 
 
 class HoursRange(tuple[float, float, float]):
@@ -407,6 +418,8 @@ class Work(Declared):
     """``always``: part of every plan; ``workshop``: of every plan with workshop work."""
     phase: Phase = "work"
     """``arrival`` precedes all work, ``departure`` follows it."""
+    waiting_days: Annotated[float, Field(ge=0)] = 0
+    """Days by the clock after it, for rest, treatment or watching rather than glue."""
     requires: tuple[Link, ...] = ()
     after: tuple[Link, ...] = ()
     before: tuple[Link, ...] = ()
@@ -421,12 +434,14 @@ class Repair(Work):
         per: counted criteria whose answers add up to how many times it is done.
         per_fact: facts whose product is how many times it is done.
         drying_hours: hours by the clock before anything that needs it may go on.
-        waiting_days: days by the clock, for rest and treatment rather than glue.
         restores_to: the class it leaves behind.
         lasts_years: how long that holds, where it is known to be short.
         requires: steps it pulls in before itself; after: order only, where both are done.
         entails: repairs it pulls in after itself.
-        supersedes: less thorough repairs that it makes needless.
+        supersedes: less thorough repairs of the same component that it makes needless.
+        unless: repairs, of any component, that make this one needless without being a more
+            thorough form of it, such as a search for what has been found; unlike what
+            supersedes it they take over none of its order.
         workshop: cannot be done at the customer's home.
         test: how to tell that it is done well.
     """
@@ -440,11 +455,11 @@ class Repair(Work):
     per: tuple[Ref, ...] = ()
     per_fact: tuple[LocalId, ...] = ()
     drying_hours: Annotated[float, Field(ge=0)] = 0
-    waiting_days: Annotated[float, Field(ge=0)] = 0
     restores_to: ConditionClass = 0
     lasts_years: float | None = None
     entails: tuple[Link, ...] = ()
     supersedes: tuple[Ref, ...] = ()
+    unless: tuple[Link, ...] = ()
     materials: tuple[MaterialUse, ...] = ()
     avoid: str = ""
     test: str = ""
@@ -563,88 +578,11 @@ def _check_unit(unit: str) -> None:
 
 
 def _sources_within(model: Declared, path: str = "") -> Iterator[tuple[str, str]]:
-    for name in type(model).model_fields:
+    source = getattr(model, "source", None)
+    if isinstance(source, str):
+        yield f"{path}source", source
+    for name in part_fields(type(model)):
         value = getattr(model, name)
-        here = f"{path}{name}"
-        if name == "source" and isinstance(value, str):
-            yield here, value
-        elif isinstance(value, tuple):
+        if isinstance(value, tuple):
             for index, item in enumerate(value):
-                if isinstance(item, Declared):
-                    yield from _sources_within(item, f"{here}[{index}].")
-
-
-def error_lines(error: ValidationError, prefix: str = "") -> list[str]:
-    """A pydantic error as one line each: key path, what is wrong, what was given."""
-    lines = []
-    for item in error.errors(include_url=False):
-        path = "".join(f"[{p}]" if isinstance(p, int) else f".{p}" for p in item["loc"]).lstrip(".")
-        message = item["msg"].removeprefix("Value error, ")
-        given = item.get("input")
-        shown = f" (given: {given!r})" if isinstance(given, str | int | float | bool) else ""
-        lines.append(f"{prefix}{path}: {message}{shown}" if path else f"{prefix}{message}{shown}")
-    return lines
-
-
-def read_declaration(package: str) -> Declaration:
-    """Read and join all TOML files of a plugin's package into its declaration.
-
-    Args:
-        package: the importable package that holds the files, usually ``__name__``.
-
-    Raises:
-        DeclarationError: a file cannot be read, or what it declares cannot be;
-            the message names file and key.
-    """
-    merged: dict[str, Any] = {}
-    places: dict[tuple[str, int], str] = {}
-    tomls = sorted(
-        (f for f in files(package).iterdir() if f.name.endswith(".toml")), key=lambda f: f.name
-    )
-    if not tomls:
-        raise DeclarationError(f"package {package}: no TOML file in it")
-    for file in tomls:
-        try:
-            data = tomllib.loads(file.read_text(encoding="utf-8"))
-        except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-            raise DeclarationError(f"{package}/{file.name}: {error}") from error
-        _merge(merged, data, file.name, places, package)
-    return declaration_from(merged, places, package)
-
-
-def _merge(
-    merged: dict[str, Any],
-    data: Mapping[str, Any],
-    file: str,
-    places: dict[tuple[str, int], str],
-    package: str,
-) -> None:
-    for key, value in data.items():
-        if not isinstance(value, list):
-            if key in merged:
-                raise DeclarationError(f"{package}/{file}: {key} is declared twice")
-            merged[key] = value
-            continue
-        entries = merged.setdefault(key, [])
-        for entry in value:
-            places[key, len(entries)] = file
-            entries.append(entry)
-
-
-def declaration_from(
-    data: Mapping[str, Any], places: Mapping[tuple[str, int], str], package: str
-) -> Declaration:
-    """Validate a declaration, naming file, entry id and key in what is wrong."""
-    try:
-        return Declaration.model_validate(data)
-    except ValidationError as error:
-        lines = []
-        for item, line in zip(error.errors(include_url=False), error_lines(error), strict=True):
-            loc = item["loc"]
-            file, entry = "", ""
-            if len(loc) >= 2 and isinstance(loc[1], int):
-                file = "/" + places.get((str(loc[0]), loc[1]), "?")
-                found = data[str(loc[0])][loc[1]]
-                entry = f" [{found['id']}]" if isinstance(found, dict) and "id" in found else ""
-            lines.append(f"{package}{file}{entry}: {line}")
-        raise DeclarationError("\n".join(lines)) from None
+                yield from _sources_within(item, f"{path}{name}[{index}].")

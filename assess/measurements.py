@@ -66,24 +66,30 @@ def measure_all(knowledge: Knowledge, inspection: Inspection) -> Measured:
     return Measured(values, amounts, tuple(faults))
 
 
-def figures_of(knowledge: Knowledge, inspection: Inspection) -> dict[str, Figure]:
-    """Every plugin's figures under full ids; a plugin that fails gives none."""
+def figures_of(
+    knowledge: Knowledge, inspection: Inspection
+) -> tuple[dict[str, Figure], tuple[PluginFault, ...]]:
+    """Every plugin's figures under full ids, and the plugins that failed to give theirs."""
     return _by_id(knowledge, inspection, "figures", Figure)
 
 
-def sheets_of(knowledge: Knowledge, inspection: Inspection) -> dict[str, Sheet]:
-    """Every plugin's sheets under full ids; a plugin that fails gives none."""
+def sheets_of(
+    knowledge: Knowledge, inspection: Inspection
+) -> tuple[dict[str, Sheet], tuple[PluginFault, ...]]:
+    """Every plugin's sheets under full ids, and the plugins that failed to give theirs."""
     return _by_id(knowledge, inspection, "sheets", Sheet)
 
 
 def _by_id(
     knowledge: Knowledge, inspection: Inspection, hook: str, kind: type[Any]
-) -> dict[str, Any]:
-    return {
-        f"{subsystem}.{thing.id}": thing
-        for subsystem in knowledge.subsystems
-        for thing in _asked(knowledge, subsystem, hook, inspection, kind)[0]
-    }
+) -> tuple[dict[str, Any], tuple[PluginFault, ...]]:
+    things: dict[str, Any] = {}
+    faults: list[PluginFault] = []
+    for subsystem in knowledge.subsystems:
+        found, fault = _asked(knowledge, subsystem, hook, inspection, kind)
+        things |= {f"{subsystem}.{thing.id}": thing for thing in found}
+        faults += [fault] if fault else []
+    return things, tuple(faults)
 
 
 def _asked(

@@ -27,7 +27,7 @@ from assess.graph import fits, is_workshop_work, pulled_by, routine
 from assess.instrument import Setting
 from assess.knowledge import Criterion, Scope
 from assess.measuring import Quantity
-from assess.precedence import all_superseded
+from assess.precedence import made_needless
 from assess.repairs import step_hours, times
 from assess.scopes import SCOPES
 from assess.workshop import Workshop
@@ -184,11 +184,11 @@ def _reach(steps: tuple[str, ...], knowledge: Knowledge, setting: Setting) -> Bo
 
 
 def _lesser(index: Mapping[str, int], knowledge: Knowledge) -> Iterable[tuple[int, int]]:
-    for repair in knowledge.repairs.values():
-        if repair.supersedes and repair.id in index:
-            for lesser in sorted(all_superseded(repair.id, knowledge)):
+    for repair in knowledge.repairs:
+        if repair in index:
+            for lesser in sorted(made_needless(repair, knowledge)):
                 if lesser in index:
-                    yield index[repair.id], index[lesser]
+                    yield index[repair], index[lesser]
 
 
 def _routine_steps(

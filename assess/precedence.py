@@ -3,7 +3,8 @@
 Nodes are steps. Two nodes that are no steps, :data:`ARRIVED` and :data:`READY`, stand
 between the phases: whatever belongs to the arrival comes before all work, whatever
 belongs to the departure after it. A step that supersedes another inherits its reasons
-of order towards other work. Graph work is networkx's.
+of order towards other work. Graph work is networkx's; only whether the order can be kept at
+all is asked of the standard library, so that grades need not wait for networkx.
 """
 
 from __future__ import annotations
@@ -11,13 +12,17 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Literal
-
-import networkx as nx
+from graphlib import CycleError as CircleFound
+from graphlib import TopologicalSorter
+from itertools import pairwise
+from typing import TYPE_CHECKING, Literal
 
 from assess.catalogue import Knowledge
 from assess.errors import CycleError
 from assess.knowledge import Link, Place, Work
+
+if TYPE_CHECKING:
+    import networkx as nx
 
 ARRIVED = "~arrived"
 READY = "~ready"
@@ -46,26 +51,45 @@ def master_graph(knowledge: Knowledge) -> nx.DiGraph:
     Raises:
         CycleError: the declared order runs in a circle; every edge is named.
     """
+    import networkx as nx
+
     graph = nx.DiGraph()
     graph.add_nodes_from(sorted(knowledge.steps()))
     graph.add_nodes_from([ARRIVED, READY])
-    for before, after, reason in _edges(knowledge):
-        known = graph.get_edge_data(before, after, {"reasons": ()})["reasons"]
-        if reason not in known:
-            graph.add_edge(before, after, reasons=(*known, reason))
-    _refuse_cycles(graph)
+    for (before, after), reasons in reasons_of_order(knowledge).items():
+        graph.add_edge(before, after, reasons=reasons)
     return nx.freeze(graph)
 
 
-def _refuse_cycles(graph: nx.DiGraph) -> None:
-    if nx.is_directed_acyclic_graph(graph):
-        return
-    circle = nx.find_cycle(graph)
-    lines = [
-        f"  {before} comes before {after}: {graph.edges[before, after]['reasons'][0].text}"
-        for before, after in circle
-    ]
-    raise CycleError("the order of work runs in a circle:\n" + "\n".join(lines))
+@lru_cache(maxsize=4)
+def reasons_of_order(knowledge: Knowledge) -> dict[tuple[str, str], tuple[Reason, ...]]:
+    """Each direct precedence, the earlier step first, with its reasons; kept for the next call.
+
+    Raises:
+        CycleError: the declared order runs in a circle; every edge is named.
+    """
+    order: dict[tuple[str, str], tuple[Reason, ...]] = {}
+    for before, after, reason in _edges(knowledge):
+        known = order.get((before, after), ())
+        if reason not in known:
+            order[before, after] = (*known, reason)
+    _refuse_circles(order)
+    return order
+
+
+def _refuse_circles(order: dict[tuple[str, str], tuple[Reason, ...]]) -> None:
+    sorter: TopologicalSorter[str] = TopologicalSorter()
+    for before, after in order:
+        sorter.add(after, before)
+    try:
+        sorter.prepare()
+    except CircleFound as found:
+        circle = found.args[1]
+        lines = [
+            f"  {before} comes before {after}: {order[before, after][0].text}"
+            for before, after in pairwise(circle)
+        ]
+        raise CycleError("the order of work runs in a circle:\n" + "\n".join(lines)) from None
 
 
 def _edges(knowledge: Knowledge) -> Iterator[Edge]:
@@ -170,6 +194,23 @@ def all_superseded(repair: str, knowledge: Knowledge) -> set[str]:
             found.add(lesser)
             todo += knowledge.repairs[lesser].supersedes
     return found - {repair}
+
+
+def made_needless(repair: str, knowledge: Knowledge) -> set[str]:
+    """Every repair that this one makes needless, as lesser work or because it says so itself."""
+    superseded = all_superseded(repair, knowledge)
+    spared = _spared(knowledge)
+    return superseded.union(*(spared.get(r, ()) for r in (repair, *superseded))) - {repair}
+
+
+@lru_cache(maxsize=4)
+def _spared(knowledge: Knowledge) -> dict[str, frozenset[str]]:
+    """For each repair those that are done only unless it is."""
+    spared: dict[str, frozenset[str]] = {}
+    for repair in knowledge.repairs.values():
+        for link in repair.unless:
+            spared[link.step] = spared.get(link.step, frozenset()) | {repair.id}
+    return spared
 
 
 def _lower(title: str) -> str:

@@ -19,8 +19,9 @@ import pluggy
 from assess import hookspecs
 from assess.catalogue import Knowledge, PluginFault, broken_references, merged, qualified
 from assess.errors import AssessError, CycleError, DeclarationError
-from assess.knowledge import Declaration, declaration_from
-from assess.precedence import master_graph
+from assess.knowledge import Declaration
+from assess.precedence import reasons_of_order
+from assess.reading import declaration_from
 
 GROUP = "assess"
 
@@ -184,7 +185,7 @@ def _without_circles(
 
 def _circle(knowledge: Knowledge) -> str | None:
     try:
-        master_graph(knowledge)
+        reasons_of_order(knowledge)
     except CycleError as error:
         return str(error)
     return None

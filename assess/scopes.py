@@ -198,12 +198,12 @@ class Planner:
         return ordered(self.precedence.among(steps), weights)
 
     def _weight(self, step: str, urgency: int) -> StepWeight:
-        repair = self.knowledge.repairs.get(step)
+        repair, work = self.knowledge.repairs.get(step), self.knowledge.work(step)
         likely = self._hours(step)[1] * self.workshop.overlap
         return StepWeight(
             stage=self._stage(step),
             danger_first=repair is not None and repair.danger_first,
-            rests=repair is not None and repair.waiting_days > 0,
+            rests=work is not None and work.waiting_days > 0,
             closing=step.startswith("close "),
             urgency=urgency,
             duration_h=likely + self._waits(step),
@@ -214,10 +214,9 @@ class Planner:
         return step_hours(step, self.knowledge, judgements, self.setting, self.workshop)
 
     def _waits(self, step: str) -> float:
-        repair = self.knowledge.repairs.get(step)
-        if repair is None:
-            return 0.0
-        return max(repair.drying_hours, repair.waiting_days * HOURS_A_DAY)
+        repair, work = self.knowledge.repairs.get(step), self.knowledge.work(step)
+        dries_h = repair.drying_hours if repair else 0.0
+        return max(dries_h, work.waiting_days * HOURS_A_DAY if work else 0.0)
 
     def _stage(self, step: str) -> str:
         word, _, name = step.rpartition(" ")

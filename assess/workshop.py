@@ -6,16 +6,17 @@ overrides any of them, and the prices and hours of single materials and repairs.
 
 from __future__ import annotations
 
-import tomllib
 from functools import lru_cache
 from importlib.resources import files
 from pathlib import Path
 from typing import Annotated, Any, Self
 
+import tomli
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from assess.errors import WorkshopError, did_you_mean
-from assess.knowledge import HoursRange, error_lines
+from assess.knowledge import HoursRange
+from assess.reading import error_lines
 
 Share = Annotated[float, Field(ge=0, le=1)]
 Chance = Annotated[float, Field(gt=0, lt=1)]
@@ -114,12 +115,12 @@ def load_workshop(path: Path | None = None) -> Workshop:
     if path is None:
         return _default()
     try:
-        given = tomllib.loads(path.read_text(encoding="utf-8"))
+        given = tomli.loads(path.read_text(encoding="utf-8"))
     except OSError as error:
         raise WorkshopError(f"{path}: cannot be read: {error.strerror}") from error
     except UnicodeDecodeError as error:
         raise WorkshopError(f"{path}: not a text file in UTF-8") from error
-    except tomllib.TOMLDecodeError as error:
+    except tomli.TOMLDecodeError as error:
         raise WorkshopError(f"{path}: not valid TOML: {error}") from error
     return _checked(_over_defaults(given), path)
 
@@ -148,4 +149,4 @@ def _default() -> Workshop:
 
 
 def _default_data() -> dict[str, Any]:
-    return tomllib.loads((files("assess") / "workshop.toml").read_text(encoding="utf-8"))
+    return tomli.loads((files("assess") / "workshop.toml").read_text(encoding="utf-8"))

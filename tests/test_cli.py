@@ -307,3 +307,14 @@ def test_the_heavy_modules_stay_out_of_the_way_of_help() -> None:
     code = "import sys, assess.cli; print([m for m in ('tomlkit', 'tabulate') if m in sys.modules])"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+def test_grades_do_not_wait_for_the_graph_library() -> None:
+    code = (
+        "import sys, assess; job = assess.load(sys.argv[1]); assess.assess(job).graded; "
+        "print('networkx' in sys.modules)"
+    )
+    job = ROOT / "fixtures" / "neglected.toml"
+    command = [sys.executable, "-c", code, str(job)]
+    done = subprocess.run(command, capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "False"

@@ -2,7 +2,8 @@
 
 What carries the player's finger and hand to the wind: how each part is judged, what work it
 may call for, in which order that work is done, and the tests that must pass before it is
-closed up again. All of it is data in the TOML files of this package.
+closed up again. What is known is data in the TOML files of this package; the
+physics of touch and the reckoning of a survey of the keys stand in the modules beside them.
 """
 
 from assess import Declaration, hookimpl, read_declaration

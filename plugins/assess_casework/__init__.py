@@ -2,8 +2,8 @@
 
 The case and its finish, its fittings, pests and mould, hazards to people, the climate and
 the way in and out; and with them the steps that every job has, from the record of the state
-as found to the visit some weeks after delivery. All of it is data in the TOML files of this
-package.
+as found to the visit some weeks after delivery. What is known is data in the TOML files of this
+package; the physics of wood, of moving it and of lifting stands in the modules beside them.
 """
 
 from assess import Declaration, hookimpl, read_declaration

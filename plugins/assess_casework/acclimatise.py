@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from assess_casework._checks import require_above_zero, require_between
+from assess import not_negative, positive
 from assess_casework.moisture import require_moisture_percent
 
 # From memory, order of magnitude: diffusion of bound water across the grain at room
@@ -72,8 +72,8 @@ def time_constant_days(
     >>> round(time_constant_days(20.0), 1)
     4.7
     """
-    require_above_zero("The thickness", thickness_mm, "mm")
-    require_above_zero("The diffusion coefficient", diffusion_m2_s, "m2/s")
+    positive("the thickness", thickness_mm)
+    positive("the diffusion coefficient", diffusion_m2_s)
     if open_faces not in (1, 2):
         raise ValueError(f"A board has 1 or 2 open faces, not {open_faces}.")
     path_m = thickness_mm / 1000 * (2 if open_faces == 1 else 1)
@@ -105,8 +105,8 @@ def moisture_after_days(
     """
     require_moisture_percent(from_mc_percent)
     require_moisture_percent(to_mc_percent)
-    require_between("The time", days, 0.0, math.inf, "days")
-    require_above_zero("The time constant", tau_days, "days")
+    not_negative("the time", days)
+    positive("the time constant", tau_days)
     return to_mc_percent + (from_mc_percent - to_mc_percent) * math.exp(-days / tau_days)
 
 
@@ -137,8 +137,8 @@ def days_to_settle(
     """
     require_moisture_percent(from_mc_percent)
     require_moisture_percent(to_mc_percent)
-    require_above_zero("The time constant", tau_days, "days")
-    require_above_zero("The tolerance", tolerance_percent, "percentage points")
+    positive("the time constant", tau_days)
+    positive("the tolerance", tolerance_percent)
     difference = abs(from_mc_percent - to_mc_percent)
     if difference <= tolerance_percent:
         return 0.0
@@ -171,7 +171,7 @@ def time_constant_from_readings_days(
     """
     for mc_percent in (first_mc_percent, later_mc_percent, to_mc_percent):
         require_moisture_percent(mc_percent)
-    require_above_zero("The time between the readings", days, "days")
+    positive("the time between the readings", days)
     first_difference = first_mc_percent - to_mc_percent
     later_difference = later_mc_percent - to_mc_percent
     if first_difference * later_difference <= 0 or abs(later_difference) >= abs(first_difference):

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from types import MappingProxyType
 
-from assess_casework._checks import require_above_zero, require_between
+from assess import finite, not_negative, positive, within
 from assess_casework.lifting import Lift, lifting_index, recommended_weight_limit_kg
 
 # From memory: Manual handling, guidance on regulations, L23 (HSE): two people lift two thirds
@@ -90,7 +90,7 @@ def person_limit_kg(lift: Lift = CASE_LIFT, guideline_kg: float = GUIDELINE_MEN_
     >>> round(person_limit_kg(), 1)
     18.9
     """
-    require_above_zero("The guideline", guideline_kg, "kg")
+    positive("the guideline", guideline_kg)
     return min(recommended_weight_limit_kg(lift), guideline_kg)
 
 
@@ -114,7 +114,7 @@ def team_limit_kg(people: int, each_limit_kg: float) -> float:
     >>> team_limit_kg(3, 20.0)
     30.0
     """
-    require_above_zero("The weight limit of a person", each_limit_kg, "kg")
+    positive("the weight limit of a person", each_limit_kg)
     if people not in TEAM_SHARES:
         raise ValueError(f"A team is of 1 to {max(TEAM_SHARES)} people, not {people}.")
     return people * TEAM_SHARES[people] * each_limit_kg
@@ -138,7 +138,7 @@ def people_needed(load_kg: float, each_limit_kg: float) -> int | None:
     >>> people_needed(30.0, 20.0)
     3
     """
-    require_above_zero("The load", load_kg, "kg")
+    positive("the load", load_kg)
     enough = (n for n in sorted(TEAM_SHARES) if team_limit_kg(n, each_limit_kg) >= load_kg)
     return next(enough, None)
 
@@ -168,9 +168,9 @@ def lower_bearer_share(
     >>> round(lower_bearer_share(), 2)
     0.71
     """
-    require_above_zero("The distance between the grips", length_m, "m")
-    require_between("The height of the centre", centre_above_grips_m, 0.0, math.inf, "m")
-    require_between("The slope", slope_degrees, 0.0, 60.0, "degrees")
+    positive("the distance between the grips", length_m)
+    not_negative("the height of the centre", centre_above_grips_m)
+    within("the slope", slope_degrees, 0.0, 60.0, " degrees")
     return 0.5 + centre_above_grips_m / length_m * math.tan(math.radians(slope_degrees))
 
 
@@ -208,10 +208,11 @@ def plan_moving(
     >>> plan_moving(110.0, 19.0, stairs=12).means.value
     'movers'
     """
-    require_above_zero("The load", load_kg, "kg")
-    require_between("The number of stairs", stairs, 0, math.inf, "steps")
+    positive("the load", load_kg)
+    not_negative("the number of stairs", stairs)
     share = lower_bearer_share() if lower_share is None else lower_share
-    require_between("The share of those below", share, 0.5, math.inf, "(a share)")
+    if finite("the share of those below", share) < 0.5:
+        raise ValueError(f"those below bear a share of at least half, not {share:g}")
     ways = (
         _ways_on_stairs(load_kg, each_limit_kg, share)
         if stairs

@@ -6,12 +6,11 @@ cover a team, carrying, stairs, or a load that shifts.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from enum import StrEnum
 from types import MappingProxyType
 
-from assess_casework._checks import require_above_zero, require_between
+from assess import not_negative, positive, within
 
 # All constants of the equation: T. R. Waters, V. Putz-Anderson, A. Garg, Applications Manual
 # for the Revised NIOSH Lifting Equation, DHHS (NIOSH) 94-110 (1994, revised 2021), metric form.
@@ -137,7 +136,7 @@ def horizontal_multiplier(reach_cm: float) -> float:
     >>> horizontal_multiplier(50.0)
     0.5
     """
-    require_between("The reach", reach_cm, 0.0, math.inf, "cm")
+    not_negative("the reach", reach_cm)
     if reach_cm > FARTHEST_REACH_CM:
         return 0.0
     return NEAREST_REACH_CM / max(reach_cm, NEAREST_REACH_CM)
@@ -160,7 +159,7 @@ def vertical_multiplier(height_cm: float) -> float:
     >>> round(vertical_multiplier(25.0), 3)
     0.85
     """
-    require_between("The height of the hands", height_cm, 0.0, math.inf, "cm")
+    not_negative("the height of the hands", height_cm)
     if height_cm > HIGHEST_HEIGHT_CM:
         return 0.0
     return 1 - 0.003 * abs(height_cm - BEST_HEIGHT_CM)
@@ -183,7 +182,7 @@ def distance_multiplier(travel_cm: float) -> float:
     >>> round(distance_multiplier(90.0), 3)
     0.87
     """
-    require_between("The travel of the hands", travel_cm, 0.0, math.inf, "cm")
+    not_negative("the travel of the hands", travel_cm)
     if travel_cm > LONGEST_TRAVEL_CM:
         return 0.0
     return 0.82 + 4.5 / max(travel_cm, SHORTEST_TRAVEL_CM)
@@ -206,7 +205,7 @@ def asymmetry_multiplier(twist_degrees: float) -> float:
     >>> round(asymmetry_multiplier(45.0), 3)
     0.856
     """
-    require_between("The twist", twist_degrees, 0.0, 180.0, "degrees")
+    within("the twist", twist_degrees, 0.0, 180.0, " degrees")
     return 0.0 if twist_degrees > WIDEST_TWIST_DEGREES else 1 - 0.0032 * twist_degrees
 
 
@@ -230,8 +229,8 @@ def frequency_multiplier(lifts_per_minute: float, height_cm: float) -> float:
     >>> frequency_multiplier(4.0, 70.0)
     0.84
     """
-    require_between("The rate of lifting", lifts_per_minute, 0.0, math.inf, "lifts a minute")
-    require_between("The height of the hands", height_cm, 0.0, math.inf, "cm")
+    not_negative("the rate of lifting", lifts_per_minute)
+    not_negative("the height of the hands", height_cm)
     if height_cm < BEST_HEIGHT_CM and lifts_per_minute > FASTEST_LOW_LIFTS_PER_MINUTE:
         return 0.0
     allowed = (share for rate, share in FREQUENCY_MULTIPLIERS if rate >= lifts_per_minute)
@@ -256,7 +255,7 @@ def coupling_multiplier(coupling: Coupling, height_cm: float) -> float:
     >>> coupling_multiplier(Coupling.FAIR, 40.0)
     0.95
     """
-    require_between("The height of the hands", height_cm, 0.0, math.inf, "cm")
+    not_negative("the height of the hands", height_cm)
     below, at_or_above = COUPLING_MULTIPLIERS[coupling]
     return below if height_cm < BEST_HEIGHT_CM else at_or_above
 
@@ -328,7 +327,7 @@ def lifting_index(load_kg: float, limit_kg: float) -> float:
     >>> lifting_index(46.0, 23.0)
     2.0
     """
-    require_above_zero("The load", load_kg, "kg")
+    positive("the load", load_kg)
     if limit_kg == 0:
         raise ValueError("In this position nothing may be lifted: come nearer or lower.")
-    return load_kg / require_above_zero("The weight limit", limit_kg, "kg")
+    return load_kg / positive("the weight limit", limit_kg)

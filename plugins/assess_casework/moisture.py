@@ -5,11 +5,10 @@ Moisture content is the weight of water in wood as a percentage of its dry weigh
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from assess_casework._checks import require_between
+from assess import finite, not_negative, within
 
 # The table that the equation reproduces was seen for -1.1 to 54.4 degC; a little beyond it
 # the equation still behaves, much beyond it does not.
@@ -95,8 +94,8 @@ def hailwood_horrobin_percent(temperature: float, rh_percent: float, sorption: S
     >>> round(hailwood_horrobin_percent(20.0, 50.0, CELSIUS), 4)
     9.2711
     """
-    require_between("The temperature", temperature, -math.inf, math.inf, "degrees")
-    humidity = require_between("The relative humidity", rh_percent, 0.0, 100.0, "%") / 100
+    finite("the temperature", temperature)
+    humidity = within("the relative humidity", rh_percent, 0.0, 100.0, " %") / 100
     w, k, k1, k2 = (
         constant + linear * temperature + quadratic * temperature**2
         for constant, linear, quadratic in (sorption.w, sorption.k, sorption.k1, sorption.k2)
@@ -129,7 +128,7 @@ def equilibrium_moisture_percent(temp_c: float, rh_percent: float) -> float:
     >>> round(equilibrium_moisture_percent(21.0, 40.0), 1)
     7.7
     """
-    require_between("The temperature", temp_c, LOWEST_TEMP_C, HIGHEST_TEMP_C, "degC")
+    within("the temperature", temp_c, LOWEST_TEMP_C, HIGHEST_TEMP_C, " degC")
     return hailwood_horrobin_percent(temp_c, rh_percent, CELSIUS)
 
 
@@ -153,7 +152,7 @@ def humidity_for_moisture_percent(temp_c: float, mc_percent: float) -> float:
     >>> round(humidity_for_moisture_percent(21.1, 8.0))
     42
     """
-    require_between("The moisture content", mc_percent, 0.0, math.inf, "%")
+    not_negative("the moisture content", mc_percent)
     wettest = equilibrium_moisture_percent(temp_c, 100.0)
     if mc_percent > wettest:
         raise ValueError(
@@ -185,4 +184,4 @@ def require_moisture_percent(mc_percent: float) -> float:
     >>> require_moisture_percent(8.0)
     8.0
     """
-    return require_between("The moisture content", mc_percent, 0.0, FIBRE_SATURATION_PERCENT, "%")
+    return within("the moisture content", mc_percent, 0.0, FIBRE_SATURATION_PERCENT, " %")

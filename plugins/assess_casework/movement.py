@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from assess_casework._checks import require_above_zero, require_between
+from assess import positive, within
 from assess_casework.moisture import Climate, require_moisture_percent
 from assess_casework.woods import Cut, Wood
 
@@ -191,15 +191,15 @@ def change_by_coefficient_mm(
     >>> round(change_by_coefficient_mm(400.0, 0.00274, 12.0, 7.0), 2)
     -5.48
     """
-    require_above_zero("The width", width_mm, "mm")
+    positive("the width", width_mm)
     _require_coefficient(coefficient_per_percent)
     for mc_percent in (from_mc_percent, to_mc_percent):
-        require_between(
-            "The moisture content for this formula",
+        within(
+            "the moisture content for this formula",
             mc_percent,
             COEFFICIENT_LOWEST_MC_PERCENT,
             COEFFICIENT_HIGHEST_MC_PERCENT,
-            "%",
+            " %",
         )
     return width_mm * coefficient_per_percent * (to_mc_percent - from_mc_percent)
 
@@ -227,7 +227,7 @@ def change_by_shrinkage_mm(
     >>> round(change_by_shrinkage_mm(400.0, 7.8, 18.0, 7.0), 2)
     -11.81
     """
-    require_above_zero("The width", width_mm, "mm")
+    positive("the width", width_mm)
     _require_shrinkage(shrinkage_percent)
     require_moisture_percent(from_mc_percent)
     require_moisture_percent(to_mc_percent)
@@ -303,8 +303,8 @@ def forecast_crack(crack: Crack, from_mc_percent: float, to_mc_percent: float) -
     ('closes', 0.79)
     """
     movement = board_movement(crack.board, from_mc_percent, to_mc_percent)
-    require_between("The gap of the crack", crack.gap_mm, 0.0, crack.board.width_mm, "mm")
-    require_between("The held share", crack.held_share, 0.0, 1.0, "(a share)")
+    within("the gap of the crack", crack.gap_mm, 0.0, crack.board.width_mm, " mm")
+    within("the held share", crack.held_share, 0.0, 1.0)
     taken_up_mm = crack.held_share * movement.change_mm
     gap_after_mm = max(0.0, crack.gap_mm - taken_up_mm)
     return CrackForecast(
@@ -373,11 +373,11 @@ def _coefficient_holds(mc_percent: float) -> bool:
 
 
 def _require_coefficient(coefficient_per_percent: float) -> None:
-    require_above_zero("The coefficient", coefficient_per_percent, "per 1 %")
+    positive("the coefficient", coefficient_per_percent)
     # 0.0125 belongs to a shrinkage of 30 %, twice that of the wood that shrinks most.
-    require_between("The coefficient", coefficient_per_percent, 0.0, 0.0125, "per 1 %")
+    within("the coefficient", coefficient_per_percent, 0.0, 0.0125, " per 1 %")
 
 
 def _require_shrinkage(shrinkage_percent: float) -> None:
-    require_above_zero("The shrinkage", shrinkage_percent, "%")
-    require_between("The shrinkage", shrinkage_percent, 0.0, 30.0, "%")
+    positive("the shrinkage", shrinkage_percent)
+    within("the shrinkage", shrinkage_percent, 0.0, 30.0, " %")

@@ -2,7 +2,8 @@
 
 What sounds and what it sits in: how each rank is surveyed, what silences a reed, which pitch
 the set was made for, and the work that brings it back, from one reed drawn and brushed to a
-donor set. Everything is data in the TOML files beside this module.
+donor set. What is known is data in the TOML files of this package; the acoustics and the
+arithmetic of tuning stand in the modules beside them.
 """
 
 from assess import Declaration, hookimpl, read_declaration

@@ -8,7 +8,7 @@ import pytest
 import toy
 
 from assess.errors import DeclarationError
-from assess.knowledge import declaration_from, read_declaration
+from assess.reading import declaration_from, read_declaration
 from assess.soundness import doubts
 
 HEAD = (

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
 from pathlib import Path
 
 import pluggy
 import pytest
 import toy
+from click.testing import CliRunner
 
 from assess import Inspection, JobFileError, Measurement, Sheet, hookimpl, hookspecs
 from assess.assessment import Assessment, assess
 from assess.catalogue import Knowledge, merged, qualified
+from assess.cli import main
 from assess.hookspecs import PROJECT
 from assess.jobfile import parse
 from assess.measurements import measure_all
@@ -142,6 +145,49 @@ def test_a_plugin_that_cannot_compute_is_named_and_not_assessed(
     assert result.graded.subsystems["wheels"].grade.coverage == 0
     assert result.graded.subsystems["box"].grade.lower == 100
     assert any(words in w for w in result.warnings)
+
+
+class FailsAtTheBench:
+    @hookimpl
+    def sheets(self, inspection: Inspection) -> list[Sheet]:
+        raise ZeroDivisionError("no spokes to list")
+
+    @hookimpl
+    def figures(self, inspection: Inspection) -> list[str]:
+        return ["a plot"]
+
+
+def test_a_plugin_that_fails_at_sheets_or_figures_is_named_and_still_assessed(
+    tmp_path: Path,
+) -> None:
+    result = assessed(tmp_path, None, plugin=FailsAtTheBench())
+    assert (result.sheets, result.figures) == ({}, {})
+    (sheet_fault,), (figure_fault,) = result.sheet_faults, result.figure_faults
+    assert "wheels" in str(sheet_fault)
+    assert "sheets: ZeroDivisionError: no spokes to list" in str(sheet_fault)
+    assert "figures: a Figure is wanted, not str" in str(figure_fault)
+    assert result.faults == ()
+    assert result.graded.subsystems["wheels"].assessed
+
+
+@pytest.mark.parametrize(
+    ("command", "words"), [("sheet", "no spokes to list"), ("measure", "a Figure is wanted")]
+)
+def test_the_command_that_shows_them_warns(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, command: str, words: str
+) -> None:
+    job = tmp_path / "job.toml"
+    job.write_text("format = 1\n", encoding="utf-8")
+    broken = knowledge(FailsAtTheBench())
+    monkeypatch.setattr("assess.assessment.knowledge_in_use", lambda: broken)
+    shown = CliRunner().invoke(main, [command, str(job)])
+    assert shown.exit_code == 0
+    (warning,) = shown.stderr.splitlines()
+    assert warning.startswith("warning: plugin wheels")
+    assert words in warning
+    data = json.loads(CliRunner().invoke(main, [command, str(job), "--json"]).stdout)
+    assert [w for w in data["warnings"] if words in w]
+    assert CliRunner().invoke(main, [command, str(job), "--strict"]).exit_code == 3
 
 
 def test_nothing_is_computed_without_hooks() -> None:

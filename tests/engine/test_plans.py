@@ -167,3 +167,20 @@ def test_an_inner_place_is_reached_past_a_place_the_instrument_lacks() -> None:
     order = steps(plan)
     assert "open wheels.axle" not in order
     assert "open wheels.bearing" in order
+
+
+def test_a_repair_may_name_what_spares_it_and_hands_on_no_order() -> None:
+    spared = toy.altered(
+        toy.BOX,
+        "repair",
+        "glue_crack",
+        unless=[{"step": "wheels.new_spokes", "because": "the box is emptied for them"}],
+    )
+    knowledge = toy.knowledge(toy.WHEELS, spared)
+    plan = assessed(WORN, knowledge).plans["full"]
+    assert "box.glue_crack" not in steps(plan)
+    assert plan.replaced["box.glue_crack"] == "wheels.new_spokes"
+    plain = master_graph(CART).pred["wheels.new_spokes"]
+    assert set(master_graph(knowledge).pred["wheels.new_spokes"]) == set(plain)
+    whole = assessed('[answers.box]\ncrack = "one"\n', knowledge).plans["full"]
+    assert "box.glue_crack" in steps(whole)

@@ -125,7 +125,7 @@ def test_the_rejected_beam_is_not_reproduced() -> None:
     items = [row["item"] for row in reference("rejected_values")["rows"]]
     assert any("13.25 in beam" in item and "13.02 in" in item for item in items)
     beam_mm = 13.25 * 25.4
-    with pytest.raises(ValueError, match="between 6 and 14"):
+    with pytest.raises(ValueError, match="from 6 to 14"):
         change_by_coefficient_mm(beam_mm, 0.00245, 19.0, 10.0)
     for wood in WOODS.values():
         for cut in Cut:
