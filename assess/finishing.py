@@ -24,7 +24,7 @@ from typing import TYPE_CHECKING
 
 from assess.knowledge import HoursRange
 from assess.ordering import Followers, predecessors
-from assess.schedule import OPENS_AT, WEEK_H, Bench, Calendar, Task
+from assess.schedule import A_MOMENT_H, OPENS_AT, WEEK_H, Bench, Calendar, Task
 from assess.workshop import Workshop
 
 if TYPE_CHECKING:
@@ -36,8 +36,6 @@ if TYPE_CHECKING:
 SAMPLES = 1000
 SEED = 20270111
 DAY_H = 24.0
-A_MOMENT_H = 1e-7
-"""Work that ends closer than this to closing time ends then, whatever floating point adds."""
 
 
 @dataclass(frozen=True)

@@ -5,19 +5,18 @@ run by the clock, through nights and weekends, while other work goes on. Wheneve
 free they take, of the steps that may begin, the one with the longest tail of work and drying
 (list scheduling; R. L. Graham, "Bounds on multiprocessing timing anomalies", SIAM Journal on
 Applied Mathematics 17 (1969), for the method). The calendar says how far it can be from the
-best possible: no step can begin before its materials are there, what precedes it has dried and
-all hands-on work that precedes it is done; and no calendar can end before the last step so
-reckoned has dried, nor, for any step, before all the hands-on work that cannot begin earlier
-than that step is done (the one-machine bound of J. Carlier, "The one-machine sequencing
-problem", European Journal of Operational Research 11 (1982), over steps in order of their
-earliest begin).
+best possible: no step can begin before its materials are there, what precedes it has dried, and
+one pair of hands has done all that precedes it, taken by itself and in order of earliest begin
+(the best order on one machine, by the mirror image of the rule in J. R. Jackson, "Scheduling a
+production line to minimize maximum tardiness", Management Science Research Project, University
+of California (1955)); and no calendar can end before the last step so reckoned is done and dry.
 """
 
 from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 
@@ -28,6 +27,8 @@ from assess.workshop import Workshop
 
 OPENS_AT = dt.time(9)
 WEEK_H = 168.0
+A_MOMENT_H = 1e-7
+"""Work that ends closer than this to closing time ends then, whatever floating point adds."""
 HORIZON_DAYS = 3650
 """A job that is not done within ten years is not scheduled."""
 LATEST_START = dt.date(9800, 1, 1)
@@ -125,10 +126,21 @@ class Bench:
             moment = self.next_moment(moment)
             closes = dt.datetime.combine(moment.date(), OPENS_AT) + dt.timedelta(hours=self.hours)
             today = (closes - moment).total_seconds() / 3600
-            if left <= today + 1e-9:
+            if left <= today + A_MOMENT_H:
                 return moment + dt.timedelta(hours=left)
             left -= today
             moment = closes
+
+    def between(self, begin: dt.datetime, end: dt.datetime) -> float:
+        """Bench hours from one moment to a later one."""
+        weeks = (end - begin).days // 7
+        begin += dt.timedelta(weeks=weeks)
+        total = weeks * self.hours * len(self.days)
+        while (begin := self.next_moment(begin)) < end:
+            closes = dt.datetime.combine(begin.date(), OPENS_AT) + dt.timedelta(hours=self.hours)
+            total += (min(closes, end) - begin).total_seconds() / 3600
+            begin = closes
+        return total
 
 
 def schedule(
@@ -253,18 +265,25 @@ def _bound(
     bench: Bench,
     begin: dt.datetime,
 ) -> dt.datetime:
-    """The later of: the longest chain in bench hours, and the work that no step can precede."""
-    earliest: dict[str, dt.datetime] = {}
+    """When the last step has dried, if each began as early as all that precedes it lets it."""
+    earliest_h: dict[str, float] = {}
     dry: dict[str, dt.datetime] = {}
     # In a closed precedence whatever comes earlier has more followers.
     for step in sorted(tasks, key=lambda s: -len(followers[s])):
         task = tasks[step]
-        worked = bench.after(begin, sum(tasks[other].hands_h for other in before[step]))
+        worked = bench.after(begin, _hands_free_h(before[step], tasks, earliest_h))
         delivered = begin + dt.timedelta(days=task.lead_days)
-        earliest[step] = max([worked, delivered, *(dry[other] for other in before[step])])
-        dry[step] = bench.after(earliest[step], task.hands_h) + dt.timedelta(hours=task.waits_h)
-    bound, left = max(dry.values(), default=begin), 0.0
-    for step in sorted(tasks, key=lambda s: earliest[s], reverse=True):
-        left += tasks[step].hands_h
-        bound = max(bound, bench.after(earliest[step], left))
-    return bound
+        earliest = max([worked, delivered, *(dry[other] for other in before[step])])
+        earliest_h[step] = bench.between(begin, earliest)
+        dry[step] = bench.after(earliest, task.hands_h) + dt.timedelta(hours=task.waits_h)
+    return max([bench.after(begin, _hands_free_h(tasks, tasks, earliest_h)), *dry.values()])
+
+
+def _hands_free_h(
+    steps: Iterable[str], tasks: Mapping[str, Task], earliest_h: Mapping[str, float]
+) -> float:
+    """Bench hours until one pair of hands has done some steps, none before its earliest begin."""
+    free = 0.0
+    for step in sorted(steps, key=earliest_h.__getitem__):
+        free = max(free, earliest_h[step]) + tasks[step].hands_h
+    return free

@@ -232,6 +232,9 @@ def test_a_calendar_warns_of_a_start_in_the_past_and_says_when_there_is_no_work(
     job.write_text("format = 1\n")
     (tmp_path / "workshop.toml").unlink()
     assert "nothing to schedule" in run("calendar", job, "--start", "2027-01-11").stdout
+    told = data_of(run("calendar", job, "--start", "2027-01-11", "--json"))
+    assert told["bookings"] == []
+    assert told["start"] == told["finish_p50"] == told["finish_p90"] == "2027-01-11T09:00"
 
 
 def test_a_workshop_profile_beside_the_job_or_named(run: Run, tmp_path: Path) -> None:

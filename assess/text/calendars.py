@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import math
 from collections.abc import Iterable
 
 from assess.assessment import Assessment
@@ -75,9 +74,9 @@ def _how_to_read(drying: bool) -> str:
 
 def _from_the_best(calendar: Calendar) -> str:
     at_the_mean = f"At the mean hours, as below, it ends on {day(calendar.finish)}."
-    days = math.ceil(calendar.slack_days - 0.01)
+    days = (calendar.finish.date() - calendar.bound.date()).days
     if days <= 0:
-        return f"{at_the_mean} No order of these steps ends earlier."
+        return f"{at_the_mean} No order of these steps ends on an earlier day."
     return (
         f"{at_the_mean} No order of these steps could end before {day(calendar.bound)}, so this "
         f"one is at most {_counted(days, 'day')} from the best."

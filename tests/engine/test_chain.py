@@ -192,5 +192,11 @@ def test_no_step_begins_before_what_it_waits_for(
         assert windows[after].latest_start >= windows[before].latest_finish - 1e-9
 
 
+def test_a_step_that_takes_no_time_is_not_passed_over() -> None:
+    graph = nx.DiGraph([("agree", "glue"), ("glue", "look"), ("look", "close")])
+    found = network(closed(graph), {"agree": 0, "glue": 2, "look": 0, "close": 1})
+    assert found.chain == ("agree", "glue", "look", "close")
+
+
 def test_a_job_without_steps_takes_no_time() -> None:
     assert network({}, {}) == Network({}, 0.0, ())

@@ -191,6 +191,25 @@ def test_the_bound_counts_all_work_that_waits_for_a_delivery() -> None:
     assert calendar.bound == calendar.finish == dt.datetime(2027, 1, 19, 12)
 
 
+def test_the_bound_counts_what_one_pair_of_hands_does_between_delivery_and_drying() -> None:
+    """Two steps of four hours from the 18th on, then three days of drying for a third."""
+    work = {"a": Task(4, 0, 7), "b": Task(4, 0, 7), "c": Task(2, 72)}
+    calendar = put((work, nx.DiGraph([("a", "c"), ("b", "c")])), shop())
+    assert calendar.bound == calendar.finish == dt.datetime(2027, 1, 22, 14)
+
+
+@given(shops, st.integers(0, 60 * 24 * 9), st.integers(1, 60 * 200))
+def test_bench_hours_between_two_moments_are_those_worked(
+    workshop: Workshop, later: int, work_minutes: int
+) -> None:
+    bench = Bench(workshop)
+    begin = dt.datetime.combine(MONDAY, dt.time()) + dt.timedelta(minutes=later)
+    end = bench.after(begin, work_minutes / 60)
+    assert bench.between(begin, end) == pytest.approx(work_minutes / 60)
+    assert bench.between(begin, bench.next_moment(end)) == pytest.approx(work_minutes / 60)
+    assert bench.between(end, end) == 0
+
+
 # The longest chain, and what is done meanwhile
 
 
@@ -269,6 +288,21 @@ def test_glue_dries_over_the_weekend_while_other_work_goes_on() -> None:
         ("sweep", "2027-01-12T09"),
         ("tune", "2027-01-14T09"),
     ]
+
+
+def test_what_dries_longest_is_done_first() -> None:
+    work = {"a": Task(4), "b": Task(1, 24), "c": Task(1, 72)}
+    calendar = put((work, nx.empty_graph(work, nx.DiGraph)), shop())
+    assert [b.step for b in calendar.bookings] == ["c", "b", "a"]
+
+
+@pytest.mark.parametrize(
+    ("hours", "ends"),
+    [(25, dt.datetime(2027, 1, 15, 14)), (50, dt.datetime(2027, 1, 22, 14)),
+     (50.5, dt.datetime(2027, 1, 25, 9, 30))],
+)  # fmt: skip
+def test_whole_weeks_of_work_end_on_a_friday(hours: float, ends: dt.datetime) -> None:
+    assert Bench(shop()).after(dt.datetime(2027, 1, 11, 9), hours) == ends
 
 
 def test_a_start_on_a_sunday_waits_for_monday() -> None:
