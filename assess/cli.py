@@ -260,18 +260,17 @@ def calendar(
 
     result = _load(job, workshop, strict)
     chosen = result.plans[_scope(result, scope)]
-    likely, late = (
-        result.planner.calendar(chosen, start.date(), hours)
-        for hours in (chosen.hours.p50, chosen.hours.p90)
-    )
+    planner = result.planner
+    put = planner.calendar(chosen, start.date())
+    finish, chain = planner.finish(chosen, put), planner.longest_chain(chosen, put)
     if start.date() < dt.date.today():
-        click.echo(f"warning: the start {start:%Y-%m-%d} lies in the past", err=True)
+        click.echo(f"warning: the start {start.date()} lies in the past", err=True)
     _show(
         result,
         "calendar",
         as_json,
-        lambda: calendar_data(chosen, likely, late),
-        lambda: calendar_text(result, chosen, likely, late),
+        lambda: calendar_data(chosen, put, finish, chain),
+        lambda: calendar_text(result, chosen, put, finish, chain),
     )
 
 

@@ -186,7 +186,7 @@ def _normals(count: int) -> Floats:
     """Evenly spread standard normal numbers in a fixed disorder."""
     steps = (np.arange(count) + 0.5) / count
     normals = np.array([NormalDist().inv_cdf(float(p)) for p in steps], np.float32)
-    np.random.default_rng(SEED).shuffle(normals)
+    np.random.RandomState(SEED).shuffle(normals)
     return normals
 
 
@@ -202,7 +202,8 @@ def _table(owner: Owner) -> Codes:
 
 @lru_cache(maxsize=4)
 def _uniforms(rows: int, count: int) -> Floats:
-    return np.random.default_rng(SEED).random((rows, count), np.float32)
+    # This generator's numbers are promised never to change between versions of numpy.
+    return np.random.RandomState(SEED).random_sample((rows, count)).astype(np.float32)
 
 
 def draw(

@@ -115,3 +115,12 @@ def tail_hours(followers: Followers, duration_h: Mapping[str, float]) -> dict[st
     for step in sorted(followers, key=lambda s: (len(followers[s]), s)):
         tails[step] = duration_h[step] + max((tails[f] for f in followers[step]), default=0.0)
     return tails
+
+
+def predecessors(followers: Followers) -> dict[str, AbstractSet[str]]:
+    """For each step all steps that come before it."""
+    before: dict[str, set[str]] = {step: set() for step in followers}
+    for step, after in followers.items():
+        for follower in after:
+            before[follower].add(step)
+    return {step: frozenset(found) for step, found in before.items()}

@@ -5,24 +5,36 @@ run by the clock, through nights and weekends, while other work goes on. Wheneve
 free they take, of the steps that may begin, the one with the longest tail of work and drying
 (list scheduling; R. L. Graham, "Bounds on multiprocessing timing anomalies", SIAM Journal on
 Applied Mathematics 17 (1969), for the method). The calendar says how far it can be from the
-best possible: no calendar can end before all hands-on work is done, nor, for any step, before
-the hands-on work of all that precedes it and then the longest chain of work and drying from it.
+best possible: no step can begin before its materials are there, what precedes it has dried, and
+one pair of hands has done all that precedes it, taken by itself and in order of earliest begin
+(the best order on one machine, by the mirror image of the rule in J. R. Jackson, "Scheduling a
+production line to minimize maximum tardiness", Management Science Research Project, University
+of California (1955)); and no calendar can end before the last step so reckoned is done and dry.
 """
 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+import math
+from collections.abc import Iterable, Mapping
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 
-from assess.errors import WorkshopError
-from assess.ordering import Followers, tail_hours
+from assess.chain import network
+from assess.errors import UserError, WorkshopError
+from assess.ordering import Followers, predecessors, tail_hours
 from assess.workshop import Workshop
 
 OPENS_AT = dt.time(9)
+WEEK_H = 168.0
+A_MOMENT_H = 1e-7
+"""Work that ends closer than this to closing time ends then, whatever floating point adds."""
 HORIZON_DAYS = 3650
 """A job that is not done within ten years is not scheduled."""
+LATEST_START = dt.date(9800, 1, 1)
+"""Dates end with the year 9999, and a late finish may lie far behind the calendar's."""
+SHORTEST_DAY_H = 1 / 60
+TOO_LONG = "the job takes more than ten years at these bench hours"
 
 
 @dataclass(frozen=True)
@@ -71,13 +83,28 @@ class Calendar:
         return max(0.0, (self.finish - self.bound).total_seconds() / 86400)
 
 
+@dataclass(frozen=True)
+class LongestChain:
+    """Steps that follow each other and take longest, counting work, drying and delivery.
+
+    Attributes:
+        steps: in order.
+        waits_for_materials: it begins with the delivery for the first of its steps.
+        days: by the clock, from the first day to its end, if the hands had nothing else to do.
+    """
+
+    steps: tuple[str, ...]
+    waits_for_materials: bool
+    days: float
+
+
 class Bench:
     """The working hours of one pair of hands."""
 
     def __init__(self, workshop: Workshop) -> None:
         self.hours = workshop.bench_hours_a_day
         self.days = frozenset(workshop.bench_days)
-        if not self.days or self.hours <= 0:
+        if not self.days or self.hours < SHORTEST_DAY_H:
             raise WorkshopError("the profile has no bench hours, so nothing can be scheduled")
 
     def next_moment(self, moment: dt.datetime) -> dt.datetime:
@@ -91,15 +118,29 @@ class Bench:
 
     def after(self, moment: dt.datetime, hours: float) -> dt.datetime:
         """When so many hours of work, begun at a working moment, are done."""
-        left = hours
+        a_week = self.hours * len(self.days)
+        weeks = max(0, math.ceil(hours / a_week) - 1)
+        left = hours - weeks * a_week
+        moment += dt.timedelta(weeks=weeks)
         while True:
             moment = self.next_moment(moment)
             closes = dt.datetime.combine(moment.date(), OPENS_AT) + dt.timedelta(hours=self.hours)
             today = (closes - moment).total_seconds() / 3600
-            if left <= today + 1e-9:
+            if left <= today + A_MOMENT_H:
                 return moment + dt.timedelta(hours=left)
             left -= today
             moment = closes
+
+    def between(self, begin: dt.datetime, end: dt.datetime) -> float:
+        """Bench hours from one moment to a later one."""
+        weeks = (end - begin).days // 7
+        begin += dt.timedelta(weeks=weeks)
+        total = weeks * self.hours * len(self.days)
+        while (begin := self.next_moment(begin)) < end:
+            closes = dt.datetime.combine(begin.date(), OPENS_AT) + dt.timedelta(hours=self.hours)
+            total += (min(closes, end) - begin).total_seconds() / 3600
+            begin = closes
+        return total
 
 
 def schedule(
@@ -115,17 +156,21 @@ def schedule(
 
     Raises:
         WorkshopError: the profile has no bench hours, or the job takes more than ten years.
+        UserError: no calendar reaches as far as the start.
     """
     bench = Bench(workshop)
+    if start >= LATEST_START:
+        raise UserError(f"the first day must lie before the year {LATEST_START.year}")
     begin = dt.datetime.combine(start, OPENS_AT)
     tails = tail_hours(followers, {s: t.hands_h + t.waits_h for s, t in tasks.items()})
+    _refuse_too_long(tasks, tails, bench)
     before = predecessors(followers)
     ready: dict[str, dt.datetime] = {}
     bookings: list[Booking] = []
     now = bench.next_moment(begin)
     while len(bookings) < len(tasks):
         if now - begin > dt.timedelta(days=HORIZON_DAYS):
-            raise WorkshopError("the job takes more than ten years at these bench hours")
+            raise WorkshopError(TOO_LONG)
         may = {s: _may_begin(s, tasks, before, ready, begin) for s in tasks if s not in ready}
         known = {s: moment for s, moment in may.items() if moment is not None}
         open_now = [s for s, moment in known.items() if moment <= now]
@@ -138,17 +183,65 @@ def schedule(
         bookings.append(Booking(step, now, end, ready[step]))
         now = bench.next_moment(end)
     finish = max((b.ready for b in bookings), default=begin)
-    bound = _bound(tasks, tails, before, bench, begin)
+    bound = _bound(tasks, followers, before, bench, begin)
     return Calendar(tuple(bookings), begin, finish, min(finish, bound))
 
 
-def predecessors(followers: Followers) -> dict[str, AbstractSet[str]]:
-    """For each step all steps that come before it."""
-    before: dict[str, set[str]] = {step: set() for step in followers}
-    for step, after in followers.items():
-        for follower in after:
-            before[follower].add(step)
-    return {step: frozenset(found) for step, found in before.items()}
+def longest_chain(
+    tasks: Mapping[str, Task], followers: Followers, workshop: Workshop, start: dt.date
+) -> LongestChain:
+    """The chain of delivery, work and drying that no number of hands could shorten.
+
+    It is found with bench hours stretched over the week as evenly as they fill it, and then
+    put on the clock alone.
+
+    Args:
+        tasks: every step with its hours.
+        followers: the transitively closed precedence among the steps.
+        workshop: bench hours and days.
+        start: the first day; materials are ordered then.
+
+    Raises:
+        WorkshopError: the profile has no bench hours.
+    """
+    bench = Bench(workshop)
+    stretch = WEEK_H / (bench.hours * len(bench.days))
+    durations = {s: t.hands_h * stretch + t.waits_h for s, t in tasks.items()}
+    after = dict(followers)
+    deliveries = {f"delivery for {s}": s for s, t in tasks.items() if t.lead_days}
+    for delivery, step in deliveries.items():
+        durations[delivery] = tasks[step].lead_days * 24.0
+        after[delivery] = frozenset({step, *followers[step]})
+    found = network(after, durations).chain
+    steps = tuple(s for s in found if s not in deliveries)
+    begin = now = dt.datetime.combine(start, OPENS_AT)
+    for step in steps:
+        delivered = begin + dt.timedelta(days=tasks[step].lead_days)
+        done = bench.after(max(now, delivered), tasks[step].hands_h)
+        now = done + dt.timedelta(hours=tasks[step].waits_h)
+    return LongestChain(steps, len(steps) < len(found), (now - begin).total_seconds() / 86400)
+
+
+def meanwhile(calendar: Calendar) -> dict[str, tuple[str, ...]]:
+    """For each step that dries, the steps begun while it does, in the order of their begin."""
+    return {
+        drying.step: tuple(
+            other.step
+            for other in calendar.bookings
+            if drying.end <= other.start < drying.ready and other.step != drying.step
+        )
+        for drying in calendar.bookings
+        if drying.ready > drying.end
+    }
+
+
+def _refuse_too_long(tasks: Mapping[str, Task], tails: Mapping[str, float], bench: Bench) -> None:
+    """Refuse what cannot be done within ten years before any date runs over."""
+    at_the_bench = sum(t.hands_h for t in tasks.values()) / (bench.hours * len(bench.days) / 7)
+    by_the_clock = max(tails.values(), default=0.0) / 24
+    delivered = max((t.lead_days for t in tasks.values()), default=0)
+    if max(at_the_bench, by_the_clock, delivered) > HORIZON_DAYS:
+        raise WorkshopError(TOO_LONG)
 
 
 def _may_begin(
@@ -167,15 +260,30 @@ def _may_begin(
 
 def _bound(
     tasks: Mapping[str, Task],
-    tails: Mapping[str, float],
+    followers: Followers,
     before: Mapping[str, AbstractSet[str]],
     bench: Bench,
     begin: dt.datetime,
 ) -> dt.datetime:
-    """All hands-on work in one go, or the worst step with all that must come before and after."""
-    bounds = [bench.after(begin, sum(t.hands_h for t in tasks.values()))] if tasks else [begin]
-    for step, task in tasks.items():
-        worked = bench.after(begin, sum(tasks[other].hands_h for other in before[step]))
-        earliest = max(worked, begin + dt.timedelta(days=task.lead_days))
-        bounds.append(earliest + dt.timedelta(hours=tails[step]))
-    return max(bounds)
+    """When the last step has dried, if each began as early as all that precedes it lets it."""
+    earliest_h: dict[str, float] = {}
+    dry: dict[str, dt.datetime] = {}
+    # In a closed precedence whatever comes earlier has more followers.
+    for step in sorted(tasks, key=lambda s: -len(followers[s])):
+        task = tasks[step]
+        worked = bench.after(begin, _hands_free_h(before[step], tasks, earliest_h))
+        delivered = begin + dt.timedelta(days=task.lead_days)
+        earliest = max([worked, delivered, *(dry[other] for other in before[step])])
+        earliest_h[step] = bench.between(begin, earliest)
+        dry[step] = bench.after(earliest, task.hands_h) + dt.timedelta(hours=task.waits_h)
+    return max([bench.after(begin, _hands_free_h(tasks, tasks, earliest_h)), *dry.values()])
+
+
+def _hands_free_h(
+    steps: Iterable[str], tasks: Mapping[str, Task], earliest_h: Mapping[str, float]
+) -> float:
+    """Bench hours until one pair of hands has done some steps, none before its earliest begin."""
+    free = 0.0
+    for step in sorted(steps, key=earliest_h.__getitem__):
+        free = max(free, earliest_h[step]) + tasks[step].hands_h
+    return free

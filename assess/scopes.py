@@ -22,6 +22,7 @@ from assess.costing import (
     pert_mean,
     simulated,
 )
+from assess.finishing import Finish, finish_of
 from assess.grading import Graded
 from assess.graph import Cause, Chosen, Precedence, closure, is_workshop_work, precedence
 from assess.instrument import Setting
@@ -38,7 +39,7 @@ from assess.repairs import (
     step_materials,
     times,
 )
-from assess.schedule import Calendar, Task, schedule
+from assess.schedule import Calendar, LongestChain, Task, longest_chain, schedule
 from assess.workshop import Workshop
 
 SCOPES: tuple[Scope, ...] = ("stabilise", "playing", "full")
@@ -162,27 +163,52 @@ class Planner:
         }
         return self._plan(scope, closure(calls, self.knowledge, self.setting), calls)
 
-    def calendar(self, plan: Plan, start: dt.date, hours: float | None = None) -> Calendar:
-        """A plan in time.
+    def calendar(self, plan: Plan, start: dt.date) -> Calendar:
+        """A plan in time, at the mean hours of its steps.
 
         Args:
             plan: one of this planner's plans.
             start: the first day.
-            hours: bench hours of the whole job to reckon with; the mean when left out.
+
+        Raises:
+            WorkshopError: the profile has no bench hours, or the job takes more than ten years.
+            UserError: no calendar reaches as far as the start.
         """
-        means = {s.step: pert_mean(s.hours) for s in plan.steps}
-        total = sum(means.values())
-        whole = plan.cost.hours.mean if hours is None else hours
-        factor = whole / total if total else 0.0
-        tasks = {
+        tasks = self.tasks(plan)
+        return schedule(tasks, self.precedence.among(tasks), self.workshop, start)
+
+    def finish(self, plan: Plan, calendar: Calendar) -> Finish:
+        """When a plan worked in the order of its calendar will be done.
+
+        Args:
+            plan: one of this planner's plans.
+            calendar: what :meth:`calendar` gave for it.
+        """
+        tasks = self.tasks(plan)
+        hours = {s.step: s.hours for s in plan.steps}
+        return finish_of(calendar, tasks, hours, self.precedence.among(tasks), self.workshop)
+
+    def longest_chain(self, plan: Plan, calendar: Calendar) -> LongestChain:
+        """The steps of a plan that decide how long it would take with any number of hands.
+
+        Args:
+            plan: one of this planner's plans.
+            calendar: what :meth:`calendar` gave for it.
+        """
+        tasks, first_day = self.tasks(plan), calendar.start.date()
+        return longest_chain(tasks, self.precedence.among(tasks), self.workshop, first_day)
+
+    def tasks(self, plan: Plan) -> dict[str, Task]:
+        """What the calendar needs to know of a plan's steps, at their mean hours."""
+        scale = self.workshop.overlap * self.workshop.pace
+        return {
             s.step: Task(
-                means[s.step] * factor,
+                pert_mean(s.hours) * scale,
                 s.waits_hours,
                 max((m.lead_days for m in s.materials), default=0),
             )
             for s in plan.steps
         }
-        return schedule(tasks, self.precedence.among(tasks), self.workshop, start)
 
     def _ordered(
         self,

@@ -34,13 +34,16 @@ def cold(*arguments: str) -> Callable[[], object]:
 
 def main() -> None:
     """Measure and print."""
+    import datetime as dt
+
     import assess
 
     libraries = "import click, networkx, pluggy, pydantic, tabulate"
     imports = median_ms(cold("-c", libraries), 9)
     print(f"{'libraries alone, cold':45} {imports:8.0f} ms")
-    for command in ("grade", "plan", "verdict"):
-        taken = median_ms(cold("-m", "assess.cli", command, str(RICHEST)), 9)
+    for command in ("grade", "plan", "verdict", "calendar"):
+        start = ("--start", "2027-01-11") if command == "calendar" else ()
+        taken = median_ms(cold("-m", "assess.cli", command, str(RICHEST), *start), 9)
         print(f"{'assess ' + command + ', cold':45} {taken:8.0f} ms  {taken / imports:5.2f} x")
     job = assess.load(RICHEST)
     assess.knowledge_in_use()
@@ -49,6 +52,14 @@ def main() -> None:
         ("grades", lambda: assess.assess(job)),
         ("grades and plans", lambda: assess.assess(job).plans),
         ("grades, plans and verdict", lambda: assess.assess(job).verdict),
+    ):
+        print(f"{name:45} {median_ms(action, 21):8.1f} ms")
+    result = assess.assess(job)
+    plan, planner = result.plans["full"], result.planner
+    calendar = planner.calendar(plan, dt.date(2027, 1, 11))
+    for name, action in (
+        ("calendar", lambda: planner.calendar(plan, dt.date(2027, 1, 11))),
+        ("finish dates by simulation", lambda: planner.finish(plan, calendar)),
     ):
         print(f"{name:45} {median_ms(action, 21):8.1f} ms")
 

@@ -15,6 +15,7 @@ from conftest import ROOT, Run
 
 from assess.cli import main
 from assess.jobfile import load
+from assess.text.calendars import numbers_in_words
 
 FIXTURES = sorted((ROOT / "fixtures").glob("*.toml"))
 VERDICTS = {
@@ -67,7 +68,7 @@ def test_the_fixtures_between_them_give_every_verdict(run: Run) -> None:
         (["look", "--assumed"], "care whole components seldom"),
         (
             ["calendar", "--start", "2027-01-11"],
-            "scope start finish_p50 finish_p90 bound slack_days bookings",
+            "scope start finish finish_p50 finish_p90 bound slack_days longest_chain bookings",
         ),
     ],
 )
@@ -175,6 +176,9 @@ def test_other_slips_of_the_command_line(run: Run) -> None:
         (["grade", job, "--workshop", "none.toml"], "none.toml: cannot be read"),
         (["grades", job], "No such command"),
         (["calendar", job, "--start", "11.1.2027"], "'11.1.2027' does not match"),
+        (["calendar", job, "--start", "next spring"], "'next spring' does not match"),
+        (["calendar", job, "--start", "2027-02-30"], "'2027-02-30' does not match"),
+        (["calendar", job, "--start", "9999-12-31"], "must lie before the year 9800"),
         (["calendar", job], "Missing option '--start'"),
         (["new", "no/such/folder/x.toml"], "there is no such folder"),
     ):
@@ -199,19 +203,42 @@ def test_a_calendar_books_every_step_of_the_plan(run: Run, job: Path) -> None:
     assert booked["finish_p50"] <= booked["finish_p90"]  # type: ignore[operator]
 
 
+def test_a_calendar_says_what_decides_its_length_and_what_is_done_meanwhile(run: Run) -> None:
+    job, start = ROOT / "fixtures" / "tight_budget.toml", ("--start", "2027-01-11")
+    shown = run("calendar", job, *start).stdout
+    told = data_of(run("calendar", job, *start, "--json"))
+    number = {s["step"]: s["number"] for s in data_of(run("plan", job, "--json"))["steps"]}  # type: ignore[attr-defined]
+    chain = told["longest_chain"]
+    words = " ".join(shown.split())
+    days = round(chain["days"])  # type: ignore[index]
+    assert f"The longest chain of work and drying, {days} days by the clock, runs" in words
+    assert numbers_in_words(number[s] for s in chain["steps"]) in words  # type: ignore[index]
+    drying = [b for b in told["bookings"] if b["meanwhile"]]  # type: ignore[attr-defined]
+    assert drying
+    for booking in drying:
+        assert f"meanwhile: {numbers_in_words(number[s] for s in booking['meanwhile'])}" in words
+
+
 def test_a_calendar_warns_of_a_start_in_the_past_and_says_when_there_is_no_work(
     run: Run, tmp_path: Path
 ) -> None:
     job = tmp_path / "job.toml"
     job.write_text((ROOT / "fixtures" / "one_strap.toml").read_text())
     assert "lies in the past" in run("calendar", job, "--start", "2001-01-01").stderr
-    (tmp_path / "workshop.toml").write_text("bench_days = []\n")
-    done = run("calendar", job, "--start", "2027-01-11")
-    assert done.returncode == 2
-    assert "no bench hours" in done.stderr
+    assert "0001-01-01 lies in the past" in run("calendar", job, "--start", "0001-01-01").stderr
+    for profile in ("bench_days = []\n", "bench_hours_a_day = 0\n"):
+        (tmp_path / "workshop.toml").write_text(profile)
+        done = run("calendar", job, "--start", "2027-01-11")
+        assert (done.returncode, done.stdout) == (2, "")
+        assert done.stderr == (
+            "assess: the profile has no bench hours, so nothing can be scheduled\n"
+        )
     job.write_text("format = 1\n")
     (tmp_path / "workshop.toml").unlink()
     assert "nothing to schedule" in run("calendar", job, "--start", "2027-01-11").stdout
+    told = data_of(run("calendar", job, "--start", "2027-01-11", "--json"))
+    assert told["bookings"] == []
+    assert told["start"] == told["finish_p50"] == told["finish_p90"] == "2027-01-11T09:00"
 
 
 def test_a_workshop_profile_beside_the_job_or_named(run: Run, tmp_path: Path) -> None:

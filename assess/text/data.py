@@ -6,6 +6,7 @@ grow within one format number.
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 from collections.abc import Sequence
 from dataclasses import asdict
@@ -14,11 +15,12 @@ from typing import TYPE_CHECKING, Any
 from assess.assessment import Assessment
 from assess.catalogue import Knowledge
 from assess.costing import Spread, estimate_class
+from assess.finishing import Finish
 from assess.grading import Grade, Judgement
 from assess.knowledge import HoursRange
 from assess.measuring import Sheet
 from assess.reasons import Branch
-from assess.schedule import Calendar
+from assess.schedule import Calendar, LongestChain, meanwhile
 from assess.scopes import Plan, PlanStep
 from assess.text.cautions import in_order
 
@@ -191,25 +193,39 @@ def why_data(branch: Branch) -> dict[str, Any]:
     return {"text": branch.text, "under": [why_data(b) for b in branch.under]}
 
 
-def calendar_data(plan: Plan, likely: Calendar, late: Calendar) -> dict[str, Any]:
-    """Every step in time, and when it will be done."""
+def calendar_data(
+    plan: Plan, calendar: Calendar, finish: Finish, chain: LongestChain
+) -> dict[str, Any]:
+    """Every step in time at the mean hours, and when it will be done."""
+    worked = meanwhile(calendar)
     return {
         "scope": plan.scope,
-        "start": likely.start.isoformat(timespec="minutes"),
-        "finish_p50": likely.finish.isoformat(timespec="minutes"),
-        "finish_p90": late.finish.isoformat(timespec="minutes"),
-        "bound": likely.bound.isoformat(timespec="minutes"),
-        "slack_days": round(likely.slack_days, 2),
+        "start": _moment(calendar.start),
+        "finish": _moment(calendar.finish),
+        "finish_p50": _moment(finish.p50),
+        "finish_p90": _moment(finish.p90),
+        "bound": _moment(calendar.bound),
+        "slack_days": round(calendar.slack_days, 2),
+        "longest_chain": {
+            "steps": list(chain.steps),
+            "waits_for_materials": chain.waits_for_materials,
+            "days": round(chain.days, 2),
+        },
         "bookings": [
             {
                 "step": b.step,
-                "start": b.start.isoformat(timespec="minutes"),
-                "end": b.end.isoformat(timespec="minutes"),
-                "ready": b.ready.isoformat(timespec="minutes"),
+                "start": _moment(b.start),
+                "end": _moment(b.end),
+                "ready": _moment(b.ready),
+                "meanwhile": list(worked.get(b.step, ())),
             }
-            for b in likely.bookings
+            for b in calendar.bookings
         ],
     }
+
+
+def _moment(moment: dt.datetime) -> str:
+    return moment.isoformat(timespec="minutes")
 
 
 def measures_data(result: Assessment) -> dict[str, Any]:
