@@ -25,6 +25,7 @@ from assess.workshop import Workshop, load_workshop
 if TYPE_CHECKING:
     # These need numpy, which takes as long to import as everything else together, and
     # grades and plans do without it.
+    from assess.budget import Budget
     from assess.draws import Codes, Instruments
     from assess.inquiry import Inquiry
     from assess.outline import Outline
@@ -124,6 +125,14 @@ class Assessment:
         options = weigh(self.plans, self.graded, owner, self.workshop)
         titles = {c.id: c.title for c in self.knowledge.components.values()}
         return conclude(options, self.drawn, self.graded, owner, self.workshop, titles)
+
+    def budget(self, playable: bool = False) -> Budget:
+        """What sums of money buy, if it need not or must play afterwards."""
+        from assess.budget import Budget
+
+        # The order of all steps is worked out with the plans, and every choice keeps to it.
+        _ = self.plans
+        return Budget(self.planner, playable)
 
     @cached_property
     def turning_findings(self) -> tuple[Turn, ...]:

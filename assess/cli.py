@@ -234,6 +234,61 @@ def plan(
     )
 
 
+class Money(click.ParamType):  # type: ignore[type-arg]
+    """An amount of money, as 2500 or 2,500."""
+
+    name = "amount"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> float:
+        """The amount, or a plain refusal."""
+        try:
+            amount = float(str(value).replace(",", "").replace(" ", ""))
+        except ValueError:
+            self.fail(f"{value!r} is no amount of money; write it as 2500", param, ctx)
+        if not 0 <= amount < 1e12:
+            self.fail(f"{value} cannot be spent; an amount of 0 or more is wanted", param, ctx)
+        return amount
+
+
+@main.command(
+    epilog=example("assess budget fixtures/tight_budget.toml 4000"),
+    context_settings={"ignore_unknown_options": True},
+)
+@JOB
+@click.argument("amount", type=Money())
+@click.option(
+    "--playable/--unplayed",
+    default=None,
+    help="Whether it must play afterwards; it must unless the owner wishes only to stabilise it.",
+)
+@WORKSHOP
+@STRICT
+@JSON
+def budget(
+    job: Path,
+    amount: float,
+    playable: bool | None,
+    workshop: Path | None,
+    strict: bool,
+    as_json: bool,
+) -> None:
+    """Show what an AMOUNT buys: the repairs that gain most, and what each next sum would add."""
+    from assess.text.budgets import budget_text
+    from assess.text.data import budget_data
+
+    result = _load(job, workshop, strict)
+    found = result.budget(result.job.owner.wish != "stabilise" if playable is None else playable)
+    _show(
+        result,
+        "budget",
+        as_json,
+        lambda: budget_data(result, found, amount),
+        lambda: budget_text(result, found, amount),
+    )
+
+
 @main.command(epilog=example("assess calendar fixtures/tight_budget.toml --start 2027-01-11"))
 @JOB
 @click.option(

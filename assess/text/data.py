@@ -25,6 +25,7 @@ from assess.scopes import Plan, PlanStep
 from assess.text.cautions import in_order
 
 if TYPE_CHECKING:
+    from assess.budget import Budget, Offer
     from assess.inquiry import Hidden, Look
 
 FORMAT = 1
@@ -185,6 +186,33 @@ def _hidden(hidden: Hidden) -> dict[str, Any]:
         "opens": list(hidden.opens),
         "minutes": hidden.minutes,
         "opening_hours": hidden.opening_hours,
+    }
+
+
+def budget_data(result: Assessment, budget: Budget, amount: float) -> dict[str, Any]:
+    """What an amount buys, and the ladder of best sets."""
+    best, least = budget.best(amount), budget.least
+    return {
+        "title": result.job.title,
+        "amount": amount,
+        "playable": budget.playable,
+        "impossible": [f.id for f in budget.impossible] if budget.playable else [],
+        "best": _offer(best) if best else None,
+        "least": _offer(least) if least else None,
+        "ladder": [_offer(rung) for rung in budget.rungs],
+    }
+
+
+def _offer(offer: Offer) -> dict[str, Any]:
+    return {
+        "price": round(offer.price, 2),
+        "points": round(offer.points, 3),
+        "plays": offer.plays,
+        "gained": offer.gained,
+        "repairs": list(offer.repairs),
+        "steps": [s.step for s in offer.plan.steps],
+        "hours": _spread(offer.plan.hours),
+        "cost": _cost(offer.plan),
     }
 
 
