@@ -157,7 +157,15 @@ class Assessment:
     @property
     def settled(self) -> bool:
         """Whether what is unseen could change the verdict no likelier than the profile allows."""
-        return 1 - next(iter(self.chances().values())) <= self.workshop.settled_doubt
+        left = 1 - next(iter(self.chances().values()))
+        return left <= self.workshop.settled_doubt and not self.guessed
+
+    @property
+    def guessed(self) -> tuple[str, ...]:
+        """Why no verdict can be given yet though no ceiling stands in its way, or nothing."""
+        from assess.verdict import guessed
+
+        return guessed(self.graded, self.job.owner)
 
     @cached_property
     def inquiry(self) -> Inquiry:

@@ -32,10 +32,13 @@ from assess.workshop import Workshop
 
 LEAST_CHANCE = 0.02
 """What is less likely than this is not worth a line."""
-CERTAIN = 2.0
-"""Standard deviations of chance that counted information must exceed to count."""
-CELLS = 6
-"""Into how many groups draws are put by what the answers left would add to a cost."""
+CERTAIN = 3.5
+"""Standard deviations of chance that counted information must exceed to count: so many that
+among some two hundred criteria hardly one does so by chance."""
+CLEARLY = 2.0
+"""Standard errors by which another verdict must lead before an answer is said to turn it."""
+CELLS = 4
+"""Draws are put into the square of so many groups by what the answers left would add."""
 ANSWERING_MIN = 0.2
 """Minutes to read a question and write its answer down, beside looking."""
 
@@ -183,28 +186,28 @@ class Inquiry:
         open_bits = float(_entropy(tables[:1].sum(axis=1), int(tables[0].sum()))[0])
         return information_bits(tables, CERTAIN) + open_bits * shares
 
-    def turned_by_all(self, *, everything: bool = False) -> float:
-        """Probability that seeing all that is left makes another verdict the likeliest.
+    def surer_by(self, *, everything: bool = False) -> float:
+        """By how much seeing all that is left would raise the probability of being right.
 
         The draws are ranked by what the answers left would add to the cost of each scope, and
-        put into cells; in a cell, the verdict that most of its draws come to is what would
-        then be said.
+        put into cells, by one scope, the other, or both. In a cell, what most draws come to is
+        what would then be said; it is read off one half of the draws and tried on the other,
+        so that chance alone makes nobody surer.
         """
         candidates = list(self.candidates(everything))
-        count, kinds = self.drawn.count, len(DECIDED)
+        count = self.drawn.count
         if not candidates:
             return 0.0
-        cells = np.zeros(count, np.intp)
+        ranks = []
         for moves in (self.moves["full"], self.moves["playing"]):
             added = np.zeros(count)
             for row in candidates:
                 added += moves[row].cost[self.drawn.outcomes[row]]
-            ranks = added.argsort(kind="stable").argsort(kind="stable")
-            cells = cells * CELLS + ranks * CELLS // count
-        joint = np.bincount(cells * kinds + self.codes, minlength=CELLS**2 * kinds)
-        counted = joint.reshape(-1, kinds)
-        turned = counted.argmax(axis=1) != counted.sum(axis=0).argmax()
-        return float(counted[turned].sum() / count)
+            ranks.append(added.argsort(kind="stable").argsort(kind="stable") / count)
+        full, playing = ((rank * CELLS**2).astype(np.intp) for rank in ranks)
+        both = (ranks[0] * CELLS).astype(np.intp) * CELLS + (ranks[1] * CELLS).astype(np.intp)
+        now = float(np.bincount(self.codes).max() / count)
+        return max(0.0, *(_right(cells, self.codes) - now for cells in (full, playing, both)))
 
     def hidden(self, scope: Scope) -> tuple[Hidden, ...]:
         """What may come to light in a scope, that which adds most to the cost on average first."""
@@ -318,6 +321,17 @@ def _entropy(counts: NDArray[np.int64], total: int) -> NDArray[np.float64]:
     return result
 
 
+def _right(cells: NDArray[np.intp], codes: Codes) -> float:
+    """How often what one half of the draws in a cell come to is right for the other half."""
+    count = len(codes)
+    halves = np.zeros((2, CELLS**2, len(DECIDED)))
+    np.add.at(halves, (np.arange(count) % 2, cells, codes), 1)
+    said = halves.argmax(axis=2)
+    every = np.arange(CELLS**2)
+    right = halves[1, every, said[0]] + halves[0, every, said[1]]
+    return float(right.sum() / count)
+
+
 def _opened(graded: Graded, knowledge: Knowledge, setting: Setting) -> set[str]:
     return {
         place
@@ -412,7 +426,7 @@ def _look(
         then = int(row.argmax())
         chance, probability = float(row.sum() / total), float(row[then] / row.sum())
         answer = Could(outcome.label, chance, DECIDED[then], probability)
-        if then != now:
+        if row[then] - row[now] > CLEARLY * math.sqrt(row[then] + row[now]):
             turns += chance
             could.append(answer)
         shifts.append((chance * abs(row[now] / row.sum() - shares[now]), answer))

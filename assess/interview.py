@@ -115,9 +115,8 @@ class Interview:
         where = self.knowledge.places[criterion.place].title if criterion.place else ""
         self.say(paragraph(criterion.asks + (f" (seen from: {where})" if where else "")))
         if criterion.measured:
-            self.say(
-                f"  a number in {criterion.unit}" + (", or 0" if criterion.unit == "count" else "")
-            )
+            counted = criterion.unit == "count"
+            self.say("  how many, or 0" if counted else f"  a number in {criterion.unit}")
         else:
             for number, outcome in enumerate(criterion.outcomes, 1):
                 self.say(f"  {number}  {outcome.label}")

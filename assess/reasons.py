@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 
 from assess.assessment import Assessment
 from assess.catalogue import subsystem_of
+from assess.decision import percent
 from assess.errors import UserError, did_you_mean
 from assess.grading import CLASS_WORDS, DEFICITS, Grade, Judgement
 from assess.knowledge import Criterion, Outcome
@@ -147,8 +148,11 @@ def _judgement(result: Assessment, judgement: Judgement) -> Branch:
         + (", vital" if criterion.vital else "")
     )
     outcomes = root.add("possible outcomes" + _source(result, criterion.source, criterion.id))
-    for outcome in criterion.outcomes:
-        outcomes.add(_outcome_line(criterion, outcome))
+    unseen = judgement.status == "unseen"
+    chances = result.beliefs.of_criterion(criterion.id) if unseen else None
+    for place, outcome in enumerate(criterion.outcomes):
+        believed = f"; believed {percent(chances[place])}" if chances else ""
+        outcomes.add(_outcome_line(criterion, outcome) + believed)
     return root
 
 
@@ -280,6 +284,9 @@ def _verdict(result: Assessment) -> Branch:
     root = Branch(f"verdict: {verdict.name}")
     for reason in verdict.reasons:
         root.add(reason)
+    chances = root.add("with what is unseen as it may turn out")
+    for name, chance in verdict.chances.items():
+        chances.add(f"{name}: {percent(chance)}")
     for option in verdict.options:
         branch = root.add(f"scope {option.scope}")
         for against in option.against or ("nothing against it",):

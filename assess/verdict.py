@@ -142,8 +142,8 @@ def conclude(
     codes = drawn.decided(owner, workshop)
     chances = chances_of(codes) if drawn.unseen else {decision.name: 1.0}
     likeliest, probability = next(iter(chances.items()))
-    blind = _blind(graded, owner)
-    enough = probability >= workshop.verdict_enough and not blind
+    guess = guessed(graded, owner)
+    enough = probability >= workshop.verdict_enough and not guess
     name: VerdictName = likeliest if enough else "look further first"
     reasons = _reasons(decision, options, drawn, likeliest, chances, owner, workshop)
     return Verdict(
@@ -152,8 +152,8 @@ def conclude(
         likeliest=likeliest,
         probability=probability,
         chances=chances,
-        settled=1 - probability <= workshop.settled_doubt and not blind,
-        reasons=(*reasons, *blind),
+        settled=1 - probability <= workshop.settled_doubt and not guess,
+        reasons=(*reasons, *guess),
         options=tuple(options[s] for s in FROM_FULLEST),
         likely=tuple(_likely(s, drawn, owner, workshop) for s in FROM_FULLEST),
         grounds=tuple(f"{said(f)}: {f.best.advise_against}" for f in grounds(graded)),
@@ -163,7 +163,7 @@ def conclude(
     )
 
 
-def _blind(graded: Graded, owner: Owner) -> tuple[str, ...]:
+def guessed(graded: Graded, owner: Owner) -> tuple[str, ...]:
     """Why no verdict is given though no ceiling stands in its way, or nothing."""
     seen = graded.instrument.coverage
     if owner.ceiling is not None or estimate_class(seen).number < GUESS:

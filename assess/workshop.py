@@ -79,6 +79,7 @@ class Workshop(BaseModel):
         sure_enough: probability of staying within the ceiling that is asked for.
         verdict_enough: how likely a verdict must be to be given at all.
         settled_doubt: a verdict is settled when what is unseen could change it no likelier.
+        worth_looking: more looking is worth while when it makes the verdict surer by more.
         bench_hours_a_day: hands-on hours of a bench day, from nine to midnight at most.
         bench_days: weekdays at the bench, 0 Monday .. 6 Sunday.
         prices: material id -> price per unit.
@@ -99,6 +100,7 @@ class Workshop(BaseModel):
     sure_enough: Share
     verdict_enough: Share
     settled_doubt: Share
+    worth_looking: Share
     bench_hours_a_day: Annotated[float, Field(ge=0, le=15)]
     bench_days: tuple[Annotated[int, Field(ge=0, le=6)], ...]
     prices: dict[str, Annotated[float, Field(ge=0)]] = Field(default_factory=dict)

@@ -2,8 +2,8 @@
 
 Instruments are drawn from the declared knowledge and from the beliefs of the workshop profile;
 each is inspected in our order, part by part, and at random, until the verdict is settled or
-nothing is left that a home allows. It prints how many questions and minutes that took, and how
-often the verdict that was settled is the one with everything seen. The fixtures are inspected
+looking on in a home is not worth while. It prints how many questions and minutes that took, and how
+often the verdict is the one with everything seen. The fixtures are inspected
 in the same way, with what they leave open drawn once. An argument says how many to draw.
 """
 
@@ -110,7 +110,7 @@ class Inspection:
         self.graded = Graded(start, {}, case.blank.graded.instrument)
         self.asked: list[Judgement] = []
         self.chances: dict[str, float] = {}
-        self.left = 1.0
+        self.surer = 1.0
 
     def answer(self, criterion: str) -> None:
         judgement = self.waiting.pop(criterion)
@@ -138,7 +138,7 @@ class Inspection:
             drawn,
             codes,
         )
-        self.left = inquiry.turned_by_all()
+        self.surer = inquiry.surer_by()
         if not next_look or self.over():
             return None
         found = inquiry.looks(1)
@@ -150,7 +150,7 @@ class Inspection:
 
     def over(self) -> bool:
         """Whether the verdict is settled, or a home does not allow to settle it further."""
-        return self.settled() or self.left <= self.case.blank.workshop.settled_doubt
+        return self.settled() or self.surer <= self.case.blank.workshop.worth_looking
 
     def done(self) -> Visit:
         name, probability = next(iter(self.chances.items()))
@@ -227,7 +227,7 @@ def told(name: str, visits: list[Visit]) -> str:
     took = statistics.median(v.minutes for v in visits)
     mean = statistics.fmean(v.minutes for v in visits)
     settled = [v for v in visits if v.settled]
-    right = statistics.fmean(v.right for v in settled) if settled else float("nan")
+    right = statistics.fmean(v.right for v in visits)
     return (
         f"{name:14} {asked:9.0f} {took:9.1f} {mean:9.1f} {len(settled) / len(visits):9.0%} "
         f"{right:9.0%}"
@@ -248,17 +248,18 @@ def calibration(visits: list[Visit]) -> Iterator[str]:
 def main() -> None:
     """Inspect and print."""
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 300
-    visits: dict[str, list[Visit]] = {name: [] for name in ORDERS}
-    for drawn in drawn_cases(count):
-        for name, order in ORDERS.items():
-            visits[name].append(order(drawn))
-    heads = (
+    every: list[dict[str, Visit]] = [
+        {name: order(drawn) for name, order in ORDERS.items()} for drawn in drawn_cases(count)
+    ]
+    still_open = [made for made in every if made["part by part"].questions > 0]
+    print(f"{count} drawn instruments, {len(still_open)} of them open before anything is asked")
+    print(
         f"{'order':14} {'questions':>9} {'minutes':>9} {'mean min':>9} {'settled':>9} {'right':>9}"
     )
-    print(f"{count} drawn instruments\n{heads}")
-    for name, made in visits.items():
-        print(told(name, made))
-    for line in calibration([v for made in visits.values() for v in made]):
+    for name in ORDERS:
+        print(told(name, [made[name] for made in still_open]))
+    print("all orders and instruments:")
+    for line in calibration([v for made in every for v in made.values()]):
         print(line)
     print("\nfixtures: questions and minutes until settled, in each order")
     for name, drawn in fixture_cases():

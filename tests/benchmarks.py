@@ -15,6 +15,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).parents[1]
 RICHEST = ROOT / "fixtures" / "neglected.toml"
+HARDLY_SEEN = ROOT / "fixtures" / "barely_inspected.toml"
 
 
 def median_ms(action: Callable[[], object], times: int) -> float:
@@ -45,13 +46,18 @@ def main() -> None:
         start = ("--start", "2027-01-11") if command == "calendar" else ()
         taken = median_ms(cold("-m", "assess.cli", command, str(RICHEST), *start), 9)
         print(f"{'assess ' + command + ', cold':45} {taken:8.0f} ms  {taken / imports:5.2f} x")
-    job = assess.load(RICHEST)
+    job, unseen = assess.load(RICHEST), assess.load(HARDLY_SEEN)
     assess.knowledge_in_use()
     for name, action in (
         ("read a job file", lambda: assess.load(RICHEST)),
         ("grades", lambda: assess.assess(job)),
         ("grades and plans", lambda: assess.assess(job).plans),
         ("grades, plans and verdict", lambda: assess.assess(job).verdict),
+        ("next look, an instrument hardly seen", lambda: assess.assess(unseen).inquiry.looks(1)),
+        ("next look, an instrument mostly seen", lambda: assess.assess(job).inquiry.looks(1)),
+        ("findings that turn the verdict", lambda: assess.assess(job).turning_findings),
+        ("what a sum buys", lambda: assess.assess(job).budget(playable=True).best(15000)),
+        ("the ladder of sums", lambda: assess.assess(job).budget(playable=True).rungs),
     ):
         print(f"{name:45} {median_ms(action, 21):8.1f} ms")
     result = assess.assess(job)

@@ -47,7 +47,8 @@ def _best(result: Assessment, budget: Budget, sum_of_money: float) -> str:
         told = paragraph(f"No sum makes it play; beyond repair: {listed}.")
         return f"{told}\n\nIf it need not play:\n{unplayed}"
     if not budget.options:
-        return "No finding calls for work, so there is nothing to buy."
+        seen = percent(result.graded.instrument.coverage)
+        return f"Nothing that was seen calls for work, so there is nothing to buy ({seen} seen)."
     best = budget.best(sum_of_money)
     if best is None:
         return _too_little(result, budget, sum_of_money)

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from assess.budget import Budget, Offer
     from assess.inquiry import Hidden, Look
 
-FORMAT = 1
+FORMAT = 2
 
 
 def envelope(command: str, data: Any, warnings: tuple[str, ...] = ()) -> str:

@@ -63,6 +63,8 @@ def settled_said(result: Assessment, everything: bool) -> str:
     told = f"what is unseen changes the verdict in {left} of the ways it may turn out"
     if result.settled:
         return f"settled: {told}, and {doubt} is allowed"
+    if result.guessed:
+        return f"not settled: {result.guessed[0]}"
     worth = worth_while(result, everything=everything)
     told = f"not settled: {told}; {doubt} would be little enough"
     return f"{told}. {worth}" if worth else told
@@ -72,13 +74,15 @@ def worth_while(result: Assessment, *, everything: bool = False) -> str:
     """Why no more looking is worth while, or nothing while it is."""
     if result.settled:
         return "Settled: nothing left is likely to change the verdict."
-    turned = result.inquiry.turned_by_all(everything=everything)
-    if turned > result.workshop.settled_doubt:
+    if result.guessed:
+        return ""
+    surer = result.inquiry.surer_by(everything=everything)
+    if surer > result.workshop.worth_looking:
         return ""
     where = "" if everything else " in a home"
     return (
-        f"All that is left to see{where} would make another verdict the likeliest in only "
-        f"{percent(turned)} of the ways; the rest shows when it is opened."
+        f"All that is left to see{where} would make it no more than {percent(surer)} surer; the "
+        "rest shows when it is opened."
     )
 
 
@@ -102,23 +106,18 @@ def _look_row(result: Assessment, number: int, look: Look) -> list[object]:
         opened = result.knowledge.places[place]
         took = f" ({amount(minutes)} min)" if minutes else ""
         asks += f"\n  open first: {opened.title}{took}"
-    return [number, f"{asks}\n  {look.criterion}", amount(look.minutes), _could(result, look)]
+    return [number, f"{asks}\n  {look.criterion}", amount(look.minutes), _could(look)]
 
 
-def _could(result: Assessment, look: Look) -> str:
-    chances = result.chances()
-    likeliest = next(iter(chances))
+def _could(look: Look) -> str:
     if look.turns >= 0.005:
         told = [f"{c.answer} ({percent(c.chance)}): {c.verdict}" for c in look.could[:2]]
         return "\n".join(told)
     if look.information_bits < 0.001 or not look.could:
         return "hardly anything"
     could = look.could[0]
-    if could.verdict != likeliest:
-        return f"{could.answer} ({percent(could.chance)}): {could.verdict}"
-    return (
-        f"{could.answer} ({percent(could.chance)}): {likeliest} {percent(could.probability)} sure"
-    )
+    sure = f"{could.verdict} {percent(could.probability)} sure"
+    return f"{could.answer} ({percent(could.chance)}): {sure}"
 
 
 def hidden_lines(result: Assessment, found: Iterable[Hidden]) -> str:

@@ -84,9 +84,9 @@ def estimate_said(result: Assessment) -> str:
     return (
         "This is an estimate, not a quotation: hours are low, likely and high figures of one "
         f"experienced worker. With {percent(seen)} seen it is {kind.said}; in other trades the "
-        f"actual cost of work estimated at such a stage usually comes out between {low[1]} to "
-        f"{low[0]} % under and {high[0]} to {high[1]} % over ({kind.source}; the comparison "
-        "is ours). Quote a fixed price only for what has been opened."
+        f"actual cost of work estimated at such a stage comes out as far as {low[0]} to {low[1]} % "
+        f"under and {high[0]} to {high[1]} % over the figure ({kind.source}; the comparison is "
+        "ours). Quote a fixed price only for what has been opened."
     )
 
 
