@@ -5,10 +5,11 @@ like the whole with a certain chance, else like one of the other states, all ali
 has each component like its subsystem. A state makes each condition class more or less
 likely, and within a class all outcomes are alike, except that one which ends or dissuades
 work is rarer; findings of a criterion that is declared ``seldom`` are rarer altogether.
-Given the state of its component, one criterion says nothing of another. Every answer then
-shifts the belief in the states by
-Bayes' rule (T. Bayes, "An essay towards solving a problem in the doctrine of chances",
-Philosophical Transactions 53 (1763)), and so the chances of all that is still unseen.
+Given the state of its component, one criterion says nothing of another, but for what its
+outcomes are declared to hint at: live worm at boards that are eaten, a test that is passed at
+parts that are sound. Every answer then shifts the belief in the states by Bayes' rule (T.
+Bayes, "An essay towards solving a problem in the doctrine of chances", Philosophical
+Transactions 53 (1763)), and so the chances of all that is still unseen.
 
 The numbers stand in the workshop profile (:class:`assess.workshop.Care`). They are estimates
 from memory, and meant to be replaced by a workshop's own experience.
@@ -24,6 +25,9 @@ from assess.catalogue import Knowledge, subsystem_of
 from assess.grading import DEFICITS, Graded, Judgement
 from assess.knowledge import Criterion
 from assess.workshop import Care
+
+MOST_ODDS = 20.0
+"""Hints together never make anything more times likelier, nor rarer, than this."""
 
 Chances = tuple[float, ...]
 """Probabilities that add up to one: of states, or of the outcomes of a criterion."""
@@ -91,9 +95,39 @@ def _chances(criterion: Criterion, classes: Chances, rare: float) -> Chances:
     )
 
 
+def hinted(
+    chances: dict[str, tuple[Chances, ...]], graded: Graded, knowledge: Knowledge
+) -> dict[str, tuple[Chances, ...]]:
+    """Outcome chances with what seen outcomes tell of other criteria.
+
+    A hint multiplies the odds of the outcomes it speaks of, in every state of care; several
+    multiply each other, within :data:`MOST_ODDS` and its inverse.
+    """
+    odds: dict[str, list[float]] = {}
+    for judgement in graded.judgements.values():
+        for hint in judgement.best.hints if judgement.status == "seen" else ():
+            outcomes = knowledge.criteria[hint.criterion].outcomes
+            factors = odds.setdefault(hint.criterion, [1.0] * len(outcomes))
+            for place, outcome in enumerate(outcomes):
+                if outcome.condition >= hint.from_class:
+                    factors[place] *= hint.odds
+    told = {
+        criterion: tuple(
+            _normal([p * _within(f) for p, f in zip(row, factors, strict=True)])
+            for row in chances[criterion]
+        )
+        for criterion, factors in odds.items()
+    }
+    return {**chances, **told}
+
+
+def _within(odds: float) -> float:
+    return min(max(odds, 1 / MOST_ODDS), MOST_ODDS)
+
+
 def beliefs(graded: Graded, knowledge: Knowledge, care: Care) -> Beliefs:
     """What the answers make of the states of care."""
-    chances = outcome_chances(knowledge, care)
+    chances = hinted(outcome_chances(knowledge, care), graded, knowledge)
     kin = _kinship(care)
     found = {component: [0.0] * len(care.states) for component in knowledge.components}
     for judgement in graded.judgements.values():

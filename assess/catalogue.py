@@ -22,7 +22,6 @@ from assess.knowledge import (
     Fact,
     Feature,
     HoldPoint,
-    Link,
     Material,
     Place,
     Repair,
@@ -180,9 +179,9 @@ def _pointing(kind: type[Declared]) -> tuple[str, ...]:
 
 
 def _is_void(model: Declared) -> bool:
-    if isinstance(model, Link):
-        return model.step is None
-    return "id" in model.refers_to and getattr(model, "id", "") is None
+    """Whether a reference is gone without which the model says nothing."""
+    fields = type(model).model_fields
+    return any(fields[n].is_required() and getattr(model, n) is None for n in model.refers_to)
 
 
 def references(model: Declared, path: str = "") -> Iterator[tuple[str, str, str]]:

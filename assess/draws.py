@@ -20,7 +20,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from assess.care import Beliefs, position
+from assess.care import MOST_ODDS, Beliefs, Chances, position
 from assess.catalogue import Knowledge, subsystem_of
 from assess.costing import Spread
 from assess.decision import (
@@ -58,6 +58,7 @@ class Bill:
         mean_h, sd_h: bench hours of the whole job, with overlap, pace and the shared factor.
         fixed: materials and transport, with contingency.
         needless: nothing calls for work. impossible: something needed is beyond repair.
+        away: it takes work that no home allows.
     """
 
     mean_h: Floats
@@ -65,6 +66,7 @@ class Bill:
     fixed: Floats
     needless: Bools
     impossible: Bools
+    away: Bools
 
     @cached_property
     def logs(self) -> tuple[NDArray[Any], NDArray[Any]]:
@@ -211,6 +213,9 @@ def draw(
 ) -> tuple[tuple[Judgement, ...], Codes]:
     """Draw outcomes for everything unseen.
 
+    What one drawn outcome hints at is heeded where the other criterion is drawn, as it would
+    be if the outcome had been seen.
+
     Returns:
         The unseen judgements, and which outcome each draw gives them, criteria x draws.
     """
@@ -218,6 +223,8 @@ def draw(
     rows = {name: row for row, name in enumerate(names)}
     luck = _uniforms(len(names), count)
     unseen = tuple(j for j in graded.judgements.values() if j.status == "unseen")
+    if not unseen:
+        return (), np.zeros((0, count), np.int8)
     components = list(dict.fromkeys(j.criterion.component for j in unseen))
     whole = _picked(np.array([believed.whole]), np.zeros(count, np.intp), luck[0])
     states = np.zeros((len(components), count), np.intp)
@@ -225,14 +232,72 @@ def draw(
         s: _picked(np.array(believed.given_whole[s]), whole, luck[rows[s]])
         for s in {subsystem_of(c) for c in components}
     }
-    for place, component in enumerate(components):
+    for at, component in enumerate(components):
         chances = np.array(believed.given_subsystem[component])
-        states[place] = _picked(chances, fared[subsystem_of(component)], luck[rows[component]])
-    if not unseen:
-        return (), np.zeros((0, count), np.int8)
+        states[at] = _picked(chances, fared[subsystem_of(component)], luck[rows[component]])
     own_states = states[[components.index(j.criterion.component) for j in unseen]]
     tables = [believed.outcomes[j.id] for j in unseen]
-    return unseen, _picked_all(tables, own_states, luck[[rows[j.id] for j in unseen]])
+    own_luck = luck[[rows[j.id] for j in unseen]]
+    outcomes = _picked_all(tables, own_states, own_luck)
+    _heed_hints(unseen, outcomes, tables, own_states, own_luck, knowledge)
+    return unseen, outcomes
+
+
+def _heed_hints(
+    unseen: tuple[Judgement, ...],
+    outcomes: Codes,
+    tables: Sequence[tuple[Chances, ...]],
+    states: NDArray[np.intp],
+    luck: Floats,
+    knowledge: Knowledge,
+) -> None:
+    """Draw anew, with the same luck, each outcome at which others of the same draw hint."""
+    place_of = {judgement.id: place for place, judgement in enumerate(unseen)}
+    for criterion in hint_order(knowledge):
+        hinters = {h: f for h, f in hint_factors(knowledge)[criterion].items() if h in place_of}
+        if criterion not in place_of or not hinters:
+            continue
+        place = place_of[criterion]
+        weights = np.array(tables[place])[states[place]]
+        factors = np.ones_like(weights)
+        for hinter, table in hinters.items():
+            factors *= table[outcomes[place_of[hinter]]]
+        weights *= np.clip(factors, 1 / MOST_ODDS, MOST_ODDS)
+        bounds = np.cumsum(weights, axis=1) / weights.sum(axis=1, keepdims=True)
+        outcomes[place] = (luck[place][:, None] > bounds[:, :-1]).sum(axis=1)
+
+
+@lru_cache(maxsize=4)
+def hint_factors(knowledge: Knowledge) -> dict[str, dict[str, NDArray[np.float64]]]:
+    """For each criterion that others hint at: by hinter, factors of odds, outcomes x outcomes."""
+    factors: dict[str, dict[str, NDArray[np.float64]]] = {}
+    for criterion in knowledge.criteria.values():
+        for place, outcome in enumerate(criterion.outcomes):
+            for hint in outcome.hints:
+                told = knowledge.criteria[hint.criterion].outcomes
+                table = factors.setdefault(hint.criterion, {}).setdefault(
+                    criterion.id, np.ones((len(criterion.outcomes), len(told)))
+                )
+                meant = [o.condition >= hint.from_class for o in told]
+                table[place, meant] *= hint.odds
+    return factors
+
+
+@lru_cache(maxsize=4)
+def hint_order(knowledge: Knowledge) -> tuple[str, ...]:
+    """Criteria that others hint at, each after its hinters, as far as hints run in no circle."""
+    factors = hint_factors(knowledge)
+    order: dict[str, None] = {}
+
+    def visit(criterion: str, above: tuple[str, ...]) -> None:
+        for hinter in factors.get(criterion, ()):
+            if hinter not in order and hinter not in above:
+                visit(hinter, (*above, criterion))
+        order[criterion] = None
+
+    for criterion in factors:
+        visit(criterion, (criterion,))
+    return tuple(criterion for criterion in order if criterion in factors)
 
 
 def _picked(chances: NDArray[np.float64], row: NDArray[np.intp], luck: Floats) -> NDArray[np.intp]:
@@ -264,6 +329,7 @@ def instruments(
     workshop: Workshop,
     unseen: tuple[Judgement, ...],
     outcomes: Codes,
+    at_least: Mapping[Scope, bool] | None = None,
 ) -> Instruments:
     """Hours, money and grounds of many instruments that share what is seen.
 
@@ -273,6 +339,7 @@ def instruments(
         workshop: rates and habits.
         unseen: criteria that are filled in, whether seen or not.
         outcomes: their outcomes, criteria x draws.
+        at_least: scopes in which the routine of a workshop job is reckoned in, come what may.
     """
     count = outcomes.shape[1]
     marks = _Marks(plan, count)
@@ -286,7 +353,14 @@ def instruments(
                 marks.note(judgement, place, np.packbits(drawn == place))
     counts = _counts(plan, graded, unseen, outcomes)
     bills = {
-        s: _bill(plan, marks.calls[s], counts, _bits(marks.impossible[s], count), workshop)
+        s: _bill(
+            plan,
+            marks.calls[s],
+            counts,
+            _bits(marks.impossible[s], count),
+            workshop,
+            at_least is not None and at_least[s],
+        )
         for s in SCOPES
     }
     differs = np.bitwise_or.reduce(marks.calls["full"] ^ marks.calls["playing"], axis=0)
@@ -350,8 +424,9 @@ def _bill(
     counts: Mapping[int, Floats],
     impossible: Bools,
     workshop: Workshop,
+    at_least_routine: bool,
 ) -> Bill:
-    done = _bits(_done(plan, calls), len(impossible))
+    done = _bits(_done(plan, calls, at_least_routine), len(impossible))
     once = done.astype(np.float32)
     times = once.copy()
     for step, count in counts.items():
@@ -365,13 +440,14 @@ def _bill(
     variance = scale**2 * (plan.variance_h2 @ np.square(times, out=times))
     shared = math.exp(workshop.whole_job_spread**2)
     sd = np.sqrt(np.maximum(0.0, (mean**2 + variance) * shared - mean**2))
-    transport = workshop.transport * done[plan.away].any(axis=0)
+    away = np.logical_or(done[plan.away].any(axis=0), at_least_routine)
+    transport = workshop.transport * away
     fixed = (price + transport) * (1 + workshop.contingency)
     needless: Bools = np.logical_not(done.any(axis=0))
-    return Bill(mean, sd, fixed.astype(np.float32), needless, impossible)
+    return Bill(mean, sd, fixed.astype(np.float32), needless, impossible, away)
 
 
-def _done(plan: Outline, calls: Packed) -> Packed:
+def _done(plan: Outline, calls: Packed, at_least_routine: bool) -> Packed:
     """Which steps each draw's plan holds, steps x draws."""
     done = _reached(plan, calls)
     needless = np.zeros_like(done)
@@ -381,8 +457,11 @@ def _done(plan: Outline, calls: Packed) -> Packed:
     if not np.array_equal(kept, calls):
         done = _reached(plan, kept)
     done &= ~needless
-    done[plan.always] |= np.bitwise_or.reduce(done, axis=0)
-    done[plan.workshop] |= np.bitwise_or.reduce(done[plan.away], axis=0)
+    busy, away = (np.bitwise_or.reduce(steps, axis=0) for steps in (done, done[plan.away]))
+    if at_least_routine:
+        busy = away = np.full_like(busy, 255)
+    done[plan.always] |= busy
+    done[plan.workshop] |= away
     return done
 
 

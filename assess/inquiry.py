@@ -37,6 +37,7 @@ CERTAIN = 3.5
 among some two hundred criteria hardly one does so by chance."""
 CLEARLY = 2.0
 """Standard errors by which another verdict must lead before an answer is said to turn it."""
+MOSTLY = 0.5
 CELLS = 4
 """Draws are put into the square of so many groups by what the answers left would add."""
 ANSWERING_MIN = 0.2
@@ -241,7 +242,7 @@ def inquire(
         drawn: the instrument as it may be.
         codes: what is decided on each draw.
     """
-    moves = _moves(plan, graded, believed, workshop, drawn.unseen)
+    moves = _moves(plan, graded, believed, workshop, drawn)
     return Inquiry(graded, knowledge, setting, drawn, codes, moves)
 
 
@@ -250,9 +251,15 @@ def _moves(
     graded: Graded,
     believed: Beliefs,
     workshop: Workshop,
-    unseen: tuple[Judgement, ...],
+    drawn: Instruments,
 ) -> dict[Scope, tuple[Move, ...]]:
-    """Add every outcome of everything unseen, alone, to what is seen, and reckon it up."""
+    """Add every outcome of everything unseen, alone, to what is seen, and reckon it up.
+
+    Where most draws come to the workshop anyhow, the routine of such a job is laid to no one
+    outcome's charge.
+    """
+    unseen = drawn.unseen
+    anyhow = {s: bool(bill.away.mean() > MOSTLY) for s, bill in drawn.bills.items()}
     best = np.array([position(j) for j in unseen], np.int8)
     tried = [
         (row, place)
@@ -263,7 +270,7 @@ def _moves(
     outcomes = np.repeat(best[:, None], len(tried) + 1, axis=1)
     for column, (row, place) in enumerate(tried, 1):
         outcomes[row, column] = place
-    alone = instruments(plan, graded, workshop, unseen, outcomes)
+    alone = instruments(plan, graded, workshop, unseen, outcomes, anyhow)
     rate = workshop.rate_per_hour * (1 + workshop.contingency)
     cells = tuple(zip(*tried, strict=True)) or ((), ())
     shape = (len(unseen), max((len(j.criterion.outcomes) for j in unseen), default=0))

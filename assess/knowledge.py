@@ -211,6 +211,22 @@ class Place(Declared):
     source: str = ""
 
 
+class Hint(Declared):
+    """What an outcome, once seen, tells of another criterion: of a cause, or of a proof.
+
+    Attributes:
+        criterion: the other criterion.
+        odds: how many times likelier the outcomes it speaks of become, against the others;
+            below 1 they become rarer.
+        from_class: the class from which on outcomes are meant.
+    """
+
+    refers_to: ClassVar[dict[str, str]] = {"criterion": "criterion"}
+    criterion: Ref
+    odds: Annotated[float, Field(gt=0, le=100)]
+    from_class: Annotated[int, Field(ge=1, le=3)] = 1
+
+
 class Outcome(Declared):
     """One possible result of a criterion.
 
@@ -230,6 +246,7 @@ class Outcome(Declared):
         beyond_repair: why work that needs this cannot sensibly be done.
         advise_against: a ground to advise against restoration.
         means: the likely cause, or the first test to make, in a sentence.
+        hints: what it tells of other criteria that are still unseen.
     """
 
     refers_to: ClassVar[dict[str, str]] = {
@@ -253,6 +270,7 @@ class Outcome(Declared):
     advise_against: str = ""
     means: str = ""
     cautions: tuple[Ref, ...] = ()
+    hints: tuple[Hint, ...] = ()
 
     @property
     def label(self) -> str:

@@ -11,7 +11,7 @@ from assess.scopes import SCOPE_TITLES
 from assess.text.grades import grade_span, title
 from assess.text.tables import amount, bullets, heading, paragraph, sections, table
 
-MOST_HIDDEN = 25
+MOST_HIDDEN = 15
 
 
 def looks_text(result: Assessment, looks: Sequence[Look], everything: bool = False) -> str:
@@ -22,22 +22,36 @@ def looks_text(result: Assessment, looks: Sequence[Look], everything: bool = Fal
         looks: what to look at.
         everything: whether what no home allows is among them.
     """
-    scope = result.verdict.scope or "full"
-    found = result.inquiry.hidden(scope)
-    listed = ""
-    if found:
-        head = heading(f"What may come to light ({SCOPE_TITLES[scope]})", "-")
-        more = len(found) - MOST_HIDDEN
-        rest = f"\n... and {more} more" if more > 0 else ""
-        listed = f"{head}\n{hidden_lines(result, found[:MOST_HIDDEN])}{rest}"
     return sections(
         [
             title(result),
             f"{heading('So far', '-')}\n{bullets(so_far(result, everything))}",
             _looks(result, looks, everything),
-            listed,
+            hidden_text(result, MOST_HIDDEN),
         ]
     )
+
+
+def hidden_text(result: Assessment, most: int) -> str:
+    """What may come to light, apart what only opening shows and what a home allows to see.
+
+    Args:
+        result: the assessment.
+        most: how many of each to list.
+    """
+    scope = result.verdict.scope or "full"
+    found = result.inquiry.hidden(scope)
+    parts = []
+    for at_visit, where in ((False, "only in the workshop"), (True, "at a visit")):
+        those = [line for line in found if line.at_visit == at_visit]
+        if those:
+            more = f"\n... and {len(those) - most} more" if len(those) > most else ""
+            parts.append(f"To be seen {where}:\n{hidden_lines(result, those[:most])}{more}")
+    if not parts:
+        return ""
+    head = heading(f"What may come to light ({SCOPE_TITLES[scope]})", "-")
+    order = "Place by place, in the order of what it adds on average, not of how likely it is."
+    return "\n\n".join([f"{head}\n{order}", *parts])
 
 
 def so_far(result: Assessment, everything: bool = False) -> list[str]:
@@ -133,7 +147,7 @@ def hidden_lines(result: Assessment, found: Iterable[Hidden]) -> str:
     money = result.workshop.currency
     return table(
         rows,
-        ["Seen from, and what it is", "Chance", "Adds h", f"Adds {money}", "To know"],
+        ["Place, and what it is", "Chance", "Adds h", f"Adds {money}", "To know"],
         [36, 8, 6, 9, 9],
         right=(1, 2, 3, 4),
     )
@@ -141,11 +155,9 @@ def hidden_lines(result: Assessment, found: Iterable[Hidden]) -> str:
 
 def _place_said(result: Assessment, place: str | None, line: Hidden) -> str:
     if place is None:
-        return "Without opening anything:"
+        return "Nothing to open:"
     title = result.knowledge.places[place].title
-    if line.at_visit:
-        return f"{title}, opened in the home:"
-    return f"{title}, only in the workshop, about {amount(line.opening_hours)} h to open:"
+    return f"{title}:" if line.at_visit else f"{title}, {amount(line.opening_hours)} h to open:"
 
 
 def _hidden_row(result: Assessment, line: Hidden) -> list[str]:

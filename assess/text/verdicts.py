@@ -12,11 +12,11 @@ from assess.decision import CONSERVE_FROM, Option, kept_as_evidence, money, perc
 from assess.scopes import SCOPE_TITLES, Plan
 from assess.text.cautions import caution_list
 from assess.text.grades import title
-from assess.text.looks import hidden_lines
+from assess.text.looks import hidden_text
 from assess.text.tables import bullets, heading, numbered, paragraph, sections, span, table
 from assess.verdict import Likely, Rung
 
-MOST_HIDDEN = 8
+MOST_HIDDEN = 6
 MOST_MAKERS = 10
 MOST_TURNS = 8
 
@@ -37,7 +37,7 @@ def verdict_text(result: Assessment) -> str:
             _against(result),
             paragraph(estimate_said(result)),
             _makers(result),
-            _hidden(result),
+            hidden_text(result, MOST_HIDDEN),
             _list("What would change it", _turns(result)),
             _list("Worth saving from it", verdict.worth_saving),
             _worth(result),
@@ -142,19 +142,6 @@ def _makers(result: Assessment) -> str:
     lines = [f"{percent(share)}: {result.knowledge.title(step)}" for step, share in makers if share]
     name = SCOPE_TITLES[plan.scope]
     return _list(f"The {len(lines)} steps that make most of the spread ({name})", lines)
-
-
-def _hidden(result: Assessment) -> str:
-    """What may come to light, costliest first; the honest part."""
-    scope = result.verdict.scope or "full"
-    found = result.inquiry.hidden(scope)
-    if not found:
-        return ""
-    lines = hidden_lines(result, found[:MOST_HIDDEN])
-    more = len(found) - MOST_HIDDEN
-    rest = f"\n... and {more} more (assess look)" if more > 0 else ""
-    head = heading(f"What may come to light ({SCOPE_TITLES[scope]})", "-")
-    return f"{head}\n{lines}{rest}"
 
 
 def _turns(result: Assessment) -> list[str]:

@@ -1,0 +1,454 @@
+"""Beliefs about the unseen, held against Bayes' rule with every joint state written out."""
+
+from __future__ import annotations
+
+import copy
+import itertools
+import math
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import pytest
+import toy
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from seen import FIXTURES, assessed, known
+
+import assess
+from assess.care import Beliefs, beliefs, expected_grades, outcome_chances
+from assess.catalogue import Knowledge, subsystem_of
+from assess.grading import DEFICITS, Graded, grade, judge_one
+from assess.instrument import setting_of
+from assess.jobfile import NOT_APPLICABLE, NOT_SEEN, Answer
+from assess.knowledge import Criterion
+from assess.testing import job_with
+from assess.workshop import Care, CareState, Workshop, load_workshop
+
+CART = toy.knowledge()
+REAL = assess.knowledge_in_use()
+CARE = load_workshop().care
+WORDS: dict[str, list[str | float]] = {
+    "wheels.play": [0, 2, 7],
+    "wheels.noise": ["silent", "squeaks"],
+    "wheels.broken_spokes": [0, 3, 8],
+    "wheels.shoe": ["sound", "loose"],
+    "box.crack": ["none", "one", "rotten"],
+}
+"""An answer for each outcome of each criterion of the cart, in declared order."""
+LEAST_KIN = 1e-6
+"""No kinship is taken to be nearer to 0 or 1 than this."""
+
+Answers = dict[str, str | float]
+
+
+def cart(answers: Answers, care: Care = CARE, knowledge: Knowledge = CART) -> assess.Assessment:
+    """A cart with a brake, assessed."""
+    shop = load_workshop().model_copy(update={"care": care})
+    job = job_with(answers, {"brake": True})
+    return assess.assess(job, knowledge=knowledge, workshop=shop)
+
+
+def table(criterion: Criterion, state: CareState, rare: float) -> list[float]:
+    """The chances of a criterion's outcomes, from the rules as they are told."""
+    weights = []
+    for outcome in criterion.outcomes:
+        mates = [o for o in criterion.outcomes if o.condition == outcome.condition]
+        few = [o for o in mates if o.beyond_repair or o.advise_against]
+        plain = len(mates) - len(few)
+        own = rare if outcome in few else 1.0
+        # Where all of a class are rare, the class itself is.
+        beside = plain + rare * len(few) if plain else max(1.0, rare * len(few))
+        seldom = criterion.seldom if outcome.condition else 1.0
+        weights.append(state.classes[outcome.condition] * seldom * own / beside)
+    return [w / sum(weights) for w in weights]
+
+
+def kin(care: Care, whole: int, part: int) -> float:
+    """The chance that a part is in a state, given that of the whole."""
+    if len(care.states) == 1:
+        return 1.0
+    same = min(max(care.kinship, LEAST_KIN), 1 - LEAST_KIN)
+    return same if whole == part else (1 - same) / (len(care.states) - 1)
+
+
+Weights = dict[tuple[int, ...], float]
+
+
+def every_joint_state(answers: Answers, care: Care) -> tuple[list[str], Weights]:
+    """The probability of every state of the whole, both subsystems and all components at once."""
+    names = ["", *CART.subsystems, *CART.components]
+    places = {name: at for at, name in enumerate(names)}
+    weights: Weights = {}
+    for states in itertools.product(range(len(care.states)), repeat=len(names)):
+        weight = care.states[states[0]].prior
+        for subsystem in CART.subsystems:
+            weight *= kin(care, states[0], states[places[subsystem]])
+        for component in CART.components:
+            above = states[places[subsystem_of(component)]]
+            weight *= kin(care, above, states[places[component]])
+        for criterion, answer in answers.items():
+            found = CART.criteria[criterion]
+            state = care.states[states[places[found.component]]]
+            weight *= table(found, state, care.rare)[WORDS[criterion].index(answer)]
+        weights[states] = weight
+    total = math.fsum(weights.values())
+    return names, {states: weight / total for states, weight in weights.items()}
+
+
+@st.composite
+def cares(draw: st.DrawFn, most: int = 3) -> Care:
+    """Some states of care with some kinship."""
+    count = draw(st.integers(1, most))
+    share = st.integers(1, 40)
+    priors = draw(st.lists(share, min_size=count, max_size=count))
+    states = []
+    for number, prior in enumerate(priors):
+        parts = draw(st.lists(share, min_size=4, max_size=4))
+        classes = tuple(p / sum(parts) for p in parts)
+        states.append(CareState(name=f"state {number}", prior=prior / sum(priors), classes=classes))
+    kinship = draw(st.sampled_from([0.0, 0.2, 0.5, 0.7, 0.95, 1.0]))
+    rare = draw(st.sampled_from([0.05, 0.3, 1.0]))
+    return Care(states=tuple(states), kinship=kinship, rare=rare)
+
+
+some_answers = st.fixed_dictionaries(
+    {}, optional={criterion: st.sampled_from(words) for criterion, words in WORDS.items()}
+)
+
+
+@settings(max_examples=40)
+@given(some_answers, cares())
+def test_beliefs_are_those_of_every_joint_state_weighed(answers: Answers, care: Care) -> None:
+    """T. Bayes, "An essay towards solving a problem in the doctrine of chances" (1763)."""
+    names, weights = every_joint_state(answers, care)
+    result = cart(answers, care)
+    found = result.beliefs
+    kinds = range(len(care.states))
+
+    def by_hand(name: str) -> list[float]:
+        at = names.index(name)
+        return [math.fsum(w for s, w in weights.items() if s[at] == k) for k in kinds]
+
+    assert found.states == tuple(state.name for state in care.states)
+    assert found.whole == pytest.approx(by_hand(""), abs=1e-9)
+    for component in CART.components:
+        believed = by_hand(component)
+        assert found.of_component(component) == pytest.approx(believed, abs=1e-9)
+        for criterion in CART.criteria.values():
+            if criterion.component == component:
+                tables = [table(criterion, state, care.rare) for state in care.states]
+                mixed = [
+                    math.fsum(believed[k] * tables[k][o] for k in kinds)
+                    for o in range(len(criterion.outcomes))
+                ]
+                assert found.of_criterion(criterion.id) == pytest.approx(mixed, abs=1e-9)
+
+
+def test_two_parts_of_one_subsystem_hang_together_as_the_joint_states_do() -> None:
+    names, weights = every_joint_state({"wheels.play": 7}, CARE)
+    found = cart({"wheels.play": 7}).beliefs
+    hub, wheels = names.index("wheels.hub"), names.index("wheels")
+    for whole, sub, part in itertools.product(range(3), repeat=3):
+        exact = math.fsum(
+            w for s, w in weights.items() if (s[0], s[wheels], s[hub]) == (whole, sub, part)
+        )
+        chained = found.whole[whole] * found.given_whole["wheels"][whole][sub]
+        chained *= found.given_subsystem["wheels.hub"][sub][part]
+        assert chained == pytest.approx(exact, abs=1e-12)
+
+
+# The chances of outcomes
+
+
+def test_outcome_chances_of_all_that_is_known_add_up_and_follow_the_rules() -> None:
+    chances = outcome_chances(REAL, CARE)
+    assert chances.keys() == REAL.criteria.keys()
+    for criterion in REAL.criteria.values():
+        for row, state in zip(chances[criterion.id], CARE.states, strict=True):
+            assert sum(row) == pytest.approx(1, abs=1e-12)
+            assert min(row) > 0
+            assert row == pytest.approx(table(criterion, state, CARE.rare), abs=1e-12)
+
+
+def test_the_rules_of_outcomes_by_hand() -> None:
+    outcomes: list[dict[str, Any]] = [
+        {"answer": "sound", "class": 0},
+        {"answer": "worn", "class": 1},
+        {"answer": "bent", "class": 1},
+        {"answer": "gone", "class": 3, "beyond_repair": "none are made any more"},
+        {"answer": "cracked", "class": 3},
+    ]
+    box = toy.altered(toy.BOX, "criterion", "crack", outcomes=outcomes, seldom=0.5)
+    state = CareState(name="one", prior=1, classes=(0.6, 0.2, 0.1, 0.1))
+    care = Care(states=(state,), kinship=0.5, rare=0.25)
+    (row,) = outcome_chances(toy.knowledge(box), care)["box.crack"]
+    # Class 1 is shared alike, class 3 in parts of one and a quarter; both are half as likely.
+    parts = [0.6, 0.05, 0.05, 0.05 * 0.25 / 1.25, 0.05 / 1.25]
+    assert row == pytest.approx([p / sum(parts) for p in parts])
+
+
+def test_a_class_of_which_all_dissuades_is_itself_rare() -> None:
+    (row,) = outcome_chances(CART, Care(states=(flat(),), kinship=0.5, rare=0.2))["box.crack"]
+    assert row == pytest.approx([1 / 2.2, 1 / 2.2, 0.2 / 2.2])
+
+
+def flat(name: str = "any", prior: float = 1.0) -> CareState:
+    return CareState(name=name, prior=prior, classes=(0.25, 0.25, 0.25, 0.25))
+
+
+# What answers do
+
+
+def test_with_nothing_seen_the_beliefs_are_the_priors() -> None:
+    priors = [state.prior for state in CARE.states]
+    for knowledge in (CART, REAL):
+        found = assess.assess(job_with(), knowledge=knowledge).beliefs
+        assert found.whole == pytest.approx(priors)
+        for subsystem in knowledge.subsystems:
+            rows = found.given_whole[subsystem]
+            exact = [[kin(CARE, s, t) for t in range(3)] for s in range(3)]
+            assert [list(row) for row in rows] == [pytest.approx(row) for row in exact]
+        for component in knowledge.components:
+            parts = found.of_component(component)
+            # Through kinship the parts lean from the priors towards all states alike.
+            assert sum(parts) == pytest.approx(1)
+            assert sum((p - 1 / 3) ** 2 for p in parts) < sum((p - 1 / 3) ** 2 for p in priors)
+
+
+def test_what_is_not_seen_or_does_not_apply_tells_nothing() -> None:
+    told = cart({"wheels.play": NOT_SEEN, "box.crack": NOT_APPLICABLE}).beliefs
+    assert told == cart({}).beliefs
+
+
+def single(criterion: Criterion, place: int) -> Beliefs:
+    """The beliefs of the real knowledge with one criterion seen."""
+    setting = setting_of(job_with(), REAL)
+    judgements = {c.id: judge_one(c, None, setting) for c in REAL.criteria.values()}
+    judgements[criterion.id] = known(judgements[criterion.id], place)
+    return beliefs(grade(judgements, REAL), REAL, CARE)
+
+
+@pytest.mark.parametrize("subsystem", sorted(REAL.subsystems))
+def test_a_good_answer_raises_and_a_bad_one_lowers_belief_in_good_care(subsystem: str) -> None:
+    before = beliefs(assess.assess(job_with()).graded, REAL, CARE)
+    elsewhere = next(c for c in REAL.components if subsystem_of(c) != subsystem)
+    for criterion in REAL.criteria.values():
+        if subsystem_of(criterion.id) != subsystem:
+            continue
+        classes = [o.condition for o in criterion.outcomes]
+        for sign, place in ((1, classes.index(0)), (-1, classes.index(max(classes)))):
+            after = single(criterion, place)
+            moved = [
+                sign * (after.of_component(c)[0] - before.of_component(c)[0])
+                for c in (criterion.component, elsewhere)
+            ]
+            assert moved[0] > moved[1] > 0, (criterion.id, sign)
+            assert sign * (after.whole[0] - before.whole[0]) > moved[1]
+
+
+def test_every_further_bad_answer_lowers_belief_in_good_care() -> None:
+    answers: Answers = {}
+    whole = [cart(answers).beliefs.whole]
+    for criterion, words in WORDS.items():
+        answers[criterion] = words[-1]
+        whole.append(cart(answers).beliefs.whole)
+    assert all(after[0] < before[0] for before, after in pairwise(whole))
+    assert all(after[2] > before[2] for before, after in pairwise(whole))
+
+
+def test_hundreds_of_answers_are_borne() -> None:
+    box = copy.deepcopy(toy.BOX)
+    box["criterion"] = [{**box["criterion"][0], "id": f"crack_{n}"} for n in range(400)]
+    rotten: Answers = {f"box.crack_{n}": "rotten" for n in range(400)}
+    found = cart(rotten, knowledge=toy.knowledge(toy.WHEELS, box)).beliefs
+    assert found.of_component("box.boards") == pytest.approx([0, 0, 1])
+
+
+# Expected grades
+
+
+@given(some_answers, cares())
+def test_the_expected_grade_of_a_cart_lies_within_its_bounds(answers: Answers, care: Care) -> None:
+    assert_within_bounds(cart(answers, care))
+
+
+@settings(max_examples=25)
+@given(st.randoms(use_true_random=False), st.floats(0, 1))
+def test_the_expected_grade_lies_within_its_bounds(luck: Any, seen: float) -> None:
+    setting = setting_of(job_with(), REAL)
+    judgements = {}
+    for criterion in REAL.criteria.values():
+        judgement = judge_one(criterion, None, setting)
+        if judgement.counts and luck.random() < seen:
+            judgement = known(judgement, luck.randrange(len(criterion.outcomes)))
+        judgements[criterion.id] = judgement
+    graded = grade(judgements, REAL)
+    assert_grades_within(graded, expected_grades(graded, REAL, beliefs(graded, REAL, CARE)))
+
+
+@pytest.mark.parametrize("stem", FIXTURES)
+def test_the_expected_grade_of_a_fixture_lies_within_its_bounds(stem: str) -> None:
+    assert_within_bounds(assessed(stem))
+
+
+def assert_within_bounds(result: assess.Assessment) -> None:
+    assert_grades_within(result.graded, result.expected)
+
+
+def assert_grades_within(graded: Graded, expected: dict[str, float]) -> None:
+    bounds = {"instrument": graded.instrument}
+    for subsystem in graded.subsystems.values():
+        bounds[subsystem.id] = subsystem.grade
+        bounds |= subsystem.components
+    counted = {name: bound for name, bound in bounds.items() if bound.weight > 0}
+    assert expected.keys() == counted.keys()
+    for name, bound in counted.items():
+        assert bound.lower - 1e-9 <= expected[name] <= bound.upper + 1e-9, name
+        if bound.settled:
+            assert expected[name] == pytest.approx(bound.lower)
+        else:
+            assert bound.lower < expected[name] < bound.upper
+
+
+def test_the_expected_grade_by_hand() -> None:
+    care = Care(states=(flat(),), kinship=0.5, rare=1.0)
+    grades = cart({"wheels.play": 2}, care).expected
+    # Of the classes that a criterion has, each is equally likely here.
+    assert grades["box"] == pytest.approx(100 * (1 - (1 / 6 + 1) / 3))
+    hub = 4 * DEFICITS[2] + 1 * (0 + 1 / 6) / 2
+    assert grades["wheels.hub"] == pytest.approx(100 * (1 - hub / 5))
+    rim = 3 * (0 + 1 / 2 + 1) / 3 + 1 * (0 + 1) / 2
+    assert grades["wheels"] == pytest.approx(100 * (1 - (hub + rim) / 9))
+    assert grades["instrument"] == pytest.approx((2 * grades["wheels"] + grades["box"]) / 3)
+
+
+@given(st.fixed_dictionaries({c: st.sampled_from(words) for c, words in WORDS.items()}))
+def test_when_everything_is_seen_the_expected_grade_is_the_grade(answers: Answers) -> None:
+    result = cart(answers)
+    assert result.expected["instrument"] == pytest.approx(result.graded.instrument.lower)
+    assert result.graded.instrument.lower == pytest.approx(result.graded.instrument.upper)
+
+
+def test_what_could_not_be_assessed_is_expected_to_be_nothing() -> None:
+    result = cart({"box.crack": "one"})
+    graded = grade(result.graded.judgements, CART, {"wheels"})
+    assert expected_grades(graded, CART, result.beliefs).keys() == {"box", "box.boards"}
+
+
+# Extreme profiles
+
+
+def test_with_full_kinship_all_parts_are_in_one_state() -> None:
+    care = CARE.model_copy(update={"kinship": 1.0})
+    found = cart({"wheels.play": 0, "wheels.shoe": "loose"}, care).beliefs
+    for component in CART.components:
+        assert found.of_component(component) == pytest.approx(found.whole, abs=1e-4)
+
+
+def test_without_kinship_no_part_is_in_the_state_of_the_whole() -> None:
+    care = CARE.model_copy(update={"kinship": 0.0})
+    found = cart({"wheels.play": 0}, care).beliefs
+    for rows in (*found.given_whole.values(), *found.given_subsystem.values()):
+        assert all(row[state] < 1e-4 for state, row in enumerate(rows))
+
+
+@pytest.mark.parametrize("kinship", [0.0, 1.0])
+def test_answers_that_contradict_an_extreme_kinship_are_borne(kinship: float) -> None:
+    care = CARE.model_copy(update={"kinship": kinship})
+    shop = load_workshop().model_copy(update={"care": care})
+    for worst in (False, True):
+        result = assess.assess(job_with(extreme_answers(worst)), workshop=shop)
+        found = result.beliefs
+        chances = [found.whole, *(found.of_component(c) for c in REAL.components)]
+        chances += [found.of_criterion(c) for c in REAL.criteria]
+        assert all(sum(row) == pytest.approx(1) and min(row) >= 0 for row in chances)
+        assert_within_bounds(result)
+
+
+def extreme_answers(worst_first: bool) -> Answers:
+    """Half of the subsystems seen at their best, the other half at their worst."""
+    answers: Answers = {}
+    for number, subsystem in enumerate(sorted(REAL.subsystems)):
+        worst = (number % 2 == 0) == worst_first
+        for criterion in REAL.criteria.values():
+            if subsystem_of(criterion.id) == subsystem and not criterion.measured:
+                ranked = sorted(criterion.outcomes, key=lambda o: o.condition)
+                answers[criterion.id] = ranked[-1 if worst else 0].label
+    return answers
+
+
+def test_a_single_state_learns_nothing() -> None:
+    care = Care(states=(flat(),), kinship=0.7, rare=0.05)
+    blind, told = cart({}, care).beliefs, cart({"wheels.play": 7}, care).beliefs
+    assert blind.whole == told.whole == (1.0,)
+    for criterion in CART.criteria:
+        assert blind.of_criterion(criterion) == pytest.approx(told.of_criterion(criterion))
+
+
+# The workshop profile
+
+
+STATE = '[[care.states]]\nname = "{}"\nprior = {}\nclasses = {}\n'
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        (
+            STATE.format("a", 0.5, [0.7, 0.1, 0.1, 0.1])
+            + STATE.format("b", 0.4, [0.7, 0.1, 0.1, 0.1]),
+            "priors of the states of care add up to 0.9",
+        ),
+        (STATE.format("a", 1.0, [0.7, 0.2, 0.1, 0.1]), "the four classes add up to 1.1"),
+        (STATE.format("a", 1.0, [1.0, 0.0, 0.0, 0.0]), "classes"),
+        (STATE.format("a", 1.0, [0.8, 0.1, 0.1]), "classes"),
+        (STATE.format("a", 0.0, [0.7, 0.1, 0.1, 0.1]), "prior"),
+        ("[care]\nstates = []\n", "care.states"),
+        ("[care]\nkinshp = 0.5\n", "care.kinshp"),
+        ("[care]\nkinship = 1.5\n", "care.kinship"),
+        ("[care]\nrare = 0\n", "care.rare"),
+        ("care = 0.5\n", "care"),
+        (STATE.format("a", 1.0, [0.7, 0.1, 0.1, 0.1]) + "odd = 1\n", "odd"),
+    ],
+)
+def test_a_profile_that_cannot_be_is_refused_by_file_and_key(
+    tmp_path: Path, text: str, says: str
+) -> None:
+    path = tmp_path / "ours.toml"
+    path.write_text(text)
+    with pytest.raises(assess.WorkshopError) as raised:
+        load_workshop(path)
+    assert says in str(raised.value)
+    assert all(line.startswith(f"{path}: ") for line in str(raised.value).splitlines())
+
+
+def test_part_of_the_care_table_leaves_the_rest_as_it_was(tmp_path: Path) -> None:
+    assert profile(tmp_path, "[care]\nkinship = 0.4\n").care == CARE.model_copy(
+        update={"kinship": 0.4}
+    )
+    only_states = profile(tmp_path, STATE.format("a", 1.0, [0.7, 0.1, 0.1, 0.1])).care
+    assert (only_states.kinship, only_states.rare) == (CARE.kinship, CARE.rare)
+    assert [s.name for s in only_states.states] == ["a"]
+    assert profile(tmp_path, "rate_per_hour = 50\n").care == CARE
+
+
+def profile(tmp_path: Path, text: str) -> Workshop:
+    path = tmp_path / "ours.toml"
+    path.write_text(text)
+    return load_workshop(path)
+
+
+def test_rounded_chances_are_taken_as_they_are_meant() -> None:
+    thirds = CareState(name="a", prior=0.333, classes=(0.333, 0.333, 0.333, 0.001))
+    care = Care(states=(thirds,) * 3, kinship=0.7, rare=0.05)
+    found = cart({}, care).beliefs
+    assert found.whole == pytest.approx([1 / 3] * 3)
+    assert sum(found.of_criterion("wheels.play")) == pytest.approx(1)
+
+
+def test_an_answer_given_as_a_number_or_in_words_tells_the_same() -> None:
+    setting = setting_of(job_with(features={"brake": True}), CART)
+    told = [judge_one(CART.criteria["wheels.play"], Answer(answer=a), setting) for a in (7, "7 mm")]
+    assert told[0].best is told[1].best
+    assert cart({"wheels.play": "7 mm"}).beliefs == cart({"wheels.play": 7}).beliefs

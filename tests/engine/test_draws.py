@@ -1,0 +1,596 @@
+"""Draws of whole instruments, held against beliefs, exact plans and scipy."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from dataclasses import fields, replace
+from functools import cache
+from typing import Any
+
+import numpy as np
+import pytest
+import toy
+from hypothesis import given
+from hypothesis import strategies as st
+from numpy.typing import NDArray
+from scipy import stats
+from seen import FIXTURES, assessed, known, plans_of, with_known
+
+import assess
+from assess.care import Beliefs
+from assess.catalogue import subsystem_of
+from assess.costing import Spread, ceiling_for, cost_of
+from assess.decision import WORTH_TIMES, Prospect, decide, decide_on, weigh
+from assess.draws import DECIDED, Bill, Codes, Instruments, draw, hint_factors, instruments
+from assess.grading import Graded, Judgement
+from assess.jobfile import Answer, Owner
+from assess.knowledge import Scope
+from assess.scopes import SCOPES, Plan
+from assess.testing import job_with
+from assess.workshop import load_workshop
+
+SHOP = load_workshop()
+MANY = 20000
+STANDARD_ERRORS = 4
+DRAWS_TRIED = 12
+NEAR = 0.02
+CASES = ["damp_organ_with_woodworm", "pressure_harmonium_with_ciphers"]
+
+
+@cache
+def many(stem: str) -> tuple[tuple[Judgement, ...], Codes]:
+    """Many draws of a job."""
+    result = assessed(stem)
+    return draw(result.graded, result.knowledge, result.beliefs, MANY)
+
+
+def within_errors(share: float, chance: float, count: int) -> bool:
+    """Whether a share of draws may have come from a chance; rare events come in whole draws."""
+    slack = STANDARD_ERRORS * math.sqrt(chance * (1 - chance) / count) + STANDARD_ERRORS / count
+    return abs(share - chance) <= slack
+
+
+def left_to_care(unseen: tuple[Judgement, ...]) -> set[str]:
+    """Unseen criteria of which no other drawn outcome hints at anything."""
+    factors = hint_factors(assess.knowledge_in_use())
+    drawn = {judgement.id for judgement in unseen}
+    return {criterion for criterion in drawn if not drawn & factors.get(criterion, {}).keys()}
+
+
+# Outcomes
+
+
+@pytest.mark.parametrize("stem", ["barely_inspected", "flooded", "one_strap", *CASES])
+def test_outcomes_are_drawn_as_often_as_they_are_believed(stem: str) -> None:
+    believed = assessed(stem).beliefs
+    unseen, outcomes = many(stem)
+    assert [j.id for j in unseen] == [
+        j.id for j in assessed(stem).graded.judgements.values() if j.status == "unseen"
+    ]
+    alone = left_to_care(unseen)
+    assert len(alone) > len(unseen) / 2
+    for judgement, row in zip(unseen, outcomes, strict=True):
+        if judgement.id not in alone:
+            continue
+        chances = believed.of_criterion(judgement.id)
+        shares = np.bincount(row, minlength=len(chances)) / MANY
+        assert len(shares) == len(chances)
+        for share, chance in zip(shares, chances, strict=True):
+            assert within_errors(share, chance, MANY), (judgement.id, share, chance)
+
+
+def both_worst(believed: Beliefs, first: Judgement, second: Judgement) -> float:
+    """The chance that two criteria are both at their last outcome, summed over all states."""
+    parts = [j.criterion.component for j in (first, second)]
+    above = [np.array(believed.given_whole[subsystem_of(part)]) for part in parts]
+    rows = [np.array(believed.given_subsystem[part]) for part in parts]
+    last = [np.array(believed.outcomes[j.id])[:, -1] for j in (first, second)]
+    if parts[0] == parts[1]:
+        given_whole = above[0] @ rows[0] @ (last[0] * last[1])
+    elif subsystem_of(first.id) == subsystem_of(second.id):
+        given_whole = above[0] @ ((rows[0] @ last[0]) * (rows[1] @ last[1]))
+    else:
+        given_whole = (above[0] @ rows[0] @ last[0]) * (above[1] @ rows[1] @ last[1])
+    return float(np.array(believed.whole) @ given_whole)
+
+
+@pytest.mark.parametrize("kind", ["component", "subsystem", "instrument"])
+def test_draws_hang_together_as_the_states_of_care_do(kind: str) -> None:
+    stem = "barely_inspected"
+    believed = assessed(stem).beliefs
+    unseen, outcomes = many(stem)
+    likely = [
+        (j, row == len(j.criterion.outcomes) - 1, believed.of_criterion(j.id)[-1])
+        for j, row in zip(unseen, outcomes, strict=True)
+        if believed.of_criterion(j.id)[-1] > 0.08 and j.id in left_to_care(unseen)
+    ]
+    pairs = [
+        pair
+        for pair in itertools.combinations(likely, 2)
+        if kind_of(pair[0][0], pair[1][0]) == kind
+    ]
+    assert len(pairs) > 20
+    told_apart = 0
+    for (first, worst, alone), (second, also_worst, as_well) in pairs[:300]:
+        share = float((worst & also_worst).mean())
+        assert within_errors(share, both_worst(believed, first, second), MANY), (
+            first.id,
+            second.id,
+        )
+        told_apart += not within_errors(share, alone * as_well, MANY)
+    if kind == "component":
+        # Draws that did not hang together would be found out.
+        assert told_apart > len(pairs) / 2
+
+
+def kind_of(first: Judgement, second: Judgement) -> str:
+    if first.criterion.component == second.criterion.component:
+        return "component"
+    return "subsystem" if subsystem_of(first.id) == subsystem_of(second.id) else "instrument"
+
+
+@pytest.mark.parametrize("stem", ["barely_inspected", "one_strap"])
+def test_the_same_job_always_gives_the_same_draws(stem: str) -> None:
+    first, again = assessed(stem), assess.assess(assessed(stem).job)
+    assert np.array_equal(first.drawn.outcomes, again.drawn.outcomes)
+    assert np.array_equal(first.decided, again.decided)
+    fewer = draw(first.graded, first.knowledge, first.beliefs, 50)[1]
+    more = draw(first.graded, first.knowledge, first.beliefs, 50)[1]
+    assert np.array_equal(fewer, more)
+
+
+@pytest.mark.parametrize(
+    "answer",
+    [
+        ("pneumatics.exhauster_cloth", -1),
+        ("pneumatics.exhauster_cloth", 0),
+        ("reeds.sample_corrosion", -1),
+        ("casework.plywood", 0),
+    ],
+    ids=lambda a: f"{a[0]}-{a[1]}",
+)
+def test_one_more_answer_changes_only_what_it_bears_on(answer: tuple[str, int]) -> None:
+    before = assessed("barely_inspected")
+    criterion = before.knowledge.criteria[answer[0]]
+    subsystem, name = criterion.id.split(".")
+    told = Answer(answer=criterion.outcomes[answer[1]].label)
+    answers = {s: dict(a) for s, a in before.job.answers.items()}
+    answers[subsystem][name] = told
+    after = assess.assess(before.job.model_copy(update={"answers": answers}))
+    unseen, outcomes = many("barely_inspected")
+    now_unseen, now = draw(after.graded, after.knowledge, after.beliefs, MANY)
+    assert {j.id for j in unseen} - {j.id for j in now_unseen} == {criterion.id}
+    rows = {j.id: row for j, row in zip(now_unseen, now, strict=True)}
+    # By the same numbers the state of the whole comes out otherwise only as far as the belief in
+    # it moves, and that of a subsystem only with it, or as far as its own belief moves.
+    moved = shift(before.beliefs.whole, after.beliefs.whole)
+    given_whole = (b.beliefs.given_whole[subsystem] for b in (before, after))
+    besides = max(shift(*rows) for rows in zip(*given_whole, strict=True))
+    hinted_at = {hint.criterion for hint in criterion.outcomes[answer[1]].hints}
+    for judgement, row in zip(unseen, outcomes, strict=True):
+        if judgement.criterion.component == criterion.component or judgement.id in hinted_at:
+            continue
+        same = subsystem_of(judgement.id) == subsystem
+        most = min(1.0, moved + besides if same else moved)
+        changed = float((rows[judgement.id] != row).mean())
+        assert changed <= most + 4 * math.sqrt(most * (1 - most) / MANY), judgement.id
+
+
+def shift(before: tuple[float, ...], after: tuple[float, ...]) -> float:
+    """How many draws by the same numbers come out otherwise, at most."""
+    pairs = zip(itertools.accumulate(before), itertools.accumulate(after), strict=True)
+    return sum(abs(x - y) for x, y in pairs)
+
+
+# Hours, cost and decision of each draw
+
+
+OWNERS = [
+    Owner(wish=wish, ceiling=ceiling, worth=worth, attachment=attachment, significance=significance)
+    for wish, ceiling, worth, attachment, significance in (
+        ("full", None, None, 0, 0),
+        ("full", 9000, None, 1, 1),
+        ("playing", 4000, 900, 0, 0),
+        (None, 12000, 3000, 1, 0),
+        (None, 2500, 400, 3, 0),
+        ("stabilise", 500, None, 0, 0),
+        ("full", 6000, None, 0, 3),
+    )
+]
+
+
+def exact(stem: str, column: int) -> tuple[Graded, dict[Scope, Plan]]:
+    """One draw of a job as an instrument wholly seen, with its plans."""
+    result = assessed(stem)
+    drawn = result.drawn
+    graded = with_known(
+        result,
+        (
+            known(judgement, int(row[column]), result.outline.counts)
+            for judgement, row in zip(drawn.unseen, drawn.outcomes, strict=True)
+        ),
+    )
+    return graded, plans_of(result, graded)
+
+
+def on_the_brink(plans: dict[Scope, Plan], owner: Owner) -> bool:
+    """Whether a decision hangs on less than the arrays can tell."""
+    limits = [(SHOP.most_hours, [p.cost.hours.p50 for p in plans.values()])]
+    if owner.ceiling:
+        dear = [ceiling_for(p.cost, SHOP.sure_enough) for p in plans.values()]
+        limits.append((owner.ceiling, dear))
+    if owner.worth:
+        limits.append((WORTH_TIMES * owner.worth, [p.cost.total.p50 for p in plans.values()]))
+    return any(abs(v - limit) < NEAR * limit for limit, values in limits for v in values)
+
+
+@pytest.mark.parametrize("stem", [*FIXTURES, *CASES])
+def test_each_draw_is_planned_and_decided_as_if_it_were_wholly_seen(stem: str) -> None:
+    result = assessed(stem)
+    drawn = result.drawn
+    owners = [result.job.owner, *OWNERS]
+    codes = [drawn.decided(owner, result.workshop) for owner in owners]
+    compared = 0
+    for column in np.linspace(0, drawn.count - 1, DRAWS_TRIED).astype(int):
+        graded, plans = exact(stem, column)
+        for scope, plan in plans.items():
+            bill = drawn.bills[scope]
+            assert bool(bill.needless[column]) == (not plan.steps)
+            cost = plan.cost
+            materials = (cost.materials + cost.transport) * (1 + cost.contingency)
+            assert bill.mean_h[column] == pytest.approx(cost.hours.mean, rel=NEAR)
+            assert bill.sd_h[column] == pytest.approx(cost.hours.sd, rel=NEAR)
+            assert bill.fixed[column] == pytest.approx(materials, rel=NEAR, abs=0.1)
+            price = ceiling_for(cost, SHOP.sure_enough) if plan.steps else 0.0
+            at = bill.cost_at(SHOP.sure_enough, SHOP)[column]
+            assert at == pytest.approx(price, rel=NEAR, abs=0.1)
+        for owner, decided in zip(owners, codes, strict=True):
+            if not on_the_brink(plans, owner):
+                decision = decide_on(weigh(plans, graded, owner, SHOP), owner)
+                assert DECIDED[decided[column]] == decision.name, (owner, column)
+                compared += 1
+    assert compared > 0.7 * DRAWS_TRIED * len(owners)
+
+
+GLUED_FIRST = toy.altered(toy.BOX, "repair", "glue_crack", requires=[
+    {"step": "clamp", "because": "glue wants pressure"}])  # fmt: skip
+GLUED_FIRST["repair"] += [
+    {"id": "clamp", "component": "boards", "title": "Make a clamp", "hours": [1, 2, 3],
+     "workshop": False, "materials": []},
+]  # fmt: skip
+GLUED_FIRST["criterion"][0]["outcomes"][2]["calls_for"] = ["new_boards", "glue_crack"]
+HOPELESS = toy.altered(toy.BOX, "criterion", "crack", outcomes=[
+    {"answer": "none", "class": 0},
+    {"answer": "one", "class": 1, "calls_for": ["glue_crack"]},
+    {"answer": "rotten", "class": 3, "calls_for": ["new_boards"], "beyond_repair": "it is dust"},
+    {"answer": "eaten", "class": 3, "beyond_repair": "it is gone"},
+])  # fmt: skip
+GREASED_ONCE = toy.altered(toy.WHEELS, "repair", "bind_spokes", materials=[
+    {"id": "grease", "quantity": 30, "fixed": True}, {"id": "spoke", "quantity": 0.3}])  # fmt: skip
+CARTS = {
+    "the cart": toy.knowledge(),
+    "what a lesser repair needs is left out with it": toy.knowledge(toy.WHEELS, GLUED_FIRST),
+    "beyond repair, in full or at all": toy.knowledge(toy.WHEELS, HOPELESS),
+    "an amount used once however often": toy.knowledge(GREASED_ONCE, toy.BOX),
+}
+
+
+@pytest.mark.parametrize("kind", CARTS)
+def test_a_cart_is_planned_alike_in_every_way_that_it_may_turn_out(kind: str) -> None:
+    result = assess.assess(job_with(features={"brake": True}), knowledge=CARTS[kind])
+    unseen, counts = result.drawn.unseen, result.outline.counts
+    ways = itertools.product(*(range(len(j.criterion.outcomes)) for j in unseen))
+    outcomes = np.array(list(ways), np.int8).T
+    drawn = instruments(result.outline, result.graded, SHOP, unseen, outcomes)
+    codes = [drawn.decided(owner, SHOP) for owner in OWNERS]
+    for column, way in enumerate(outcomes.T):
+        filled = zip(unseen, way, strict=True)
+        graded = with_known(result, (known(j, int(place), counts) for j, place in filled))
+        plans = plans_of(result, graded)
+        for scope in SCOPES:
+            cost, bill = plans[scope].cost, drawn.bills[scope]
+            assert bill.mean_h[column] == pytest.approx(cost.hours.mean, rel=1e-4)
+            assert bill.sd_h[column] == pytest.approx(cost.hours.sd, rel=1e-4)
+            materials = (cost.materials + cost.transport) * (1 + cost.contingency)
+            assert bill.fixed[column] == pytest.approx(materials, rel=1e-4)
+        for owner, decided in zip(OWNERS, codes, strict=True):
+            decision = decide_on(weigh(plans, graded, owner, SHOP), owner)
+            assert DECIDED[decided[column]] == decision.name
+
+
+def test_what_was_counted_counts_with_what_is_drawn() -> None:
+    wheels = toy.altered(
+        toy.WHEELS, "repair", "new_spokes", per=["broken_spokes", "loose_spokes"], supersedes=[]
+    )
+    loose = {
+        **next(c for c in wheels["criterion"] if c["id"] == "broken_spokes"), "id": "loose_spokes"
+    }  # fmt: skip
+    wheels["criterion"] = [*wheels["criterion"], loose]
+    cart = toy.knowledge(wheels, toy.BOX)
+    result = assess.assess(job_with({"wheels.broken_spokes": 3}), knowledge=cart)
+    drawn = result.drawn
+    row = [j.id for j in drawn.unseen].index("wheels.loose_spokes")
+    numbers = result.outline.counts["wheels.loose_spokes"]
+    assert numbers[0] == 0
+    assert numbers[1] in range(1, 6)
+    column = int(np.flatnonzero(drawn.outcomes[row] == 1)[0])
+    places = drawn.outcomes[:, column]
+    graded = with_known(
+        result,
+        (
+            known(j, int(p), result.outline.counts)
+            for j, p in zip(drawn.unseen, places, strict=True)
+        ),
+    )
+    plan = plans_of(result, graded)["full"]
+    step = plan.step("wheels.new_spokes")
+    assert step is not None
+    assert step.times.count == 3 + numbers[1]
+    assert drawn.bills["full"].mean_h[column] == pytest.approx(plan.cost.hours.mean, rel=1e-4)
+
+
+def test_a_number_that_stands_for_a_count_belongs_to_its_outcome() -> None:
+    for facts in ({}, {"keys": 49, "ranks": 1}, {"keys": 73, "ranks": 6}):
+        result = assess.assess(job_with(facts=facts))
+        for criterion in {c for r in result.knowledge.repairs.values() for c in r.per}:
+            found = result.knowledge.criteria[criterion]
+            share = math.prod(result.setting.facts.get(fact, 1.0) for fact in found.share_of)
+            for outcome, number in zip(
+                found.outcomes, result.outline.counts[criterion], strict=True
+            ):
+                assert number == int(number)
+                assert found.outcome_for(number / share) is outcome, (criterion, number)
+
+
+def test_a_counted_finding_that_is_supposed_anew_keeps_its_number() -> None:
+    result = assess.assess(job_with({"wheels.broken_spokes": 4}), knowledge=toy.knowledge())
+    finding = result.graded.judgements["wheels.broken_spokes"]
+    ways = np.array([[0, 1, 2]], np.int8)
+    drawn = instruments(result.outline, result.graded, SHOP, (finding,), ways)
+    sound, seen, half = drawn.bills["full"].mean_h
+    assert seen == pytest.approx(result.plans["full"].cost.hours.mean, rel=1e-5)
+    assert sound == 0
+    number = result.outline.counts["wheels.broken_spokes"][2]
+    step = SHOP.overlap * (0.5 + 4 + 2) / 6
+    assert half - seen == pytest.approx((number - 4) * step, rel=1e-5)
+
+
+PINNED = {
+    "wheels.play": [0, 0, 0, 0, 0, 0, 0, 0, 1, 1],
+    "wheels.noise": [0, 0, 0, 0, 0, 0, 1, 0, 0, 0],
+    "wheels.broken_spokes": [0, 0, 0, 0, 0, 0, 0, 0, 0, 0],
+    "box.crack": [0, 0, 1, 1, 0, 0, 0, 0, 1, 0],
+}
+
+
+def test_the_generator_is_one_that_never_changes() -> None:
+    result = assess.assess(job_with(), knowledge=toy.knowledge())
+    unseen, outcomes = draw(result.graded, result.knowledge, result.beliefs, 10)
+    assert {j.id: row.tolist() for j, row in zip(unseen, outcomes, strict=True)} == PINNED
+
+
+# What is decided on each draw
+
+
+FACTS = list(itertools.product((False, True), repeat=8))
+"""For each scope needless, beyond repair, too dear; dissuaded; and whether the scopes differ."""
+
+
+def made_up(prices: tuple[float, float] = (100.0, 200.0)) -> Instruments:
+    """A draw for each combination of facts, with hours of one and of a hundred."""
+    columns = np.array(FACTS).T
+    nothing = np.zeros(len(FACTS), np.bool_)
+    bills: dict[Scope, Bill] = {"stabilise": bill_of(nothing, nothing, nothing, prices)}
+    bills["full"] = bill_of(*columns[0:3], prices)
+    bills["playing"] = bill_of(*columns[3:6], prices)
+    empty = np.zeros((0, len(FACTS)), np.int8)
+    return Instruments((), empty, bills, columns[6], columns[7])
+
+
+def bill_of(
+    needless: NDArray[np.bool_],
+    impossible: NDArray[np.bool_],
+    dear: NDArray[np.bool_],
+    prices: tuple[float, float],
+) -> Bill:
+    fixed = np.where(dear, *reversed(prices)).astype(np.float32)
+    hours = np.zeros(len(needless), np.float32)
+    return made_bill(
+        mean_h=hours, sd_h=hours, fixed=fixed, needless=needless, impossible=impossible
+    )
+
+
+def made_bill(**columns: NDArray[Any]) -> Bill:
+    """A bill of some columns; whatever else it has is false."""
+    no = np.zeros(len(columns["mean_h"]), np.bool_)
+    return Bill(**{field.name: columns.get(field.name, no) for field in fields(Bill)})
+
+
+EVERY_OWNER = [
+    Owner(
+        wish=wish,
+        significance=significance,
+        attachment=attachment,
+        reason_to_play=reason,
+        ceiling=150,
+    )
+    for wish in (None, "full", "playing", "stabilise")
+    for significance, attachment, reason in itertools.product(
+        (None, 1, 2, 3), (None, 0, 1, 2, 3), ("", "a concert")
+    )
+]
+
+
+def test_every_combination_of_facts_is_decided_as_one_instrument_is() -> None:
+    drawn = made_up()
+    for owner in EVERY_OWNER:
+        kept = (owner.significance or 0) >= 2 and not owner.reason_to_play
+        heeds = (owner.attachment or 0) < 2
+        for code, facts in zip(drawn.decided(owner, SHOP), FACTS, strict=True):
+            dissuaded = kept or (facts[6] and heeds)
+            full, playing = (
+                Prospect(needless, not (impossible or dear or dissuaded), not impossible, dissuaded)
+                for needless, impossible, dear in (facts[0:3], facts[3:6])
+            )
+            assert DECIDED[code] == decide(full, playing, facts[7], owner).name, owner
+
+
+def test_what_is_dear_beside_the_stated_worth_is_advised_against() -> None:
+    # 200 is more than three times 60, 100 is not; nothing is too dear for the ceiling.
+    owner = Owner(wish="full", worth=60, ceiling=1000)
+    drawn = made_up()
+    for code, facts in zip(drawn.decided(owner, SHOP), FACTS, strict=True):
+        full, playing = (
+            Prospect(
+                needless, not (impossible or dear or facts[6]), not impossible, dear or facts[6]
+            )
+            for needless, impossible, dear in (facts[0:3], facts[3:6])
+        )
+        assert DECIDED[code] == decide(full, playing, facts[7], owner).name
+    dear_to_heart = owner.model_copy(update={"attachment": 2})
+    unworthy = owner.model_copy(update={"worth": None})
+    assert np.array_equal(
+        drawn.decided(dear_to_heart, SHOP),
+        made_up((100.0, 100.0)).decided(unworthy.model_copy(update={"attachment": 2}), SHOP),
+    )
+
+
+def test_what_takes_longer_than_the_workshop_takes_on_does_not_pass() -> None:
+    drawn = made_up()
+    full = drawn.bills["full"]
+    long = replace(full, mean_h=full.mean_h + np.float32(10))
+    drawn = replace(drawn, bills={**drawn.bills, "full": long})
+    owner = Owner(wish="full")
+    for hours, passes in ((9.0, False), (11.0, True)):
+        shop = SHOP.model_copy(update={"most_hours": hours})
+        stands = drawn.stands("full", owner, shop)
+        assert stands.against["too long"] == (0.0 if passes else 1.0)
+        assert (stands.passes > 0) is passes
+        assert ("restore in full" in decided_names(drawn, owner, hours)) is passes
+
+
+def decided_names(drawn: Instruments, owner: Owner, most_hours: float) -> set[str]:
+    shop = SHOP.model_copy(update={"most_hours": most_hours})
+    return {DECIDED[code] for code in drawn.decided(owner, shop)}
+
+
+def test_the_shares_of_what_stands_against_a_scope_are_those_of_the_draws() -> None:
+    stands = made_up().stands("full", Owner(wish="full", ceiling=150), SHOP)
+    assert stands.against == {
+        "too dear": 0.5,
+        "too long": 0.0,
+        "beyond repair": 0.5,
+        "advised against": 0.5,
+    }
+    assert stands.passes == 1 / 8
+
+
+# Cost and its spread
+
+
+@given(
+    st.floats(0.5, 400),
+    st.floats(0.01, 0.9),
+    st.floats(0, 5000),
+    st.floats(0.01, 0.99),
+)
+def test_cost_at_a_quantile_is_the_ceiling_of_that_probability(
+    mean: float, relative: float, materials: float, quantile: float
+) -> None:
+    sd = mean * relative
+    hours = Spread(mean, sd, mean, mean, mean)
+    cost = cost_of(hours, materials, 300, SHOP)
+    fixed = (materials + 300) * (1 + SHOP.contingency)
+    one = bill_of_one(mean, sd, fixed)
+    assert one.cost_at(quantile, SHOP)[0] == pytest.approx(ceiling_for(cost, quantile), rel=1e-4)
+
+
+def bill_of_one(mean: float, sd: float, fixed: float) -> Bill:
+    columns = {"mean_h": mean, "sd_h": sd, "fixed": fixed}
+    return made_bill(**{name: np.array([value], np.float32) for name, value in columns.items()})
+
+
+def test_no_hours_cost_what_is_fixed() -> None:
+    assert bill_of_one(0, 0, 46).cost_at(0.9, SHOP)[0] == pytest.approx(46)
+
+
+def test_hours_that_do_not_spread_cost_what_they_cost() -> None:
+    cost = (10 * SHOP.rate_per_hour) * (1 + SHOP.contingency) + 46
+    assert bill_of_one(10, 0, 46).cost_at(0.9, SHOP)[0] == pytest.approx(cost)
+
+
+@pytest.mark.parametrize("stem", ["barely_inspected", "tight_budget", "one_strap", *CASES])
+@pytest.mark.parametrize("scope", ["playing", "full"])
+def test_staying_within_a_ceiling_is_scipys_mixture_of_lognormals(stem: str, scope: Scope) -> None:
+    result = assessed(stem)
+    unseen, outcomes = many(stem)
+    drawn = instruments(result.outline, result.graded, SHOP, unseen, outcomes)
+    bill = drawn.bills[scope]
+    relative = bill.sd_h.astype(float) / bill.mean_h
+    sigma = np.sqrt(np.log1p(relative**2))
+    hours = stats.lognorm(sigma, scale=bill.mean_h / np.sqrt(1 + relative**2))
+    rate = SHOP.rate_per_hour * (1 + SHOP.contingency)
+    dear = bill.mean_h * rate + bill.fixed
+    for ceiling in np.quantile(dear, (0.02, 0.2, 0.5, 0.8, 0.98)):
+        exactly = float(np.mean(hours.cdf((ceiling - bill.fixed) / rate)))
+        share = drawn.within(scope, float(ceiling), SHOP)
+        assert within_errors(share, exactly, MANY), ceiling
+    assert drawn.within(scope, 0.0, SHOP) == 0.0
+    assert drawn.within(scope, 1e9, SHOP) == 1.0
+
+
+def test_the_luck_of_a_draw_hangs_on_nothing_else() -> None:
+    mean = np.linspace(1, 200, MANY).astype(np.float32)
+    costs = made_bill(mean_h=mean, sd_h=mean / 3, fixed=mean * 0)
+    none = np.zeros(MANY, np.bool_)
+    drawn = Instruments((), np.zeros((0, MANY), np.int8), {"full": costs}, none, none)
+    sigma = math.sqrt(math.log1p(1 / 9))
+    rate = SHOP.rate_per_hour * (1 + SHOP.contingency)
+    hours = stats.lognorm(sigma, scale=mean / math.sqrt(1 + 1 / 9))
+    for longest in (20, 100, 180):
+        share = drawn.within("full", longest * rate, SHOP)
+        assert within_errors(share, float(np.mean(hours.cdf(longest))), MANY)
+
+
+@pytest.mark.parametrize("stem", ["barely_inspected", "tight_budget"])
+def test_the_spread_of_many_draws_is_that_of_scipys_mixture(stem: str) -> None:
+    result = assessed(stem)
+    unseen, outcomes = many(stem)
+    drawn = instruments(result.outline, result.graded, SHOP, unseen, outcomes)
+    hours, cost = drawn.spreads("full", SHOP)
+    bill = drawn.bills["full"]
+    mean, square = bill.mean_h.mean(), (bill.sd_h**2 + bill.mean_h**2).mean()
+    assert hours.mean == pytest.approx(mean, rel=0.01)
+    assert hours.sd == pytest.approx(math.sqrt(square - mean**2), rel=0.02)
+    rate = SHOP.rate_per_hour * (1 + SHOP.contingency)
+    assert cost.mean == pytest.approx(float(mean) * rate + bill.fixed.mean(), rel=0.01)
+
+
+@pytest.mark.parametrize("stem", [*FIXTURES, *CASES])
+def test_tenths_rise_and_a_larger_scope_takes_more_hours(stem: str) -> None:
+    result = assessed(stem)
+    for scope in SCOPES:
+        for spread in result.drawn.spreads(scope, result.workshop):
+            assert 0 <= spread.p10 <= spread.p50 <= spread.p90
+            if spread.p10 > 0 and spread.sd > 1:
+                assert spread.p10 < spread.p50 < spread.p90
+    likely = {option.scope: option for option in result.verdict.likely}
+    assert likely["stabilise"].hours.mean <= likely["playing"].hours.mean + 1e-6
+    assert likely["playing"].hours.mean <= likely["full"].hours.mean + 1e-6
+
+
+def test_nothing_unseen_is_one_instrument_many_times() -> None:
+    answers = {"wheels.play": 7, "wheels.noise": "silent", "wheels.broken_spokes": 3}
+    result = assess.assess(job_with({**answers, "box.crack": "one"}), knowledge=toy.knowledge())
+    drawn = result.drawn
+    assert drawn.unseen == ()
+    for scope in SCOPES:
+        bill, cost = drawn.bills[scope], result.plans[scope].cost
+        assert set(bill.mean_h.tolist()) == {bill.mean_h[0]}
+        assert bill.mean_h[0] == pytest.approx(cost.hours.mean, rel=1e-5)
+        hours, total = drawn.spreads(scope, SHOP)
+        assert (hours.p10, hours.p50, hours.p90) == pytest.approx(
+            (cost.hours.p10, cost.hours.p50, cost.hours.p90), rel=0.01
+        )
+        assert total.mean == pytest.approx(cost.total.mean, rel=0.01)
