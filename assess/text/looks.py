@@ -50,7 +50,7 @@ def hidden_text(result: Assessment, most: int) -> str:
     if not parts:
         return ""
     head = heading(f"What may come to light ({SCOPE_TITLES[scope]})", "-")
-    order = "Place by place, in the order of what it adds on average, not of how likely it is."
+    order = "Place by place, in order of what it adds on average, not of how likely it is."
     return "\n\n".join([f"{head}\n{order}", *parts])
 
 
