@@ -186,8 +186,8 @@ def assumed_text(result: Assessment) -> str:
     ]
     table_of_states = table(
         prior,
-        ["State of care", "Beforehand", "Now", "Class 0", "Class 1", "Class 2", "Class 3"],
-        [16, 10, 8, 8, 8, 8, 8],
+        ["State of care", "Beforehand", "Now", "0", "1", "2", "3"],
+        [16, 10, 9, 7, 7, 7, 7],
         right=(1, 2, 3, 4, 5, 6),
     )
     parts = [
@@ -222,6 +222,8 @@ def _assumptions(result: Assessment) -> str:
         f"in {percent(care.kinship)}, else like one of the other states. A state makes each "
         "condition class so likely; outcomes of one class are alike, but one that ends or "
         f"dissuades work is {care.rare:g} times as likely as another. Given the state of its "
-        "component, one criterion says nothing of another. All of this is estimated from memory "
-        "and stands in the workshop profile under [care], to be replaced by your own experience."
+        "component, one criterion says nothing of another, but for what seen outcomes are "
+        "declared to hint at. All of this is estimated from memory; the states stand in the "
+        "workshop profile under [care], to be replaced by your own experience. Below, the chance "
+        "of class 0 to 3 in each state."
     )
