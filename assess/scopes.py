@@ -151,17 +151,21 @@ class Planner:
         chosen = {s: closure(calls[s], self.knowledge, self.setting) for s in SCOPES}
         everything = {step: causes for c in chosen.values() for step, causes in c.steps.items()}
         self.order = self._ordered(everything, calls)
-        return {s: self._plan(s, chosen[s], calls[s]) for s in SCOPES}
+        return {s: self._plan(s, chosen[s], calls[s], self.order) for s in SCOPES}
 
     def plan_for(self, repairs: Iterable[str], scope: Scope = "full") -> Plan:
         """The plan of chosen repairs out of those that some scope calls for, in the same order.
 
         :meth:`plans` must have been called before.
         """
-        calls = {
-            r: c for s in SCOPES for r, c in called_for(self.graded, s).items() if r in set(repairs)
-        }
-        return self._plan(scope, closure(calls, self.knowledge, self.setting), calls)
+        wanted, every = set(repairs), {s: called_for(self.graded, s) for s in SCOPES}
+        calls = {r: c for s in SCOPES for r, c in every[s].items() if r in wanted}
+        chosen = closure(calls, self.knowledge, self.setting)
+        order, known = self.order, {p.step for p in self.order}
+        if not known >= chosen.steps.keys():
+            # Lesser work that every scope replaces stands in no scope's plan.
+            order = self._ordered({**dict.fromkeys(known, ()), **chosen.steps}, every)
+        return self._plan(scope, chosen, calls, order)
 
     def calendar(self, plan: Plan, start: dt.date) -> Calendar:
         """A plan in time, at the mean hours of its steps.
@@ -256,8 +260,14 @@ class Planner:
             return self.knowledge.stages[stage].title
         return self.knowledge.subsystems[subsystem_of(step)].title
 
-    def _plan(self, scope: Scope, chosen: Chosen, called: Mapping[str, tuple[str, ...]]) -> Plan:
-        placed = [p for p in self.order if p.step in chosen.steps]
+    def _plan(
+        self,
+        scope: Scope,
+        chosen: Chosen,
+        called: Mapping[str, tuple[str, ...]],
+        order: Iterable[Placed],
+    ) -> Plan:
+        placed = [p for p in order if p.step in chosen.steps]
         steps = tuple(self._plan_step(n, p, chosen, scope) for n, p in enumerate(placed, 1))
         hours = job_hours((s.hours for s in steps), self.workshop)
         needs = [need for s in steps for need in s.materials]
