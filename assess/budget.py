@@ -74,7 +74,7 @@ class Budget:
 
     Attributes:
         planner: gives prices and plans; its plans must have been made.
-        playable: whether the instrument must play afterwards.
+        playable: whether the instrument must play afterwards, if anything can make it play.
     """
 
     planner: Planner
@@ -124,13 +124,29 @@ class Budget:
 
     @cached_property
     def _better(self) -> dict[str, set[str]]:
-        """For each repair those that make it needless."""
+        """For each repair what makes it needless: repairs called for that are, or bring, better.
+
+        A better repair that nothing calls for is no choice, since no plan would hold it.
+        """
+        knowledge = self.planner.knowledge
         better: dict[str, set[str]] = {}
-        for repair in self.planner.knowledge.repairs:
-            if self._fits(repair):
-                for lesser in made_needless(repair, self.planner.knowledge):
-                    better.setdefault(lesser, set()).add(repair)
+        for root in self._callable:
+            for step in self._brought(root):
+                if step in knowledge.repairs:
+                    for lesser in made_needless(step, knowledge):
+                        better.setdefault(lesser, set()).add(root)
         return better
+
+    def _brought(self, root: str) -> set[str]:
+        """Everything that a repair brings into a plan with it, itself included."""
+        found, todo = set[str](), [root]
+        while todo:
+            step = todo.pop()
+            if step not in found and self._fits(step):
+                found.add(step)
+                pulled = pulled_by(step, self.planner.knowledge, self.planner.setting)
+                todo += [other for other, _ in pulled]
+        return found
 
     @cached_property
     def problem(self) -> Problem:
@@ -161,7 +177,8 @@ class Budget:
             if finding.best.danger:
                 yield self._chosen_from(finding)
             playing = _names(self.options, finding, PLAYING)
-            if self.playable and finding.best.silences and playing:
+            must_play = self.playable and not self.impossible
+            if must_play and finding.best.silences and playing:
                 yield playing
 
     def _pulls(self, step: str) -> Iterator[frozenset[str]]:
@@ -174,7 +191,7 @@ class Budget:
         away = routine("workshop", knowledge) if is_workshop_work(step, knowledge) else []
         for other in (*proofs, *always, *away):
             if self._fits(other) and other != step:
-                yield frozenset({other})
+                yield self._or_better(other)
         if is_workshop_work(step, knowledge):
             yield frozenset({TRANSPORT})
 
