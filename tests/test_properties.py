@@ -171,17 +171,19 @@ def test_a_worse_answer_never_raises_a_grade_nor_drops_a_repair(
 
 
 def _keeps_repairs(before: Plan, after: Plan, scope: Scope) -> None:
-    still = numbers(after)
-    for repair in before.called:
+    still = {s for s in numbers(after) if s in KNOWLEDGE.repairs}
+    done = still.union(*(all_superseded(s, KNOWLEDGE) for s in still))
+    for repair in before.called & numbers(before).keys():
+        declared = KNOWLEDGE.repairs[repair]
         thorough = {
             s
             for s in still
-            if s in KNOWLEDGE.repairs
-            and repair in all_superseded(s, KNOWLEDGE)
-            and KNOWLEDGE.repairs[s].component == KNOWLEDGE.repairs[repair].component
+            if repair in all_superseded(s, KNOWLEDGE)
+            and KNOWLEDGE.repairs[s].component == declared.component
         }
-        done_before = repair in numbers(before)
-        assert not done_before or repair in still or thorough, f"{repair} is dropped ({scope})"
+        spared = {link.step for link in declared.unless} & done
+        kept = repair in still or thorough or spared
+        assert kept, f"{repair} is dropped ({scope})"
 
 
 @given(jobs(), st.data())
