@@ -117,7 +117,8 @@ def read_text(path: Path) -> str:
             raise JobFileError(f"{path}: larger than any job file ({MOST_BYTES:,} bytes at most)")
         return path.read_bytes().decode("utf-8-sig")
     except FileNotFoundError as error:
-        near = [p.name for p in path.parent.glob("*.toml")] if path.parent.is_dir() else []
+        beside = path.parent.iterdir() if path.parent.is_dir() else ()
+        near = [p.name for p in beside if p.suffix == (path.suffix or ".toml")]
         hint = f"; {did_you_mean(path.name, near)}" if near else ""
         raise JobFileError(f"{path}: there is no such file{hint}") from error
     except UnicodeDecodeError as error:

@@ -54,6 +54,7 @@ def paragraph(text: str, indent: str = "", first: str | None = None) -> str:
         WIDTH,
         initial_indent=indent if first is None else first,
         subsequent_indent=indent,
+        break_long_words=False,
         break_on_hyphens=False,
     )
 
