@@ -26,9 +26,10 @@ if TYPE_CHECKING:
     # These need numpy, which takes as long to import as everything else together, and
     # grades and plans do without it.
     from assess.budget import Budget
-    from assess.draws import Codes, Instruments
+    from assess.draws import Codes
     from assess.inquiry import Inquiry
     from assess.outline import Outline
+    from assess.tally import Instruments
     from assess.verdict import Turn, Verdict
 
 
@@ -111,7 +112,8 @@ class Assessment:
     @cached_property
     def drawn(self) -> Instruments:
         """The instrument as it may be: everything unseen filled in, many times."""
-        from assess.draws import draw, instruments
+        from assess.draws import draw
+        from assess.tally import instruments
 
         unseen, outcomes = draw(self.graded, self.knowledge, self.beliefs)
         return instruments(self.outline, self.graded, self.workshop, unseen, outcomes)
@@ -145,7 +147,7 @@ class Assessment:
 
     @cached_property
     def decided(self) -> Codes:
-        """What is decided on each draw, as a place in :data:`assess.draws.DECIDED`."""
+        """What is decided on each draw, as a place in :data:`assess.tally.DECIDED`."""
         return self.drawn.decided(self.job.owner, self.workshop)
 
     def chances(self) -> dict[VerdictName, float]:

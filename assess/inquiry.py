@@ -22,12 +22,13 @@ from numpy.typing import NDArray
 from assess.care import Beliefs, position
 from assess.catalogue import Knowledge
 from assess.decision import VerdictName
-from assess.draws import DECIDED, Codes, Instruments, instruments
+from assess.draws import Codes
 from assess.grading import Graded, Judgement
 from assess.inspection import places_to, seen_at_visit
 from assess.instrument import Setting
 from assess.knowledge import Scope
 from assess.outline import Outline
+from assess.tally import DECIDED, Instruments, instruments
 from assess.workshop import Workshop
 
 LEAST_CHANCE = 0.02

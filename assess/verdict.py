@@ -29,12 +29,13 @@ from assess.decision import (
     said,
     wished,
 )
-from assess.draws import DECIDED, Codes, Instruments, instruments
+from assess.draws import Codes
 from assess.grading import Graded, Judgement
 from assess.jobfile import Owner
 from assess.knowledge import Scope
 from assess.outline import Outline
 from assess.scopes import SCOPE_TITLES
+from assess.tally import DECIDED, Instruments, instruments
 from assess.workshop import Workshop
 
 WISHES: tuple[Scope, ...] = ("full", "playing")

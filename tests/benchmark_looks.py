@@ -20,12 +20,13 @@ import numpy as np
 
 import assess
 from assess.care import beliefs
-from assess.draws import DECIDED, draw, instruments
+from assess.draws import draw
 from assess.grading import Graded, Judgement
 from assess.inquiry import inquire
 from assess.inspection import dangers_first, minutes, round_of, seen_at_visit
 from assess.jobfile import Owner, parse
 from assess.outline import outline
+from assess.tally import DECIDED, instruments
 from assess.verdict import chances_of
 
 ROOT = Path(__file__).parents[1]

@@ -22,11 +22,12 @@ from assess.care import Beliefs
 from assess.catalogue import subsystem_of
 from assess.costing import Spread, ceiling_for, cost_of
 from assess.decision import WORTH_TIMES, Prospect, decide, decide_on, weigh
-from assess.draws import DECIDED, Bill, Codes, Instruments, draw, hint_factors, instruments
+from assess.draws import Codes, draw, hint_factors
 from assess.grading import Graded, Judgement
 from assess.jobfile import Answer, Owner
 from assess.knowledge import Scope
 from assess.scopes import SCOPES, Plan
+from assess.tally import DECIDED, Bill, Instruments, instruments
 from assess.testing import job_with
 from assess.workshop import load_workshop
 

@@ -18,7 +18,6 @@ from seen import FILES, FIXTURES, assessed, known, plans_of, with_known
 
 import assess
 from assess.catalogue import Knowledge
-from assess.draws import DECIDED, instruments
 from assess.inquiry import (
     ANSWERING_MIN,
     CERTAIN,
@@ -33,6 +32,7 @@ from assess.inquiry import (
 from assess.inspection import places_to, seen_at_visit
 from assess.jobfile import NOT_SEEN, Answer, Owner
 from assess.knowledge import Scope
+from assess.tally import DECIDED, instruments
 from assess.testing import job_with
 from assess.workshop import Care, CareState, load_workshop
 

@@ -25,10 +25,10 @@ from assess.decision import (
     decide_on,
     weigh,
 )
-from assess.draws import DECIDED
 from assess.grading import Judgement
 from assess.jobfile import Answer, Job, Owner
 from assess.knowledge import Outcome, Scope
+from assess.tally import DECIDED
 from assess.testing import job_with
 from assess.verdict import WISHES, Rung, chances_of, ladder
 from assess.workshop import load_workshop
