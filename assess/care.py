@@ -6,10 +6,10 @@ has each component like its subsystem. A state makes each condition class more o
 likely, and within a class all outcomes are alike, except that one which ends or dissuades
 work is rarer; findings of a criterion that is declared ``seldom`` are rarer altogether.
 Given the state of its component, one criterion says nothing of another, but for what its
-outcomes are declared to hint at: live worm at boards that are eaten, a test that is passed at
-parts that are sound. Every answer then shifts the belief in the states by Bayes' rule (T.
-Bayes, "An essay towards solving a problem in the doctrine of chances", Philosophical
-Transactions 53 (1763)), and so the chances of all that is still unseen.
+outcomes are declared to hint at (:mod:`assess.hints`): live worm at boards that are eaten, a
+test that is passed at parts that are sound. Every answer then shifts the belief in the states
+by Bayes' rule (T. Bayes, "An essay towards solving a problem in the doctrine of chances",
+Philosophical Transactions 53 (1763)), and so the chances of all that is still unseen.
 
 The numbers stand in the workshop profile (:class:`assess.workshop.Care`). They are estimates
 from memory, and meant to be replaced by a workshop's own experience.
@@ -18,16 +18,15 @@ from memory, and meant to be replaced by a workshop's own experience.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
 from assess.catalogue import Knowledge, subsystem_of
 from assess.grading import DEFICITS, Graded, Judgement
+from assess.hints import Table, coupled, declared_odds, within_bounds
 from assess.knowledge import Criterion
 from assess.workshop import Care
-
-MOST_ODDS = 20.0
-"""Hints together never make anything more times likelier, nor rarer, than this."""
 
 Chances = tuple[float, ...]
 """Probabilities that add up to one: of states, or of the outcomes of a criterion."""
@@ -44,6 +43,7 @@ class Beliefs:
         given_subsystem: component -> for each state of its subsystem, those of its own.
         outcomes: criterion -> for each state of its component, those of its outcomes.
         component_of: criterion -> the component that it belongs to.
+        told: criterion -> those that hint at it -> factors of odds, as :func:`told` gives them.
     """
 
     states: tuple[str, ...]
@@ -52,6 +52,7 @@ class Beliefs:
     given_subsystem: dict[str, tuple[Chances, ...]]
     outcomes: dict[str, tuple[Chances, ...]]
     component_of: dict[str, str]
+    told: dict[str, dict[str, Table]]
 
     def of_component(self, component: str) -> Chances:
         """Probability of each state of care of one component."""
@@ -95,39 +96,63 @@ def _chances(criterion: Criterion, classes: Chances, rare: float) -> Chances:
     )
 
 
+@lru_cache(maxsize=4)
+def told(knowledge: Knowledge, care: Care) -> dict[str, dict[str, Table]]:
+    """For each criterion that others hint at: by hinter, how much likelier each makes each.
+
+    The margins are what is believed of an instrument of which nothing is seen.
+    """
+    kin = tuple(tuple(row) for row in _kinship(care))
+    prior = _normal([state.prior for state in care.states])
+    of_component = mixed(mixed(prior, kin), kin)
+    chances = outcome_chances(knowledge, care)
+    blank = {criterion: mixed(of_component, rows) for criterion, rows in chances.items()}
+    return {
+        criterion: {
+            hinter: coupled(blank[hinter], blank[criterion], odds)
+            for hinter, odds in by_hinter.items()
+        }
+        for criterion, by_hinter in declared_odds(knowledge).items()
+    }
+
+
 def hinted(
-    chances: dict[str, tuple[Chances, ...]], graded: Graded, knowledge: Knowledge
+    chances: dict[str, tuple[Chances, ...]],
+    graded: Graded,
+    tables: dict[str, dict[str, Table]],
 ) -> dict[str, tuple[Chances, ...]]:
     """Outcome chances with what seen outcomes tell of other criteria.
 
-    A hint multiplies the odds of the outcomes it speaks of, in every state of care; several
-    multiply each other, within :data:`MOST_ODDS` and its inverse.
+    An outcome that is seen tells of what it hints at, and of what is unseen and would have
+    hinted at it. What several tell is multiplied, within :data:`assess.hints.MOST_ODDS`.
     """
-    odds: dict[str, list[float]] = {}
-    for judgement in graded.judgements.values():
-        for hint in judgement.best.hints if judgement.status == "seen" else ():
-            outcomes = knowledge.criteria[hint.criterion].outcomes
-            factors = odds.setdefault(hint.criterion, [1.0] * len(outcomes))
-            for place, outcome in enumerate(outcomes):
-                if outcome.condition >= hint.from_class:
-                    factors[place] *= hint.odds
-    told = {
+    places = {j.id: position(j) for j in graded.judgements.values() if j.status == "seen"}
+    found: dict[str, list[float]] = {}
+    for criterion, by_hinter in tables.items():
+        for hinter, table in by_hinter.items():
+            if hinter in places:
+                _multiply(found, criterion, table[places[hinter]])
+            elif criterion in places:
+                _multiply(found, hinter, [row[places[criterion]] for row in table])
+    changed = {
         criterion: tuple(
-            _normal([p * _within(f) for p, f in zip(row, factors, strict=True)])
+            _normal([p * f for p, f in zip(row, within_bounds(factors), strict=True)])
             for row in chances[criterion]
         )
-        for criterion, factors in odds.items()
+        for criterion, factors in found.items()
     }
-    return {**chances, **told}
+    return {**chances, **changed}
 
 
-def _within(odds: float) -> float:
-    return min(max(odds, 1 / MOST_ODDS), MOST_ODDS)
+def _multiply(found: dict[str, list[float]], criterion: str, factors: Sequence[float]) -> None:
+    before = found.setdefault(criterion, [1.0] * len(factors))
+    found[criterion] = [b * f for b, f in zip(before, factors, strict=True)]
 
 
 def beliefs(graded: Graded, knowledge: Knowledge, care: Care) -> Beliefs:
     """What the answers make of the states of care."""
-    chances = hinted(outcome_chances(knowledge, care), graded, knowledge)
+    tables = told(knowledge, care)
+    chances = hinted(outcome_chances(knowledge, care), graded, tables)
     kin = _kinship(care)
     found = {component: [0.0] * len(care.states) for component in knowledge.components}
     for judgement in graded.judgements.values():
@@ -139,13 +164,13 @@ def beliefs(graded: Graded, knowledge: Knowledge, care: Care) -> Beliefs:
     subsystems = {subsystem: [0.0] * len(care.states) for subsystem in knowledge.subsystems}
     given_subsystem = {}
     for component, logs in found.items():
-        given_subsystem[component], told = _passed_up(logs, kin)
-        _add(subsystems[subsystem_of(component)], told)
+        given_subsystem[component], passed = _passed_up(logs, kin)
+        _add(subsystems[subsystem_of(component)], passed)
     whole = [math.log(state.prior) for state in care.states]
     given_whole = {}
     for subsystem, logs in subsystems.items():
-        given_whole[subsystem], told = _passed_up(logs, kin)
-        _add(whole, told)
+        given_whole[subsystem], passed = _passed_up(logs, kin)
+        _add(whole, passed)
     return Beliefs(
         states=tuple(state.name for state in care.states),
         whole=_normal(_exponentials(whole)),
@@ -153,6 +178,7 @@ def beliefs(graded: Graded, knowledge: Knowledge, care: Care) -> Beliefs:
         given_subsystem=given_subsystem,
         outcomes=chances,
         component_of={c.id: c.component for c in knowledge.criteria.values()},
+        told=tables,
     )
 
 

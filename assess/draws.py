@@ -14,9 +14,10 @@ from itertools import accumulate
 import numpy as np
 from numpy.typing import NDArray
 
-from assess.care import MOST_ODDS, Beliefs, Chances
+from assess.care import Beliefs, Chances
 from assess.catalogue import Knowledge, subsystem_of
 from assess.grading import Graded, Judgement
+from assess.hints import MOST_ODDS, Table, hint_order
 from assess.outline import Floats
 
 COUNT = 1000
@@ -61,7 +62,7 @@ def draw(
     tables = [believed.outcomes[j.id] for j in unseen]
     own_luck = luck[[rows[j.id] for j in unseen]]
     outcomes = _picked_all(tables, own_states, own_luck)
-    _heed_hints(unseen, outcomes, tables, own_states, own_luck, knowledge)
+    _heed_hints(unseen, outcomes, tables, own_states, own_luck, believed.told, knowledge)
     return unseen, outcomes
 
 
@@ -71,55 +72,23 @@ def _heed_hints(
     tables: Sequence[tuple[Chances, ...]],
     states: NDArray[np.intp],
     luck: Floats,
+    told: dict[str, dict[str, Table]],
     knowledge: Knowledge,
 ) -> None:
     """Draw anew, with the same luck, each outcome at which others of the same draw hint."""
     place_of = {judgement.id: place for place, judgement in enumerate(unseen)}
     for criterion in hint_order(knowledge):
-        hinters = {h: f for h, f in hint_factors(knowledge)[criterion].items() if h in place_of}
+        hinters = {h: table for h, table in told[criterion].items() if h in place_of}
         if criterion not in place_of or not hinters:
             continue
         place = place_of[criterion]
         weights = np.array(tables[place])[states[place]]
         factors = np.ones_like(weights)
         for hinter, table in hinters.items():
-            factors *= table[outcomes[place_of[hinter]]]
+            factors *= np.array(table)[outcomes[place_of[hinter]]]
         weights *= np.clip(factors, 1 / MOST_ODDS, MOST_ODDS)
         bounds = np.cumsum(weights, axis=1) / weights.sum(axis=1, keepdims=True)
         outcomes[place] = (luck[place][:, None] > bounds[:, :-1]).sum(axis=1)
-
-
-@lru_cache(maxsize=4)
-def hint_factors(knowledge: Knowledge) -> dict[str, dict[str, NDArray[np.float64]]]:
-    """For each criterion that others hint at: by hinter, factors of odds, outcomes x outcomes."""
-    factors: dict[str, dict[str, NDArray[np.float64]]] = {}
-    for criterion in knowledge.criteria.values():
-        for place, outcome in enumerate(criterion.outcomes):
-            for hint in outcome.hints:
-                told = knowledge.criteria[hint.criterion].outcomes
-                table = factors.setdefault(hint.criterion, {}).setdefault(
-                    criterion.id, np.ones((len(criterion.outcomes), len(told)))
-                )
-                meant = [o.condition >= hint.from_class for o in told]
-                table[place, meant] *= hint.odds
-    return factors
-
-
-@lru_cache(maxsize=4)
-def hint_order(knowledge: Knowledge) -> tuple[str, ...]:
-    """Criteria that others hint at, each after its hinters, as far as hints run in no circle."""
-    factors = hint_factors(knowledge)
-    order: dict[str, None] = {}
-
-    def visit(criterion: str, above: tuple[str, ...]) -> None:
-        for hinter in factors.get(criterion, ()):
-            if hinter not in order and hinter not in above:
-                visit(hinter, (*above, criterion))
-        order[criterion] = None
-
-    for criterion in factors:
-        visit(criterion, (criterion,))
-    return tuple(criterion for criterion in order if criterion in factors)
 
 
 def _picked(chances: NDArray[np.float64], row: NDArray[np.intp], luck: Floats) -> NDArray[np.intp]:

@@ -212,12 +212,13 @@ class Place(Declared):
 
 
 class Hint(Declared):
-    """What an outcome, once seen, tells of another criterion: of a cause, or of a proof.
+    """What an outcome tells of another criterion: of a cause, or of a proof.
 
     Attributes:
         criterion: the other criterion.
-        odds: how many times likelier the outcomes it speaks of become, against the others;
-            below 1 they become rarer.
+        odds: by how much the odds of the outcomes it speaks of differ between instruments
+            that show this outcome and those that show one without a hint; below 1 they are
+            rarer. How often either is found when nothing is known stays as it is.
         from_class: the class from which on outcomes are meant.
     """
 
@@ -246,7 +247,7 @@ class Outcome(Declared):
         beyond_repair: why work that needs this cannot sensibly be done.
         advise_against: a ground to advise against restoration.
         means: the likely cause, or the first test to make, in a sentence.
-        hints: what it tells of other criteria that are still unseen.
+        hints: what it tells of other criteria.
     """
 
     refers_to: ClassVar[dict[str, str]] = {

@@ -2,13 +2,16 @@
 
 Instruments are drawn from the declared knowledge and from the beliefs of the workshop profile;
 each is inspected in our order, part by part, and at random, until the verdict is settled or
-looking on in a home is not worth while. It prints how many questions and minutes that took, and how
-often the verdict is the one with everything seen. The fixtures are inspected
-in the same way, with what they leave open drawn once. An argument says how many to draw.
+looking on in a home is not worth while. It prints how many questions and minutes that took,
+and how often the verdict is the one with everything seen. Other instruments, of which some
+answers are seen at random, show whether verdicts come true as often as they say. The fixtures
+are inspected in the same way, with what they leave open drawn once. Two arguments say how many
+to inspect, and how many to glance at.
 """
 
 from __future__ import annotations
 
+import itertools
 import random
 import statistics
 import sys
@@ -25,7 +28,6 @@ from assess.grading import Graded, Judgement
 from assess.inquiry import inquire
 from assess.inspection import dangers_first, minutes, round_of, seen_at_visit
 from assess.jobfile import Owner, parse
-from assess.outline import outline
 from assess.tally import DECIDED, instruments
 from assess.verdict import chances_of
 
@@ -33,6 +35,7 @@ ROOT = Path(__file__).parents[1]
 STRIDE = 4
 """In a fixed order, the verdict is looked at after every so many answers."""
 SEED = 7
+MOST_DRAWN = 4096
 
 
 @dataclass(frozen=True)
@@ -77,8 +80,8 @@ def known(judgement: Judgement, outcome: int, numbers: dict[str, tuple[float, ..
 def case(blank: assess.Assessment, owner: Owner, column: int) -> Case:
     """What a blank or half-seen job turns out to be in one draw."""
     graded, knowledge, workshop = blank.graded, blank.knowledge, blank.workshop
-    unseen, outcomes = draw(graded, knowledge, beliefs(graded, knowledge, workshop.care), 4096)
-    plan = outline(knowledge, blank.setting, workshop, blank.measured.quantities)
+    unseen, outcomes = draw(graded, knowledge, blank.beliefs, MOST_DRAWN)
+    plan = blank.outline
     truth = {
         j.id: known(j, int(row[column]), plan.counts)
         for j, row in zip(unseen, outcomes, strict=True)
@@ -121,7 +124,7 @@ class Inspection:
     def weigh(self, next_look: bool = False) -> str | None:
         """Work the chances out anew; and what to look at next, if that is wanted."""
         blank = self.case.blank
-        plan = outline(blank.knowledge, blank.setting, blank.workshop, blank.measured.quantities)
+        plan = blank.outline
         believed = beliefs(self.graded, blank.knowledge, blank.workshop.care)
         unseen, outcomes = draw(self.graded, blank.knowledge, believed)
         drawn = instruments(plan, self.graded, blank.workshop, unseen, outcomes)
@@ -195,6 +198,17 @@ def at_random(case: Case) -> Visit:
     return fixed_order(case, order)
 
 
+def at_a_glance(case: Case, luck: random.Random) -> Visit:
+    """Some answers, no matter which, and the verdict as it then stands."""
+    visit = Inspection(case)
+    part = luck.random() ** 2
+    for judgement in questions(case):
+        if luck.random() < part:
+            visit.answer(judgement.id)
+    visit.weigh()
+    return visit.done()
+
+
 ORDERS: dict[str, Callable[[Case], Visit]] = {
     "our order": our_order,
     "part by part": part_by_part,
@@ -202,17 +216,16 @@ ORDERS: dict[str, Callable[[Case], Visit]] = {
 }
 
 
-def drawn_cases(count: int) -> Iterator[Case]:
+def drawn_cases(count: int, luck: random.Random) -> Iterator[Case]:
     """Instruments of several kinds, with owners of several kinds."""
-    luck = random.Random(SEED)
     kinds = [
         "",
         "[instrument.facts]\nranks = 3\n",
         "[instrument.features]\nsecond_manual = true\n",
     ]
+    blanks = [assess.assess(parse(f"format = 1\n{kind}")) for kind in kinds]
     for number in range(count):
-        blank = assess.assess(parse(f"format = 1\n{kinds[number % len(kinds)]}"))
-        yield case(blank, owners(luck), luck.randrange(4096))
+        yield case(blanks[number % len(blanks)], owners(luck), luck.randrange(MOST_DRAWN))
 
 
 def fixture_cases() -> Iterator[tuple[str, Case]]:
@@ -236,8 +249,9 @@ def told(name: str, visits: list[Visit]) -> str:
 
 
 def calibration(visits: list[Visit]) -> Iterator[str]:
-    """Of verdicts given with some probability, the share that came true."""
-    for low, high in ((0.0, 0.6), (0.6, 0.7), (0.7, 0.8), (0.8, 0.9), (0.9, 0.97), (0.97, 1.01)):
+    """Of verdicts given with some probability, the share that came true; one each instrument."""
+    bounds = (0.0, 0.5, 0.6, 0.7, 0.8, 0.9, 0.97, 1.01)
+    for low, high in itertools.pairwise(bounds):
         some = [v for v in visits if low <= v.probability < high]
         if some:
             given = statistics.fmean(v.probability for v in some)
@@ -249,8 +263,10 @@ def calibration(visits: list[Visit]) -> Iterator[str]:
 def main() -> None:
     """Inspect and print."""
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 300
+    glances = int(sys.argv[2]) if len(sys.argv) > 2 else 2000
+    luck = random.Random(SEED)
     every: list[dict[str, Visit]] = [
-        {name: order(drawn) for name, order in ORDERS.items()} for drawn in drawn_cases(count)
+        {name: order(drawn) for name, order in ORDERS.items()} for drawn in drawn_cases(count, luck)
     ]
     still_open = [made for made in every if made["part by part"].questions > 0]
     print(f"{count} drawn instruments, {len(still_open)} of them open before anything is asked")
@@ -259,10 +275,13 @@ def main() -> None:
     )
     for name in ORDERS:
         print(told(name, [made[name] for made in still_open]))
-    print("all orders and instruments:")
-    for line in calibration([v for made in every for v in made.values()]):
-        print(line)
-    print("\nfixtures: questions and minutes until settled, in each order")
+    print(f"at the end of our order, and for {glances} others glanced at:")
+    for visits in (
+        [made["our order"] for made in every],
+        [at_a_glance(drawn, luck) for drawn in drawn_cases(glances, luck)],
+    ):
+        print(*calibration(visits), sep="\n", end="\n\n")
+    print("fixtures: questions and minutes until settled, in each order")
     for name, drawn in fixture_cases():
         cells = [
             f"{v.questions:4} {v.minutes:5.1f} {'' if v.settled else 'not settled'}"

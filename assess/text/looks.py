@@ -222,8 +222,8 @@ def _assumptions(result: Assessment) -> str:
         f"in {percent(care.kinship)}, else like one of the other states. A state makes each "
         "condition class so likely; outcomes of one class are alike, but one that ends or "
         f"dissuades work is {care.rare:g} times as likely as another. Given the state of its "
-        "component, one criterion says nothing of another, but for what seen outcomes are "
-        "declared to hint at. All of this is estimated from memory; the states stand in the "
+        "component, one criterion says nothing of another, but for what outcomes are declared to "
+        "hint at. All of this is estimated from memory; the states stand in the "
         "workshop profile under [care], to be replaced by your own experience. Below, the chance "
         "of class 0 to 3 in each state."
     )

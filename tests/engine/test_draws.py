@@ -22,8 +22,9 @@ from assess.care import Beliefs
 from assess.catalogue import subsystem_of
 from assess.costing import Spread, ceiling_for, cost_of
 from assess.decision import WORTH_TIMES, Prospect, decide, decide_on, weigh
-from assess.draws import Codes, draw, hint_factors
+from assess.draws import Codes, draw
 from assess.grading import Graded, Judgement
+from assess.hints import declared_odds
 from assess.jobfile import Answer, Owner
 from assess.knowledge import Scope
 from assess.scopes import SCOPES, Plan
@@ -54,7 +55,7 @@ def within_errors(share: float, chance: float, count: int) -> bool:
 
 def left_to_care(unseen: tuple[Judgement, ...]) -> set[str]:
     """Unseen criteria of which no other drawn outcome hints at anything."""
-    factors = hint_factors(assess.knowledge_in_use())
+    factors = declared_odds(assess.knowledge_in_use())
     drawn = {judgement.id for judgement in unseen}
     return {criterion for criterion in drawn if not drawn & factors.get(criterion, {}).keys()}
 
@@ -168,14 +169,28 @@ def test_one_more_answer_changes_only_what_it_bears_on(answer: tuple[str, int]) 
     moved = shift(before.beliefs.whole, after.beliefs.whole)
     given_whole = (b.beliefs.given_whole[subsystem] for b in (before, after))
     besides = max(shift(*rows) for rows in zip(*given_whole, strict=True))
-    hinted_at = {hint.criterion for hint in criterion.outcomes[answer[1]].hints}
+    told_of = told_of_by(criterion.id)
+    assert len(told_of) < len(unseen) / 5
     for judgement, row in zip(unseen, outcomes, strict=True):
-        if judgement.criterion.component == criterion.component or judgement.id in hinted_at:
+        if judgement.criterion.component == criterion.component or judgement.id in told_of:
             continue
         same = subsystem_of(judgement.id) == subsystem
         most = min(1.0, moved + besides if same else moved)
         changed = float((rows[judgement.id] != row).mean())
         assert changed <= most + 4 * math.sqrt(most * (1 - most) / MANY), judgement.id
+
+
+def told_of_by(criterion: str) -> set[str]:
+    """What a criterion hints at, what hints at it, and all that these hint at in turn."""
+    odds = declared_odds(assess.knowledge_in_use())
+    todo = [criterion, *odds.get(criterion, ())]
+    found: set[str] = set()
+    while todo:
+        hinter = todo.pop()
+        if hinter not in found:
+            found.add(hinter)
+            todo += [told for told, by in odds.items() if hinter in by]
+    return found
 
 
 def shift(before: tuple[float, ...], after: tuple[float, ...]) -> float:

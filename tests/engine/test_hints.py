@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import copy
+import math
 from typing import Any
 
 import numpy as np
 import pytest
 import toy
+from hypothesis import given
+from hypothesis import strategies as st
 
 import assess
-from assess.care import MOST_ODDS
 from assess.draws import draw
+from assess.hints import MOST_ODDS, coupled
 from assess.knowledge import Declaration
+from assess.testing import job_with
 from assess.workshop import load_workshop
 
 NEUTRAL = load_workshop().care.model_copy(
@@ -41,11 +45,12 @@ def odds(knowledge: assess.Knowledge, criterion: str, seen: str, from_class: int
 
 
 @pytest.mark.parametrize("factor", [5, 2, 0.1])
-def test_a_hint_multiplies_the_odds_once_it_is_seen(factor: float) -> None:
+def test_a_hint_is_the_ratio_of_odds_with_it_and_without(factor: float) -> None:
     knowledge = cart({"criterion": "wheels.play", "odds": factor})
-    before = odds(knowledge, "wheels.play", "none")
-    assert odds(toy.knowledge(), "wheels.play", "rotten") == pytest.approx(before)
-    assert odds(knowledge, "wheels.play", "rotten") == pytest.approx(factor * before)
+    without = odds(knowledge, "wheels.play", "none")
+    assert odds(knowledge, "wheels.play", "rotten") == pytest.approx(factor * without, rel=1e-6)
+    nothing_told = odds(toy.knowledge(), "wheels.play", "rotten")
+    assert min(factor, 1) * without < nothing_told < max(factor, 1) * without
 
 
 def test_a_hint_may_speak_of_the_worse_outcomes_only() -> None:
@@ -59,7 +64,9 @@ def test_hints_multiply_each_other_within_bounds() -> None:
     before = odds(twice, "wheels.play", "none")
     assert odds(twice, "wheels.play", "rotten") == pytest.approx(9 * before)
     often = cart(*[{"criterion": "wheels.play", "odds": 3}] * 9)
-    assert odds(often, "wheels.play", "rotten") == pytest.approx(MOST_ODDS * before)
+    plain = odds(toy.knowledge(), "wheels.play", "rotten")
+    told = odds(often, "wheels.play", "rotten")
+    assert plain * MOST_ODDS / 9 < told <= plain * MOST_ODDS**2
 
 
 def test_a_hint_at_what_is_not_installed_is_dropped_and_listed() -> None:
@@ -89,6 +96,68 @@ def test_a_drawn_outcome_hints_within_its_draw_as_if_it_were_seen() -> None:
         share = bad[rows["box.crack"] == labels.index(crack)].mean()
         told = odds(knowledge, "wheels.play", crack)
         assert share / (1 - share) == pytest.approx(told, rel=0.1)
+    believed = np.array(result.beliefs.of_criterion("wheels.play"))
+    assert bad.mean() == pytest.approx(believed[classes > 0].sum(), abs=0.01)
+
+
+def test_what_is_found_tells_back_of_what_would_have_hinted_at_it() -> None:
+    knowledge = cart({"criterion": "wheels.play", "odds": 5}, answer="one")
+
+    def cracked(play: str) -> float:
+        text = f'[answers.wheels]\nplay = {{ answer = "{play}" }}\n'
+        result = assess.assess(toy.job(text), knowledge=knowledge, workshop=SHOP)
+        return result.beliefs.of_criterion("box.crack")[1]
+
+    forward = {crack: odds(knowledge, "wheels.play", crack) for crack in ("none", "one")}
+    assert forward["one"] == pytest.approx(5 * forward["none"], rel=1e-6)
+    blank = assess.assess(toy.job(), knowledge=knowledge, workshop=SHOP).beliefs
+    labels = [o.label for o in knowledge.criteria["box.crack"].outcomes]
+    crack = dict(zip(labels, blank.of_criterion("box.crack"), strict=True))
+    loose = {c: forward[c if c == "one" else "none"] for c in labels}
+    # Bayes' rule by hand, from the odds of play with each answer.
+    joint = {c: crack[c] * loose[c] / (1 + loose[c]) for c in labels}
+    assert cracked("7 mm") == pytest.approx(joint["one"] / sum(joint.values()), rel=1e-3)
+    assert cracked("0 mm") < crack["one"] < cracked("7 mm")
+
+
+MARGINS = st.lists(st.floats(0.01, 1), min_size=2, max_size=5).map(
+    lambda parts: tuple(p / sum(parts) for p in parts)
+)
+
+
+@given(MARGINS, MARGINS, st.data())
+def test_a_coupled_table_keeps_its_margins_and_the_ratios_of_odds(
+    rows: tuple[float, ...], columns: tuple[float, ...], data: st.DataObject
+) -> None:
+    line = st.tuples(*[st.floats(0.05, 20)] * len(columns))
+    wanted = tuple(data.draw(line) for _ in rows)
+    table = np.array(coupled(rows, columns, wanted))
+    joint = table * np.outer(rows, columns)
+    assert joint.sum(axis=0) == pytest.approx(np.array(columns), rel=1e-3)
+    assert joint.sum(axis=1) == pytest.approx(np.array(rows), rel=1e-3)
+    ratios = table / table[:1] / table[:, :1] * table[0, 0]
+    told = np.array(wanted)
+    assert ratios == pytest.approx(told / told[:1] / told[:, :1] * told[0, 0], rel=1e-6)
+
+
+def test_two_by_two_is_the_table_of_the_published_odds_ratio() -> None:
+    # For margins p and q and an odds ratio r, the joint probability x solves
+    # x (1 - p - q + x) = r (p - x)(q - x): R. L. Plackett, "A class of bivariate distributions",
+    # Journal of the American Statistical Association 60 (1965).
+    p, q, r = 0.2, 0.1, 7.0
+    s = 1 + (r - 1) * (p + q)
+    x = (s - math.sqrt(s * s - 4 * r * (r - 1) * p * q)) / (2 * (r - 1))
+    table = coupled((1 - p, p), (1 - q, q), ((1.0, 1.0), (1.0, r)))
+    assert table[1][1] * p * q == pytest.approx(x, rel=1e-3)
+
+
+def test_hints_leave_a_blank_instrument_as_it_is_believed() -> None:
+    result = assess.assess(job_with({}))
+    unseen, outcomes = draw(result.graded, result.knowledge, result.beliefs, 20_000)
+    for judgement, row in zip(unseen, outcomes, strict=True):
+        bad = np.array([o.condition > 0 for o in judgement.criterion.outcomes])
+        believed = np.array(result.beliefs.of_criterion(judgement.id))[bad].sum()
+        assert bad[row].mean() == pytest.approx(believed, abs=0.03), judgement.id
 
 
 def test_declared_hints_never_go_both_ways_nor_to_themselves() -> None:
