@@ -14,7 +14,7 @@ from assess.errors import AssessError
 from assess.grading import Graded, Judgement, grade, improbable, judge
 from assess.instrument import Setting, setting_of
 from assess.jobfile import Job
-from assess.knowledge import Scope
+from assess.knowledge import Feature, Scope
 from assess.measurements import Measured, figures_of, inspection_of, measure_all, sheets_of
 from assess.measuring import Figure, Inspection, Sheet
 from assess.registry import knowledge_in_use
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     # grades and plans do without it.
     from assess.budget import Budget
     from assess.draws import Codes
-    from assess.inquiry import Inquiry
+    from assess.inquiry import Hidden, Inquiry
     from assess.outline import Outline
     from assess.tally import Instruments
     from assess.verdict import Turn, Verdict
@@ -184,6 +184,40 @@ class Assessment:
             self.drawn,
             self.decided,
         )
+
+    def hidden(self, scope: Scope) -> tuple[Hidden, ...]:
+        """What may come to light in a scope: what is not seen, and kinds of build not said."""
+        from assess.inquiry import LEAST_COST, by_expected_cost, hidden_kind
+
+        lines = [*self.inquiry.hidden(scope)]
+        hours, cost = self._expects(scope)
+        for feature, otherwise, other in self._otherwise_built:
+            other_hours, other_cost = other._expects(scope)
+            added = (other_hours - hours, other_cost - cost)
+            if added[1] > LEAST_COST * cost:
+                lines.append(hidden_kind(feature, otherwise, added, self.knowledge, self.setting))
+        return by_expected_cost(lines)
+
+    @cached_property
+    def _otherwise_built(self) -> list[tuple[Feature, bool | str, Assessment]]:
+        """The instrument as it would be with each kind of build that nobody has said."""
+        found = []
+        for feature in self.knowledge.features.values():
+            if feature.chance and feature.id in self.setting.assumed:
+                for otherwise in feature.others:
+                    features = {**self.job.instrument.features, feature.id: otherwise}
+                    told = self.job.instrument.model_copy(update={"features": features})
+                    job = self.job.model_copy(update={"instrument": told})
+                    other = assess(job, knowledge=self.knowledge, workshop=self.workshop)
+                    found.append((feature, otherwise, other))
+        return found
+
+    def _expects(self, scope: Scope) -> tuple[float, float]:
+        """Mean hours and mean cost of a scope, with the unseen in them."""
+        bill, workshop = self.drawn.bills[scope], self.workshop
+        hours = float(bill.mean_h.mean())
+        rate = workshop.rate_per_hour * (1 + workshop.contingency)
+        return hours, hours * rate + float(bill.fixed.mean())
 
     @property
     def faults(self) -> tuple[PluginFault, ...]:

@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Container, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,7 +26,7 @@ from assess.draws import Codes
 from assess.grading import Graded, Judgement
 from assess.inspection import places_to, seen_at_visit
 from assess.instrument import Setting
-from assess.knowledge import Scope
+from assess.knowledge import Criterion, Feature, Scope
 from assess.outline import Outline
 from assess.tally import DECIDED, Instruments, instruments
 from assess.workshop import Workshop
@@ -38,6 +38,8 @@ CERTAIN = 3.5
 among some two hundred criteria hardly one does so by chance."""
 CLEARLY = 2.0
 """Standard errors by which another verdict must lead before an answer is said to turn it."""
+LEAST_COST = 1e-3
+"""A kind of build that adds less than this part of the cost adds nothing but chance of drawing."""
 MOSTLY = 0.5
 CELLS = 4
 """Draws are put into the square of so many groups by what the answers left would add."""
@@ -81,11 +83,12 @@ class Hidden:
     """Something unseen that may come to light, and what it would mean if it did.
 
     Attributes:
-        criterion: its full id. place: where it is seen from.
+        criterion: its full id; empty where it is a kind of build. place: where it is seen from.
         chance: probability that it adds work within the scope.
         hours, cost: the work it would add to what is planned, where it is found.
         at_visit: whether it can be looked at in the home. opens, minutes: what that takes.
         opening_hours: bench hours to open up for a look, where it cannot.
+        feature, otherwise: the kind of build that nobody has said, and what it may be.
     """
 
     criterion: str
@@ -97,6 +100,8 @@ class Hidden:
     opens: tuple[str, ...]
     minutes: float
     opening_hours: float
+    feature: str = ""
+    otherwise: bool | str = ""
 
     @property
     def expected_cost(self) -> float:
@@ -218,7 +223,33 @@ class Inquiry:
             for j, move in zip(self.drawn.unseen, self.moves[scope], strict=True)
             if move.chances[move.cost > 0].sum() >= LEAST_CHANCE
         ]
-        return tuple(sorted(lines, key=lambda h: (-h.expected_cost, h.criterion)))
+        return by_expected_cost(lines)
+
+
+def by_expected_cost(lines: Iterable[Hidden]) -> tuple[Hidden, ...]:
+    """What may come to light, that which adds most to the cost on average first."""
+    return tuple(sorted(lines, key=lambda h: (-h.expected_cost, h.criterion, h.feature)))
+
+
+def hidden_kind(
+    feature: Feature,
+    otherwise: bool | str,
+    added: tuple[float, float],
+    knowledge: Knowledge,
+    setting: Setting,
+) -> Hidden:
+    """A kind of build that nobody has said, as something that may come to light.
+
+    Args:
+        feature: the feature, with a chance.
+        otherwise: what it may be instead of the usual.
+        added: hours and cost that the work then takes more, on average.
+        knowledge: what the plugins declare.
+        setting: what of it fits the instrument.
+    """
+    chance = (feature.chance or 0.0) / len(feature.others)
+    line = _line(feature, chance, added, knowledge, setting)
+    return replace(line, feature=feature.id, otherwise=otherwise)
 
 
 def inquire(
@@ -345,7 +376,7 @@ def _opened(graded: Graded, knowledge: Knowledge, setting: Setting) -> set[str]:
         place
         for judgement in graded.judgements.values()
         if judgement.status == "seen"
-        for place in places_to(judgement, knowledge, setting)
+        for place in places_to(judgement.criterion, knowledge, setting)
     }
 
 
@@ -367,7 +398,9 @@ class _Route:
             row: float(bits[row]) + 1e-6 * j.criterion.weight for row, j in candidates.items()
         }
         self.minutes = {r: j.criterion.minutes + ANSWERING_MIN for r, j in candidates.items()}
-        self.chain = {row: places_to(j, knowledge, setting) for row, j in candidates.items()}
+        self.chain = {
+            row: places_to(j.criterion, knowledge, setting) for row, j in candidates.items()
+        }
         self.order = sorted(candidates, key=lambda row: (-self.rate(row), candidates[row].id))
 
     def rate(self, row: int) -> float:
@@ -448,15 +481,28 @@ def _hidden(judgement: Judgement, move: Move, knowledge: Knowledge, setting: Set
     adds = move.cost > 0
     chances = move.chances[adds]
     chance = float(chances.sum())
-    chain = places_to(judgement, knowledge, setting)
+    added = (float(chances @ m[adds]) / chance for m in (move.hours, move.cost))
+    line = _line(judgement.criterion, chance, tuple(added), knowledge, setting)
+    return replace(line, criterion=judgement.id)
+
+
+def _line(
+    seen: Criterion | Feature,
+    chance: float,
+    added: tuple[float, ...],
+    knowledge: Knowledge,
+    setting: Setting,
+) -> Hidden:
+    chain = places_to(seen, knowledge, setting)
+    places = [knowledge.places[place] for place in chain]
     return Hidden(
-        criterion=judgement.id,
-        place=judgement.criterion.place,
+        criterion="",
+        place=seen.place,
         chance=chance,
-        hours=float(chances @ move.hours[adds]) / chance,
-        cost=float(chances @ move.cost[adds]) / chance,
-        at_visit=seen_at_visit(judgement, knowledge, setting),
+        hours=added[0],
+        cost=added[1],
+        at_visit=all(place.at_visit for place in places),
         opens=chain,
-        minutes=judgement.criterion.minutes + sum(knowledge.places[p].minutes for p in chain),
-        opening_hours=sum(knowledge.places[p].open_hours[1] for p in chain),
+        minutes=seen.minutes + sum(place.minutes for place in places),
+        opening_hours=sum(place.open_hours[1] for place in places),
     )

@@ -7,12 +7,13 @@ from collections.abc import Iterable
 from assess.catalogue import Knowledge, subsystem_of
 from assess.grading import Graded, Judgement
 from assess.instrument import Setting
+from assess.knowledge import Criterion, Feature
 
 
-def places_to(judgement: Judgement, knowledge: Knowledge, setting: Setting) -> tuple[str, ...]:
+def places_to(seen: Criterion | Feature, knowledge: Knowledge, setting: Setting) -> tuple[str, ...]:
     """The places of this instrument that must be open to see something, outermost first."""
     places: list[str] = []
-    place = judgement.criterion.place
+    place = seen.place
     while place:
         found = knowledge.places[place]
         if setting.admits(found.needs, found.excludes):
@@ -23,7 +24,7 @@ def places_to(judgement: Judgement, knowledge: Knowledge, setting: Setting) -> t
 
 def seen_at_visit(judgement: Judgement, knowledge: Knowledge, setting: Setting) -> bool:
     """Whether a criterion can be seen at the customer's home."""
-    places = places_to(judgement, knowledge, setting)
+    places = places_to(judgement.criterion, knowledge, setting)
     return all(knowledge.places[place].at_visit for place in places)
 
 
@@ -49,7 +50,7 @@ def round_of(graded: Graded, knowledge: Knowledge, setting: Setting) -> list[Jud
         position = knowledge.subsystems[subsystem_of(criterion.id)].position
         return (
             not is_danger(judgement),
-            len(places_to(judgement, knowledge, setting)),
+            len(places_to(judgement.criterion, knowledge, setting)),
             position,
             criterion.place or "",
             criterion.component,

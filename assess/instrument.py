@@ -1,8 +1,8 @@
 """What kind of instrument a job is about: its tags and its numbers.
 
 Tags come from features: a yes/no feature that is so gives its own id, one with options
-gives the chosen option. What the job file leaves out is taken as usual, and remembered
-as an assumption.
+gives the chosen option. What the job file leaves out follows from answers that tell it, or
+else is taken as usual, and remembered as an assumption.
 """
 
 from __future__ import annotations
@@ -48,9 +48,9 @@ def setting_of(job: Job, knowledge: Knowledge) -> Setting:
     faults: list[str] = []
     tags: set[str] = set()
     assumed: dict[str, str] = {}
-    given = job.instrument.features
+    told, given = _told_by_answers(job, knowledge), job.instrument.features
     for feature in knowledge.features.values():
-        value = given.get(feature.id)
+        value = given.get(feature.id, told.get(feature.id))
         if value is None:
             value = feature.usual
             assumed[feature.id] = _feature_word(value)
@@ -62,10 +62,30 @@ def setting_of(job: Job, knowledge: Knowledge) -> Setting:
         elif value:
             tags.add(feature.id)
     facts, questions = _facts(job, knowledge, assumed, faults)
+    questions += [
+        f"{job.where('instrument', 'features', name)}: {_feature_word(given[name])} is said here, "
+        f"but an answer tells {_feature_word(value)}; which is right?"
+        for name, value in told.items()
+        if given.get(name, value) != value
+    ]
     faults += _strangers(job, knowledge)
     if faults:
         raise JobFileError("\n".join(faults))
     return Setting(frozenset(tags), facts, assumed, tuple(questions))
+
+
+def _told_by_answers(job: Job, knowledge: Knowledge) -> dict[str, bool | str]:
+    """Features that follow from answers in words."""
+    told: dict[str, bool | str] = {}
+    for criterion in knowledge.criteria.values():
+        telling = [o for o in criterion.outcomes if o.tells]
+        subsystem, _, name = criterion.id.partition(".")
+        answer = job.answers.get(subsystem, {}).get(name) if telling else None
+        given = str(answer.answer).strip().casefold() if answer else ""
+        for outcome in telling:
+            if outcome.label.casefold() == given:
+                told |= outcome.tells
+    return told
 
 
 def _feature_word(value: bool | str) -> str:

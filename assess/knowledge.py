@@ -87,12 +87,20 @@ class Feature(Declared):
     Without ``options`` the feature is a yes or no and its own id is the tag that
     ``needs`` and ``excludes`` name; with ``options`` the chosen option's id is.
     ``usual`` is what is assumed, and said to be assumed, when the job file is silent.
+    With a ``chance`` it stands among what may come to light while nobody has said it: how
+    often an instrument is otherwise than usual. ``place`` is where that is seen from, and
+    ``minutes`` what looking takes.
     """
 
+    refers_to: ClassVar[dict[str, str]] = {"place": "place"}
     id: LocalId
     asks: Text
     options: dict[LocalId, Text] = Field(default_factory=dict)
     usual: bool | str = False
+    place: Ref | None = None
+    minutes: Annotated[float, Field(ge=0)] = 0.0
+    chance: Annotated[float, Field(gt=0, lt=1)] | None = None
+    source: str = ""
 
     @model_validator(mode="after")
     def _usual_is_possible(self) -> Self:
@@ -100,6 +108,12 @@ class Feature(Declared):
         if self.usual not in possible:
             raise ValueError(f"usual must be one of {sorted(map(str, possible))}")
         return self
+
+    @property
+    def others(self) -> tuple[bool | str, ...]:
+        """The ways it can be otherwise than usual."""
+        ways: tuple[bool | str, ...] = tuple(self.options) if self.options else (True, False)
+        return tuple(way for way in ways if way != self.usual)
 
 
 class Fact(Declared):
@@ -248,6 +262,7 @@ class Outcome(Declared):
         advise_against: a ground to advise against restoration.
         means: the likely cause, or the first test to make, in a sentence.
         hints: what it tells of other criteria.
+        tells: features of the instrument that follow from it where the job file is silent.
     """
 
     refers_to: ClassVar[dict[str, str]] = {
@@ -272,6 +287,7 @@ class Outcome(Declared):
     means: str = ""
     cautions: tuple[Ref, ...] = ()
     hints: tuple[Hint, ...] = ()
+    tells: dict[LocalId, bool | str] = Field(default_factory=dict)
 
     @property
     def label(self) -> str:

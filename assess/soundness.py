@@ -92,6 +92,11 @@ def _unknown_tags(knowledge: Knowledge) -> Iterator[str]:
         for tag in (*thing.needs, *thing.excludes):
             if tag not in known:
                 yield f"{thing.id}: no feature is called {tag!r}"
+    for criterion in knowledge.criteria.values():
+        for feature, value in ((f, v) for o in criterion.outcomes for f, v in o.tells.items()):
+            found = knowledge.features.get(feature)
+            if criterion.measured or not found or value not in (found.usual, *found.others):
+                yield f"{criterion.id}: tells that {feature} is {value!r}, which no feature can be"
 
 
 def _unknown_facts(knowledge: Knowledge) -> Iterator[str]:

@@ -103,7 +103,7 @@ def at_first_look(job: str) -> assess.Assessment:
 @cache
 def listed(job: str) -> tuple[Hidden, ...]:
     """What may come to light in full restoration, as seen from the first look."""
-    return at_first_look(job).inquiry.hidden("full")
+    return at_first_look(job).hidden("full")
 
 
 def applies(job: str, criterion: str) -> bool:
@@ -269,7 +269,7 @@ def test_a_criterion_holds_what_was_found_or_it_is_said_why_none_can(
     job: str, thing: dict[str, Any]
 ) -> None:
     assert thing["found"]
-    assert bool(thing.get("holds")) != bool(thing.get("none"))
+    assert bool(thing.get("holds") or thing.get("kind")) != bool(thing.get("none"))
     criteria = assess.knowledge_in_use().criteria
     for criterion, outcome in thing.get("holds", {}).items():
         assert outcome in [o.label for o in criteria[criterion].outcomes]
@@ -307,6 +307,14 @@ def test_what_came_to_light_was_on_the_list() -> None:
     unlisted = [f"{s.job}: {s.found} ({s.criterion})" for s in sightings() if s.line is None]
     share = 1 - len(unlisted) / len(sightings())
     assert share >= FEWEST_LISTED, "\n".join(unlisted)
+
+
+@pytest.mark.parametrize(("job", "kind"), [(j, t["kind"]) for j, t in THINGS if "kind" in t])
+def test_a_kind_of_build_that_came_to_light_was_on_the_list(job: str, kind: str) -> None:
+    (line,) = [h for h in listed(job) if h.feature == kind]
+    assert line.otherwise is assess.load(FILES[job]).instrument.features[kind]
+    assert line.chance == assess.knowledge_in_use().features[kind].chance
+    assert line.cost > 0
 
 
 def test_half_of_what_came_to_light_stood_in_the_upper_half() -> None:

@@ -106,7 +106,7 @@ def verdict_data(result: Assessment) -> dict[str, Any]:
             for wish, rungs in verdict.ceilings.items()
         },
         "turning_findings": [asdict(turn) for turn in result.turning_findings],
-        "hidden": [_hidden(h) for h in result.inquiry.hidden(verdict.scope or "full")],
+        "hidden": [_hidden(h) for h in result.hidden(verdict.scope or "full")],
         "worth_saving": list(verdict.worth_saving),
         "estimate": asdict(estimate_class(result.graded.instrument.coverage)),
         "options": [
@@ -158,7 +158,7 @@ def looks_data(result: Assessment, looks: Sequence[Look]) -> dict[str, Any]:
             }
             for look in looks
         ],
-        "hidden": [_hidden(h) for h in result.inquiry.hidden(result.verdict.scope or "full")],
+        "hidden": [_hidden(h) for h in result.hidden(result.verdict.scope or "full")],
     }
 
 
@@ -177,8 +177,10 @@ def assumed_data(result: Assessment) -> dict[str, Any]:
 
 
 def _hidden(hidden: Hidden) -> dict[str, Any]:
-    return {
-        "criterion": hidden.criterion,
+    names: dict[str, Any] = {"criterion": hidden.criterion}
+    if hidden.feature:
+        names = {"feature": hidden.feature, "otherwise": hidden.otherwise}
+    return names | {
         "chance": round(hidden.chance, 4),
         "hours": round(hidden.hours, 2),
         "cost": round(hidden.cost, 2),

@@ -40,7 +40,7 @@ def hidden_text(result: Assessment, most: int) -> str:
         most: how many of each to list.
     """
     scope = result.verdict.scope or "full"
-    found = result.inquiry.hidden(scope)
+    found = result.hidden(scope)
     parts = []
     for at_visit, where in ((False, "only in the workshop"), (True, "at a visit")):
         those = [line for line in found if line.at_visit == at_visit]
@@ -161,15 +161,24 @@ def _place_said(result: Assessment, place: str | None, line: Hidden) -> str:
 
 
 def _hidden_row(result: Assessment, line: Hidden) -> list[str]:
-    asks = result.knowledge.criteria[line.criterion].asks
     known = f"{amount(line.minutes)} min" if line.at_visit else "open it"
     return [
-        f"  {asks}",
+        f"  {_what(result, line)}",
         percent(line.chance),
         amount(line.hours),
         f"{line.cost:,.0f}",
         known,
     ]
+
+
+def _what(result: Assessment, line: Hidden) -> str:
+    if not line.feature:
+        return result.knowledge.criteria[line.criterion].asks
+    feature = result.knowledge.features[line.feature]
+    if line.otherwise is True:
+        return feature.asks
+    told = feature.options.get(str(line.otherwise), "not so")
+    return f"{feature.asks}: {told}"
 
 
 def assumed_text(result: Assessment) -> str:
@@ -223,7 +232,8 @@ def _assumptions(result: Assessment) -> str:
         "condition class so likely; outcomes of one class are alike, but one that ends or "
         f"dissuades work is {care.rare:g} times as likely as another. Given the state of its "
         "component, one criterion says nothing of another, but for what outcomes are declared to "
-        "hint at. All of this is estimated from memory; the states stand in the "
-        "workshop profile under [care], to be replaced by your own experience. Below, the chance "
-        "of class 0 to 3 in each state."
+        "hint at. Kinds of build that nobody has said are taken as usual in every range; where "
+        "they may be otherwise, what may come to light says so. All of this is "
+        "estimated from memory; the states stand in the workshop profile under [care], to be "
+        "replaced by your own experience. Below, the chance of class 0 to 3 in each state."
     )

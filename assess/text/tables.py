@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Sequence
 
 WIDTH = 80
 INDENT = "\ue000"
 """Stands for a leading space while a table is laid out, since the table would eat a space."""
+
+KEPT_TOGETHER = re.compile(r"(?<=\d) (?=%)|(?<=\b[A-Z]{3}) (?=\d)")
 
 
 def table(
@@ -48,15 +51,16 @@ def _kept_indent(line: str) -> str:
 
 
 def paragraph(text: str, indent: str = "", first: str | None = None) -> str:
-    """Text wrapped to the width, with an indent."""
-    return textwrap.fill(
-        text,
+    """Text wrapped to the width, with an indent; no number is parted from its % or currency."""
+    wrapped = textwrap.fill(
+        KEPT_TOGETHER.sub("\u00a0", text),
         WIDTH,
         initial_indent=indent if first is None else first,
         subsequent_indent=indent,
         break_long_words=False,
         break_on_hyphens=False,
     )
+    return wrapped.replace("\u00a0", " ")
 
 
 def bullets(lines: Sequence[str], mark: str = "- ") -> str:

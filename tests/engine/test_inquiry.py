@@ -136,7 +136,7 @@ def test_places_are_opened_once_and_outermost_first(stem: str, everything: bool)
         place
         for j in judgements.values()
         if j.status == "seen"
-        for place in places_to(j, knowledge, setting)
+        for place in places_to(j.criterion, knowledge, setting)
     }
     for look in result.inquiry.looks(everything=everything):
         for place, minutes in look.opens:
@@ -144,7 +144,7 @@ def test_places_are_opened_once_and_outermost_first(stem: str, everything: bool)
             assert minutes == knowledge.places[place].minutes
             opened.add(place)
         # Whatever must be open for this look was opened for it or before, in that order.
-        needed = places_to(judgements[look.criterion], knowledge, setting)
+        needed = places_to(judgements[look.criterion].criterion, knowledge, setting)
         assert set(needed) <= opened
         assert [p for p in needed if p in dict(look.opens)] == list(dict(look.opens))
 
@@ -509,7 +509,7 @@ def test_what_may_come_to_light_is_listed_by_what_it_adds_on_average(
         places = [result.knowledge.places[p] for p in line.opens]
         assert judgement.status == "unseen"
         assert line.place == judgement.criterion.place
-        assert line.opens == places_to(judgement, result.knowledge, result.setting)
+        assert line.opens == places_to(judgement.criterion, result.knowledge, result.setting)
         assert line.at_visit == all(p.at_visit for p in places)
         minutes = judgement.criterion.minutes + sum(p.minutes for p in places)
         assert line.minutes == pytest.approx(minutes)

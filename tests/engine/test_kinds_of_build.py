@@ -1,0 +1,125 @@
+"""Kinds of build that nobody has said: told by an answer, or among what may come to light."""
+
+from __future__ import annotations
+
+import copy
+from typing import Any
+
+import pytest
+import toy
+from conftest import ROOT
+
+import assess
+from assess.inquiry import Hidden
+from assess.soundness import doubts
+from assess.testing import job_with
+from assess.workshop import load_workshop
+
+SHOP = load_workshop()
+
+
+def cart(chance: float | None = 0.25, **tells: bool | str) -> assess.Knowledge:
+    """The cart, of which it shows only with the cart off its axle whether it has a brake."""
+    wheels, box = copy.deepcopy(toy.WHEELS), copy.deepcopy(toy.BOX)
+    brake = next(f for f in wheels["feature"] if f["id"] == "brake")
+    brake |= {"place": "axle", "minutes": 2, "chance": chance}
+    if tells:
+        box["criterion"][0]["outcomes"][1]["tells"] = tells
+    return toy.knowledge(wheels, box)
+
+
+def kinds(result: assess.Assessment) -> list[Hidden]:
+    return [line for line in result.hidden("full") if line.feature]
+
+
+def test_a_kind_of_build_that_nobody_has_said_may_come_to_light() -> None:
+    knowledge = cart()
+    result = assess.assess(toy.job(), knowledge=knowledge)
+    (line,) = kinds(result)
+    axle = knowledge.places["wheels.axle"]
+    assert (line.feature, line.otherwise, line.chance) == ("brake", True, 0.25)
+    assert (line.criterion, line.opens, line.place) == ("", ("wheels.axle",), "wheels.axle")
+    assert line.minutes == 2 + axle.minutes
+    assert line.at_visit is axle.at_visit
+    with_brake = assess.assess(job_with({}, {"brake": True}), knowledge=knowledge)
+    added = with_brake.drawn.bills["full"].mean_h.mean() - result.drawn.bills["full"].mean_h.mean()
+    assert line.hours == pytest.approx(added)
+    rate = SHOP.rate_per_hour * (1 + SHOP.contingency)
+    assert line.cost >= line.hours * rate > 0
+
+
+@pytest.mark.parametrize("brake", [True, False])
+def test_what_has_been_said_cannot_come_to_light(brake: bool) -> None:
+    assert kinds(assess.assess(job_with({}, {"brake": brake}), knowledge=cart())) == []
+
+
+def test_without_a_chance_it_is_only_assumed() -> None:
+    result = assess.assess(toy.job(), knowledge=cart(chance=None))
+    assert kinds(result) == []
+    assert result.setting.assumed["brake"] == "no"
+
+
+def test_an_answer_may_tell_a_kind_of_build() -> None:
+    knowledge = cart(brake=True)
+    told = assess.assess(job_with({"box.crack": "One "}), knowledge=knowledge)
+    assert "brake" in told.setting.tags
+    assert "brake" not in told.setting.assumed
+    assert kinds(told) == []
+    other = assess.assess(job_with({"box.crack": "none"}), knowledge=knowledge)
+    assert "brake" not in other.setting.tags
+    assert other.setting.assumed["brake"] == "no"
+
+
+def test_the_job_file_has_the_last_word_and_a_contradiction_is_asked_about() -> None:
+    knowledge = cart(brake=True)
+    result = assess.assess(job_with({"box.crack": "one"}, {"brake": False}), knowledge=knowledge)
+    assert "brake" not in result.setting.tags
+    (line,) = result.setting.questions
+    assert "instrument.features.brake: no is said here, but an answer tells yes" in line
+    agreed = assess.assess(job_with({"box.crack": "one"}, {"brake": True}), knowledge=knowledge)
+    assert agreed.setting.questions == ()
+
+
+@pytest.mark.parametrize("tells", [{"break": True}, {"brake": "strong"}])
+def test_an_answer_that_tells_what_no_feature_can_be_is_doubted(
+    tells: dict[str, bool | str],
+) -> None:
+    (doubt,) = [d for d in doubts(cart(**tells)) if "tells" in d]
+    assert "box.crack: tells that" in doubt
+    assert [d for d in doubts(cart(brake=True)) if "tells" in d] == []
+
+
+def test_glue_seen_along_the_foundation_plans_its_parting() -> None:
+    glued = "nails, or glue in places"
+    spoilt = {"pneumatics.reservoir_cloth": "perished, rubber flaking all over"}
+    seen = assess.assess(job_with(spoilt | {"pneumatics.foundation_line": glued}))
+    plan = seen.plans["full"]
+    assert plan.step("pneumatics.part_glued_joint")
+    screwed = {"pneumatics.foundation_line": "leather all along, screwed"}
+    assert (
+        not assess.assess(job_with(spoilt | screwed))
+        .plans["full"]
+        .step("pneumatics.part_glued_joint")
+    )
+    sound = assess.assess(job_with({"pneumatics.foundation_line": glued})).plans["full"]
+    assert not sound.step("pneumatics.part_glued_joint")
+
+
+def test_what_may_be_built_otherwise_is_told_in_words() -> None:
+    from assess.text.looks import hidden_lines
+
+    result = assess.assess(assess.load(ROOT / "fixtures" / "barely_inspected.toml"))
+    (line,) = [k for k in kinds(result) if k.feature == "glued_foundation"]
+    assert "Foundation joint glued" in hidden_lines(result, [line])
+
+
+def test_options_share_the_chance() -> None:
+    wheels: dict[str, Any] = copy.deepcopy(toy.WHEELS)
+    wheels["feature"][0] |= {
+        "chance": 0.3,
+        "usual": "none",
+        "options": {"none": "no brake", "brake": "a shoe", "drum": "a drum"},
+    }
+    knowledge = toy.knowledge(wheels, toy.BOX)
+    lines = kinds(assess.assess(toy.job(), knowledge=knowledge))
+    assert {(k.otherwise, k.chance) for k in lines} == {("brake", 0.15)}
