@@ -94,10 +94,8 @@ def worth_while(result: Assessment, *, everything: bool = False) -> str:
     if surer > result.workshop.worth_looking:
         return ""
     where = "" if everything else " in a home"
-    return (
-        f"All that is left to see{where} would make it no more than {percent(surer)} surer; the "
-        "rest shows when it is opened."
-    )
+    told = f"no more than {percent(surer)} surer" if surer >= 0.005 else "no surer"
+    return f"All that is left to see{where} would make it {told}; the rest shows when it is opened."
 
 
 def _looks(result: Assessment, looks: Sequence[Look], everything: bool) -> str:
@@ -163,7 +161,7 @@ def _place_said(result: Assessment, place: str | None, line: Hidden) -> str:
 def _hidden_row(result: Assessment, line: Hidden) -> list[str]:
     known = f"{amount(line.minutes)} min" if line.at_visit else "open it"
     return [
-        f"  {_what(result, line)}",
+        f"  {what_may_come(result, line)}",
         percent(line.chance),
         amount(line.hours),
         f"{line.cost:,.0f}",
@@ -171,7 +169,8 @@ def _hidden_row(result: Assessment, line: Hidden) -> list[str]:
     ]
 
 
-def _what(result: Assessment, line: Hidden) -> str:
+def what_may_come(result: Assessment, line: Hidden) -> str:
+    """The question that something hidden answers, or the kind of build that it may be."""
     if not line.feature:
         return result.knowledge.criteria[line.criterion].asks
     feature = result.knowledge.features[line.feature]

@@ -12,12 +12,14 @@ from assess.decision import CONSERVE_FROM, Option, kept_as_evidence, money, perc
 from assess.scopes import SCOPE_TITLES, Plan
 from assess.text.cautions import caution_list
 from assess.text.grades import title
-from assess.text.looks import hidden_text
+from assess.text.looks import hidden_text, what_may_come, worth_while
 from assess.text.tables import bullets, heading, numbered, paragraph, sections, span, table
 from assess.verdict import Likely, Rung
 
 MOST_HIDDEN = 6
 MOST_MAKERS = 10
+MOST_TOLD = 3
+NOT_SETTLED = "Not settled: more looking may change it (assess look)."
 MOST_TURNS = 8
 
 
@@ -57,7 +59,8 @@ def how_sure(result: Assessment) -> str:
     told += ", ".join(f"{name} {percent(chance)}" for name, chance in likely[1:]) + ". "
     if verdict.settled:
         return told + "Settled: what is unseen is unlikely to change it."
-    return told + "Not settled: more looking may change it (assess look)."
+    worth = worth_while(result)
+    return told + (f"Not settled. {worth}" if worth else NOT_SETTLED)
 
 
 def _list(title: str, lines: Sequence[str]) -> str:
@@ -154,11 +157,18 @@ def _turns(result: Assessment) -> list[str]:
     ]
     if verdict.likeliest == "conserve unplayed" and kept_as_evidence(owner):
         lines.append("a documented reason to make it play (owner.reason_to_play)")
-    if not verdict.settled:
-        looks = result.inquiry.looks(3)
-        asked = [result.knowledge.criteria[look.criterion].asks for look in looks]
-        if asked:
-            lines.append(f"what is still unseen; look first at: {'; '.join(asked)}")
+    if verdict.settled:
+        return lines
+    if worth_while(result):
+        hidden = [h for h in result.hidden(verdict.scope or "full") if not h.at_visit]
+        told = [what_may_come(result, line) for line in hidden[:MOST_TOLD]]
+        unseen = "what only opening shows; above all"
+    else:
+        looks = result.inquiry.looks(MOST_TOLD)
+        told = [result.knowledge.criteria[look.criterion].asks for look in looks]
+        unseen = "what is still unseen; look first at"
+    if told:
+        lines.append(f"{unseen}: {'; '.join(told)}")
     return lines
 
 

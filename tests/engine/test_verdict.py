@@ -30,6 +30,7 @@ from assess.jobfile import Answer, Job, Owner
 from assess.knowledge import Outcome, Scope
 from assess.tally import DECIDED
 from assess.testing import job_with
+from assess.text.verdicts import verdict_text
 from assess.verdict import WISHES, Rung, chances_of, ladder
 from assess.workshop import load_workshop
 
@@ -474,3 +475,16 @@ def test_the_findings_that_turn_a_verdict_are_those_and_no_others(kind: str) -> 
 
 def test_without_findings_nothing_turns_the_verdict() -> None:
     assert assess.assess(job_with()).turning_findings == ()
+
+
+@pytest.mark.parametrize("stem", FIXTURES)
+def test_the_verdict_sends_nobody_to_look_where_that_makes_nobody_surer(stem: str) -> None:
+    result = assessed(stem)
+    text = " ".join(verdict_text(result).split())
+    idle = result.inquiry.surer_by() <= SHOP.worth_looking
+    assert ("Settled: " in text) is result.settled
+    assert ("more looking may change it" in text) is not (result.settled or idle)
+    assert ("look first at: " in text) is not (result.settled or idle)
+    if idle and not result.settled:
+        worst = next(h for h in result.hidden(result.verdict.scope or "full") if not h.at_visit)
+        assert f"above all: {result.knowledge.criteria[worst.criterion].asks}" in text
