@@ -8,7 +8,9 @@ lesser one that something else needs. What is a danger to people is always dealt
 The price of a choice is the sum that its cost stays under with the probability that the
 workshop profile asks for, as a ceiling is judged in the verdict. For the choice, every hour is
 priced as if only the factor shared by the whole job made the spread, which carries nearly all
-of it; a choice that turns out dearer at its exact price is refused and chosen anew.
+of it; a choice that turns out dearer at its exact price is refused, with all that hold it, and
+chosen anew. No more steps ever cost less: where the logarithm of the cost has the deviation
+sigma, one more step raises the quantile z while (z - sigma) sigma < 1, and so up to z = 2.
 """
 
 from __future__ import annotations

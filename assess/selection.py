@@ -118,9 +118,8 @@ def best(
     Args:
         problem: what there is to choose from.
         budget: in the currency of the prices; infinite for no limit. Met to :data:`EASE`.
-        without: sets of steps that are refused, each exactly as it is (canonical cuts; E. Balas
-            and R. Jeroslow, "Canonical cuts on the unit hypercube", SIAM Journal on Applied
-            Mathematics 23 (1972)). The same set with one more step is not refused.
+        without: sets of steps that are refused, with all that hold them (cover inequalities; E.
+            Balas, "Facets of the knapsack polytope", Mathematical Programming 8 (1975)).
 
     Returns:
         None when what is demanded cannot be had within the budget.
@@ -313,8 +312,7 @@ class _Programme:
 
     def _refusals(self, without: Sequence[frozenset[str]]) -> Iterator[_Row]:
         for refused in without:
-            weights = {at: -1.0 if s in refused else 1.0 for s, at in self.steps.items()}
-            yield _Row(1 - len(refused), weights, math.inf)
+            yield _Row(-math.inf, {self.steps[s]: 1.0 for s in refused}, len(refused) - 1)
 
     def _solver(self, rows: Sequence[_Row]) -> highspy.Highs:
         import highspy
