@@ -4,7 +4,8 @@ An instrument as a whole has been kept well, ordinarily or badly; each subsystem
 like the whole with a certain chance, else like one of the other states, all alike; and so
 has each component like its subsystem. A state makes each condition class more or less
 likely, and within a class all outcomes are alike, except that one which ends or dissuades
-work is rarer; findings of a criterion that is declared ``seldom`` are rarer altogether.
+work is rarer; findings of a criterion that is declared ``seldom`` are rarer altogether, and
+of one that is declared ``often`` likelier.
 Given the state of its component, one criterion says nothing of another, but for what its
 outcomes are declared to hint at (:mod:`assess.hints`): live worm at boards that are eaten, a
 test that is passed at parts that are sound. Every answer then shifts the belief in the states
@@ -89,7 +90,7 @@ def _chances(criterion: Criterion, classes: Chances, rare: float) -> Chances:
     return _normal(
         [
             classes[outcome.condition]
-            * (criterion.seldom if outcome.condition > 0 else 1.0)
+            * (criterion.how_often if outcome.condition > 0 else 1.0)
             * (share / max(1.0, within[outcome.condition]))
             for outcome, share in zip(criterion.outcomes, shares, strict=True)
         ]

@@ -324,6 +324,8 @@ class Criterion(Declared):
         vital: the subsystem's class cannot be better than this one's.
         seldom: how much rarer its findings are than those of other criteria, where care has
             little to do with it; 1 for no rarer.
+        often: how many times likelier its findings are, in what wears or perishes however
+            an instrument is kept; 1 for no likelier.
         unit: unit of the outcomes' ``from`` values; ``count`` for things counted.
         share_of: facts whose product the value is divided by before it is compared.
         possible: values outside are refused; plausible: values outside are questioned.
@@ -341,6 +343,7 @@ class Criterion(Declared):
     weight: Annotated[float, Field(gt=0)]
     vital: bool = False
     seldom: Annotated[float, Field(gt=0, le=1)] = 1.0
+    often: Annotated[float, Field(ge=1, le=20)] = 1.0
     needs: tuple[LocalId, ...] = ()
     excludes: tuple[LocalId, ...] = ()
     unit: str | None = None
@@ -356,12 +359,19 @@ class Criterion(Declared):
         """Whether the answer is a number with a unit (or a count)."""
         return self.unit is not None
 
+    @property
+    def how_often(self) -> float:
+        """How much likelier or rarer its findings are than those of other criteria."""
+        return self.seldom * self.often
+
     @model_validator(mode="after")
     def _outcomes_fit(self) -> Self:
         if len(self.outcomes) < 2:
             raise ValueError("a criterion needs at least two outcomes")
         if 0 not in {o.condition for o in self.outcomes}:
             raise ValueError("one outcome must have class 0, or nothing is ever in order")
+        if self.seldom < 1 < self.often:
+            raise ValueError("findings are either seldom or often")
         if self.unit is None:
             self._check_words()
         else:

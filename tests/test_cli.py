@@ -65,7 +65,7 @@ def test_the_fixtures_between_them_give_every_verdict(run: Run) -> None:
             "ceilings turning_findings hidden worth_saving estimate options",
         ),
         (["look"], "title grade expected chances settled looks hidden"),
-        (["look", "--assumed"], "care whole components seldom"),
+        (["look", "--assumed"], "care whole components seldom often"),
         (
             ["calendar", "--start", "2027-01-11"],
             "scope start finish finish_p50 finish_p90 bound slack_days longest_chain bookings",

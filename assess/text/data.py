@@ -173,6 +173,7 @@ def assumed_data(result: Assessment) -> dict[str, Any]:
             for c in result.knowledge.components
         },
         "seldom": {c.id: c.seldom for c in result.knowledge.criteria.values() if c.seldom < 1},
+        "often": {c.id: c.often for c in result.knowledge.criteria.values() if c.often > 1},
     }
 
 

@@ -208,9 +208,9 @@ def assumed_text(result: Assessment) -> str:
         [40, *(12 for _ in believed.states)],
         right=tuple(range(1, 1 + len(believed.states))),
     )
-    seldom = [
-        f"{c.asks} (to {c.seldom:g})" for c in result.knowledge.criteria.values() if c.seldom < 1
-    ]
+    criteria = result.knowledge.criteria.values()
+    seldom = [f"{c.asks} (to {c.seldom:g})" for c in criteria if c.seldom < 1]
+    often = [f"{c.asks} ({c.often:g} times)" for c in criteria if c.often > 1]
     return sections(
         [
             title(result),
@@ -218,6 +218,7 @@ def assumed_text(result: Assessment) -> str:
             table_of_states,
             f"{heading('What the answers make of each component', '-')}\n{table_of_parts}",
             f"{heading('Findings taken to be rarer', '-')}\n{bullets(seldom)}" if seldom else "",
+            f"{heading('Findings taken to be likelier', '-')}\n{bullets(often)}" if often else "",
         ]
     )
 

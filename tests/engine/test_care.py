@@ -59,8 +59,8 @@ def table(criterion: Criterion, state: CareState, rare: float) -> list[float]:
         own = rare if outcome in few else 1.0
         # Where all of a class are rare, the class itself is.
         beside = plain + rare * len(few) if plain else max(1.0, rare * len(few))
-        seldom = criterion.seldom if outcome.condition else 1.0
-        weights.append(state.classes[outcome.condition] * seldom * own / beside)
+        likelier = criterion.seldom * criterion.often if outcome.condition else 1.0
+        weights.append(state.classes[outcome.condition] * likelier * own / beside)
     return [w / sum(weights) for w in weights]
 
 
@@ -186,6 +186,21 @@ def test_the_rules_of_outcomes_by_hand() -> None:
     # Class 1 is shared alike, class 3 in parts of one and a quarter; both are half as likely.
     parts = [0.6, 0.05, 0.05, 0.05 * 0.25 / 1.25, 0.05 / 1.25]
     assert row == pytest.approx([p / sum(parts) for p in parts])
+
+
+def test_what_perishes_anyhow_is_found_so_many_times_as_often() -> None:
+    care = Care(states=(flat(),), kinship=0.5, rare=1)
+    box = toy.altered(toy.BOX, "criterion", "crack", often=3)
+    (plain,), (often,) = (
+        outcome_chances(toy.knowledge(b), care)["box.crack"] for b in (toy.BOX, box)
+    )
+    assert (1 - often[0]) / often[0] == pytest.approx(3 * (1 - plain[0]) / plain[0])
+    assert often[2] / often[1] == pytest.approx(plain[2] / plain[1])
+
+
+def test_nothing_is_both_seldom_and_often() -> None:
+    with pytest.raises(ValueError, match="either seldom or often"):
+        toy.declaration(toy.altered(toy.BOX, "criterion", "crack", often=3, seldom=0.5))
 
 
 def test_a_class_of_which_all_dissuades_is_itself_rare() -> None:
