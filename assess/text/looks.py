@@ -6,12 +6,15 @@ from collections.abc import Iterable, Sequence
 
 from assess.assessment import Assessment
 from assess.decision import percent
-from assess.inquiry import Hidden, Look
+from assess.inquiry import LEAST_CHANCE, Hidden, Look
 from assess.scopes import SCOPE_TITLES
 from assess.text.grades import grade_span, title
 from assess.text.tables import amount, bullets, heading, paragraph, sections, table
 
 MOST_HIDDEN = 15
+LEAST_TURN = 0.005
+LEAST_SHIFT = 0.01
+"""An answer that makes the verdict surer or less sure by less changes hardly anything."""
 
 
 def looks_text(result: Assessment, looks: Sequence[Look], everything: bool = False) -> str:
@@ -118,16 +121,18 @@ def _look_row(result: Assessment, number: int, look: Look) -> list[object]:
         opened = result.knowledge.places[place]
         took = f" ({amount(minutes)} min)" if minutes else ""
         asks += f"\n  open first: {opened.title}{took}"
-    return [number, f"{asks}\n  {look.criterion}", amount(look.minutes), _could(look)]
+    return [number, f"{asks}\n  {look.criterion}", amount(look.minutes), _could(result, look)]
 
 
-def _could(look: Look) -> str:
-    if look.turns >= 0.005:
+def _could(result: Assessment, look: Look) -> str:
+    if look.turns >= LEAST_TURN:
         told = [f"{c.answer} ({percent(c.chance)}): {c.verdict}" for c in look.could[:2]]
         return "\n".join(told)
-    if look.information_bits < 0.001 or not look.could:
+    could = look.could[0] if look.could else None
+    if could is None or could.chance < LEAST_CHANCE:
         return "hardly anything"
-    could = look.could[0]
+    if abs(could.probability - result.chances().get(could.verdict, 0.0)) < LEAST_SHIFT:
+        return "hardly anything"
     sure = f"{could.verdict} {percent(could.probability)} sure"
     return f"{could.answer} ({percent(could.chance)}): {sure}"
 

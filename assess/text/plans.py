@@ -69,9 +69,10 @@ def summary(plan: Plan) -> str:
     """Steps, hours and cost of a plan in a sentence."""
     hours, total = plan.hours, plan.estimate.total
     holds = sum(s.kind == "hold point" for s in plan.steps)
+    proofs = "1 of them a hold point" if holds == 1 else f"{holds} of them hold points"
     where = "in the workshop" if plan.workshop_job else "at the customer's home"
     return paragraph(
-        f"{len(plan.steps)} steps, {holds} of them hold points, {where}. "
+        f"{len(plan.steps)} steps, {proofs}, {where}. "
         f"About {amount(hours.p50)} bench hours "
         f"(in four of five such jobs {span(hours.p10, hours.p90)}); "
         f"cost about {plan.cost.currency} {total.p50:,.0f} "
