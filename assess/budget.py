@@ -43,7 +43,7 @@ TRANSPORT = "~transport"
 LEAST_POINTS = 1e-3
 """Given to what makes an instrument play without bettering its class, so that it can be chosen."""
 PLAYING: tuple[Scope, ...] = ("playing", "full")
-MOST_REFUSED = 20
+MOST_REFUSED = 100
 A_CENT = 0.005
 
 
