@@ -180,7 +180,7 @@ def assumed_data(result: Assessment) -> dict[str, Any]:
 def _hidden(hidden: Hidden) -> dict[str, Any]:
     names: dict[str, Any] = {"criterion": hidden.criterion}
     if hidden.feature:
-        names = {"feature": hidden.feature, "otherwise": hidden.otherwise}
+        names |= {"feature": hidden.feature, "otherwise": hidden.otherwise}
     return names | {
         "chance": round(hidden.chance, 4),
         "hours": round(hidden.hours, 2),

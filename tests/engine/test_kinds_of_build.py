@@ -13,6 +13,8 @@ import assess
 from assess.inquiry import Hidden
 from assess.soundness import doubts
 from assess.testing import job_with
+from assess.text.data import looks_data
+from assess.text.looks import hidden_lines
 from assess.workshop import load_workshop
 
 SHOP = load_workshop()
@@ -106,8 +108,6 @@ def test_glue_seen_along_the_foundation_plans_its_parting() -> None:
 
 
 def test_what_may_be_built_otherwise_is_told_in_words() -> None:
-    from assess.text.looks import hidden_lines
-
     result = assess.assess(assess.load(ROOT / "fixtures" / "barely_inspected.toml"))
     (line,) = [k for k in kinds(result) if k.feature == "glued_foundation"]
     assert "Foundation joint glued" in hidden_lines(result, [line])
@@ -123,3 +123,10 @@ def test_options_share_the_chance() -> None:
     knowledge = toy.knowledge(wheels, toy.BOX)
     lines = kinds(assess.assess(toy.job(), knowledge=knowledge))
     assert {(k.otherwise, k.chance) for k in lines} == {("brake", 0.15)}
+
+
+def test_the_data_of_a_kind_of_build_names_it() -> None:
+    result = assess.assess(toy.job(), knowledge=cart())
+    (found,) = [h for h in looks_data(result, ())["hidden"] if h.get("feature")]
+    assert (found["criterion"], found["feature"], found["otherwise"]) == ("", "brake", True)
+    assert all("criterion" in h for h in looks_data(result, ())["hidden"])
