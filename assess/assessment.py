@@ -27,7 +27,8 @@ if TYPE_CHECKING:
     # grades and plans do without it.
     from assess.budget import Budget
     from assess.draws import Codes
-    from assess.inquiry import Hidden, Inquiry
+    from assess.hidden import Hidden
+    from assess.inquiry import Inquiry
     from assess.outline import Outline
     from assess.tally import Instruments
     from assess.verdict import Turn, Verdict
@@ -187,7 +188,7 @@ class Assessment:
 
     def hidden(self, scope: Scope) -> tuple[Hidden, ...]:
         """What may come to light in a scope: what is not seen, and kinds of build not said."""
-        from assess.inquiry import LEAST_COST, by_expected_cost, hidden_kind
+        from assess.hidden import LEAST_COST, by_expected_cost, hidden_kind
 
         lines = [*self.inquiry.hidden(scope)]
         hours, cost = self._expects(scope)

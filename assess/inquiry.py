@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Container, Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,22 +24,19 @@ from assess.catalogue import Knowledge
 from assess.decision import VerdictName
 from assess.draws import Codes
 from assess.grading import Graded, Judgement
+from assess.hidden import LEAST_CHANCE, Hidden, by_expected_cost, hidden_answer
 from assess.inspection import places_to, seen_at_visit
 from assess.instrument import Setting
-from assess.knowledge import Criterion, Feature, Scope
+from assess.knowledge import Scope
 from assess.outline import Outline
 from assess.tally import DECIDED, Instruments, instruments
 from assess.workshop import Workshop
 
-LEAST_CHANCE = 0.02
-"""What is less likely than this is not worth a line."""
 CERTAIN = 3.5
 """Standard deviations of chance that counted information must exceed to count: so many that
 among some two hundred criteria hardly one does so by chance."""
 CLEARLY = 2.0
 """Standard errors by which another verdict must lead before an answer is said to turn it."""
-LEAST_COST = 1e-3
-"""A kind of build that adds less than this part of the cost adds nothing but chance of drawing."""
 MOSTLY = 0.5
 CELLS = 4
 """Draws are put into the square of so many groups by what the answers left would add."""
@@ -79,37 +76,6 @@ class Look:
 
 
 @dataclass(frozen=True)
-class Hidden:
-    """Something unseen that may come to light, and what it would mean if it did.
-
-    Attributes:
-        criterion: its full id; empty where it is a kind of build. place: where it is seen from.
-        chance: probability that it adds work within the scope.
-        hours, cost: the work it would add to what is planned, where it is found.
-        at_visit: whether it can be looked at in the home. opens, minutes: what that takes.
-        opening_hours: bench hours to open up for a look, where it cannot.
-        feature, otherwise: the kind of build that nobody has said, and what it may be.
-    """
-
-    criterion: str
-    place: str | None
-    chance: float
-    hours: float
-    cost: float
-    at_visit: bool
-    opens: tuple[str, ...]
-    minutes: float
-    opening_hours: float
-    feature: str = ""
-    otherwise: bool | str = ""
-
-    @property
-    def expected_cost(self) -> float:
-        """What it adds to the cost on average."""
-        return self.chance * self.cost
-
-
-@dataclass(frozen=True)
 class Move:
     """What each outcome of one unseen criterion, alone, adds to what is seen, in one scope.
 
@@ -127,6 +93,19 @@ class Move:
         """The variance of the cost that is due to this criterion alone."""
         mean = float(self.chances @ self.cost)
         return float(self.chances @ (self.cost - mean) ** 2)
+
+    @property
+    def adds(self) -> tuple[float, tuple[float, float]]:
+        """Probability that it adds work; hours and cost that it then adds."""
+        where = self.cost > 0
+        chances = self.chances[where]
+        chance = float(chances.sum())
+        if chance == 0:
+            return 0.0, (0.0, 0.0)
+        return chance, (
+            float(chances @ self.hours[where]) / chance,
+            float(chances @ self.cost[where]) / chance,
+        )
 
 
 @dataclass(frozen=True)
@@ -218,38 +197,15 @@ class Inquiry:
 
     def hidden(self, scope: Scope) -> tuple[Hidden, ...]:
         """What may come to light in a scope, that which adds most to the cost on average first."""
-        lines = [
-            _hidden(j, move, self.knowledge, self.setting)
-            for j, move in zip(self.drawn.unseen, self.moves[scope], strict=True)
-            if move.chances[move.cost > 0].sum() >= LEAST_CHANCE
-        ]
+        lines = []
+        for judgement, move in zip(self.drawn.unseen, self.moves[scope], strict=True):
+            chance, added = move.adds
+            if chance >= LEAST_CHANCE:
+                told = hidden_answer(
+                    judgement.criterion, chance, added, self.knowledge, self.setting
+                )
+                lines.append(told)
         return by_expected_cost(lines)
-
-
-def by_expected_cost(lines: Iterable[Hidden]) -> tuple[Hidden, ...]:
-    """What may come to light, that which adds most to the cost on average first."""
-    return tuple(sorted(lines, key=lambda h: (-h.expected_cost, h.criterion, h.feature)))
-
-
-def hidden_kind(
-    feature: Feature,
-    otherwise: bool | str,
-    added: tuple[float, float],
-    knowledge: Knowledge,
-    setting: Setting,
-) -> Hidden:
-    """A kind of build that nobody has said, as something that may come to light.
-
-    Args:
-        feature: the feature, with a chance.
-        otherwise: what it may be instead of the usual.
-        added: hours and cost that the work then takes more, on average.
-        knowledge: what the plugins declare.
-        setting: what of it fits the instrument.
-    """
-    chance = (feature.chance or 0.0) / len(feature.others)
-    line = _line(feature, chance, added, knowledge, setting)
-    return replace(line, feature=feature.id, otherwise=otherwise)
 
 
 def inquire(
@@ -475,34 +431,3 @@ def _look(
         could = [max(shifts, key=lambda s: s[0])[1]] if shifts else []
     could.sort(key=lambda c: -c.chance)
     return Look(judgement.id, judgement.criterion.minutes, opens, bits, turns, tuple(could))
-
-
-def _hidden(judgement: Judgement, move: Move, knowledge: Knowledge, setting: Setting) -> Hidden:
-    adds = move.cost > 0
-    chances = move.chances[adds]
-    chance = float(chances.sum())
-    added = (float(chances @ m[adds]) / chance for m in (move.hours, move.cost))
-    line = _line(judgement.criterion, chance, tuple(added), knowledge, setting)
-    return replace(line, criterion=judgement.id)
-
-
-def _line(
-    seen: Criterion | Feature,
-    chance: float,
-    added: tuple[float, ...],
-    knowledge: Knowledge,
-    setting: Setting,
-) -> Hidden:
-    chain = places_to(seen, knowledge, setting)
-    places = [knowledge.places[place] for place in chain]
-    return Hidden(
-        criterion="",
-        place=seen.place,
-        chance=chance,
-        hours=added[0],
-        cost=added[1],
-        at_visit=all(place.at_visit for place in places),
-        opens=chain,
-        minutes=seen.minutes + sum(place.minutes for place in places),
-        opening_hours=sum(place.open_hours[1] for place in places),
-    )

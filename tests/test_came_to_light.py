@@ -25,7 +25,7 @@ from tabulate import tabulate
 from test_cases import FILES, FOUND_LATER
 
 import assess
-from assess.inquiry import Hidden
+from assess.hidden import Hidden
 from assess.text.looks import MOST_HIDDEN
 
 TOLD: dict[str, dict[str, Any]] = {case["job"]: case for case in reference("came_to_light")["case"]}

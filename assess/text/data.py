@@ -26,7 +26,8 @@ from assess.text.cautions import in_order
 
 if TYPE_CHECKING:
     from assess.budget import Budget, Offer
-    from assess.inquiry import Hidden, Look
+    from assess.hidden import Hidden
+    from assess.inquiry import Look
 
 FORMAT = 2
 

@@ -6,7 +6,8 @@ from collections.abc import Iterable, Sequence
 
 from assess.assessment import Assessment
 from assess.decision import percent
-from assess.inquiry import LEAST_CHANCE, Hidden, Look
+from assess.hidden import LEAST_CHANCE, Hidden
+from assess.inquiry import Look
 from assess.scopes import SCOPE_TITLES
 from assess.text.grades import grade_span, title
 from assess.text.tables import amount, bullets, heading, paragraph, sections, table

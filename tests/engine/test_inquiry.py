@@ -18,12 +18,11 @@ from seen import FILES, FIXTURES, assessed, known, plans_of, with_known
 
 import assess
 from assess.catalogue import Knowledge
+from assess.hidden import LEAST_CHANCE, Hidden
 from assess.inquiry import (
     ANSWERING_MIN,
     CERTAIN,
     CLEARLY,
-    LEAST_CHANCE,
-    Hidden,
     Inquiry,
     Look,
     information_bits,

@@ -10,7 +10,7 @@ import toy
 from conftest import ROOT
 
 import assess
-from assess.inquiry import Hidden
+from assess.hidden import Hidden
 from assess.soundness import doubts
 from assess.testing import job_with
 from assess.text.data import looks_data
