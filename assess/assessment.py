@@ -10,11 +10,12 @@ from typing import TYPE_CHECKING
 from assess.care import Beliefs, beliefs, expected_grades
 from assess.catalogue import Knowledge, PluginFault, subsystem_of
 from assess.decision import VerdictName, weigh
+from assess.declared import Scope
 from assess.errors import AssessError
 from assess.grading import Graded, Judgement, grade, improbable, judge
 from assess.instrument import Setting, setting_of
 from assess.jobfile import Job
-from assess.knowledge import Feature, Scope
+from assess.knowledge import Feature
 from assess.measurements import Measured, figures_of, inspection_of, measure_all, sheets_of
 from assess.measuring import Figure, Inspection, Sheet
 from assess.registry import knowledge_in_use
@@ -190,7 +191,7 @@ class Assessment:
         """What may come to light in a scope: what is not seen, and kinds of build not said."""
         from assess.hidden import LEAST_COST, by_expected_cost, hidden_kind
 
-        lines = [*self.inquiry.hidden(scope)]
+        lines = [*self.inquiry.hidden_answers(scope)]
         hours, cost = self._expects(scope)
         for feature, otherwise, other in self._otherwise_built:
             other_hours, other_cost = other._expects(scope)
@@ -215,10 +216,8 @@ class Assessment:
 
     def _expects(self, scope: Scope) -> tuple[float, float]:
         """Mean hours and mean cost of a scope, with the unseen in them."""
-        bill, workshop = self.drawn.bills[scope], self.workshop
-        hours = float(bill.mean_h.mean())
-        rate = workshop.rate_per_hour * (1 + workshop.contingency)
-        return hours, hours * rate + float(bill.fixed.mean())
+        bill = self.drawn.bills[scope]
+        return float(bill.mean_h.mean()), float(bill.mean_cost(self.workshop).mean())
 
     @property
     def faults(self) -> tuple[PluginFault, ...]:

@@ -22,10 +22,10 @@ from functools import cached_property
 from statistics import NormalDist
 
 from assess.costing import ceiling_for, pert_mean
+from assess.declared import Scope
 from assess.errors import UserError
 from assess.grading import DEFICITS, Graded, Judgement
 from assess.graph import fits, is_workshop_work, pulled_by, routine
-from assess.knowledge import Scope
 from assess.precedence import made_needless
 from assess.repairs import MaterialNeed, step_hours, step_materials
 from assess.scopes import SCOPES, Plan, Planner

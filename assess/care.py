@@ -24,9 +24,9 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from assess.catalogue import Knowledge, subsystem_of
+from assess.criteria import Criterion
 from assess.grading import DEFICITS, Graded, Judgement
 from assess.hints import Table, coupled, declared_odds, within_bounds
-from assess.knowledge import Criterion
 from assess.workshop import Care
 
 Chances = tuple[float, ...]
@@ -44,7 +44,7 @@ class Beliefs:
         given_subsystem: component -> for each state of its subsystem, those of its own.
         outcomes: criterion -> for each state of its component, those of its outcomes.
         component_of: criterion -> the component that it belongs to.
-        told: criterion -> those that hint at it -> factors of odds, as :func:`told` gives them.
+        hint_tables: criterion -> those that hint at it -> what :func:`hint_tables` gives.
     """
 
     states: tuple[str, ...]
@@ -53,7 +53,7 @@ class Beliefs:
     given_subsystem: dict[str, tuple[Chances, ...]]
     outcomes: dict[str, tuple[Chances, ...]]
     component_of: dict[str, str]
-    told: dict[str, dict[str, Table]]
+    hint_tables: dict[str, dict[str, Table]]
 
     def of_component(self, component: str) -> Chances:
         """Probability of each state of care of one component."""
@@ -98,7 +98,7 @@ def _chances(criterion: Criterion, classes: Chances, rare: float) -> Chances:
 
 
 @lru_cache(maxsize=4)
-def told(knowledge: Knowledge, care: Care) -> dict[str, dict[str, Table]]:
+def hint_tables(knowledge: Knowledge, care: Care) -> dict[str, dict[str, Table]]:
     """For each criterion that others hint at: by hinter, how much likelier each makes each.
 
     The margins are what is believed of an instrument of which nothing is seen.
@@ -152,7 +152,7 @@ def _multiply(found: dict[str, list[float]], criterion: str, factors: Sequence[f
 
 def beliefs(graded: Graded, knowledge: Knowledge, care: Care) -> Beliefs:
     """What the answers make of the states of care."""
-    tables = told(knowledge, care)
+    tables = hint_tables(knowledge, care)
     chances = hinted(outcome_chances(knowledge, care), graded, tables)
     kin = _kinship(care)
     found = {component: [0.0] * len(care.states) for component in knowledge.components}
@@ -179,7 +179,7 @@ def beliefs(graded: Graded, knowledge: Knowledge, care: Care) -> Beliefs:
         given_subsystem=given_subsystem,
         outcomes=chances,
         component_of={c.id: c.component for c in knowledge.criteria.values()},
-        told=tables,
+        hint_tables=tables,
     )
 
 

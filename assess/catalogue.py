@@ -12,13 +12,13 @@ from dataclasses import dataclass, field
 from functools import cache
 from typing import Any, TypeVar
 
+from assess.criteria import Criterion
+from assess.declared import Declared, part_fields
 from assess.knowledge import (
     KINDS,
     Caution,
     Component,
-    Criterion,
     Declaration,
-    Declared,
     Fact,
     Feature,
     HoldPoint,
@@ -30,7 +30,6 @@ from assess.knowledge import (
     SubsystemInfo,
     Survey,
     Work,
-    part_fields,
 )
 
 M = TypeVar("M", bound=Declared)

@@ -17,7 +17,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from statistics import NormalDist
 
-from assess.knowledge import HoursRange
+from assess.declared import HoursRange
 from assess.ordering import Followers, predecessors, tail_hours
 
 SAME = 1e-9

@@ -20,7 +20,7 @@ from assess.errors import AssessError, KnowledgeError, UserError, did_you_mean
 if TYPE_CHECKING:
     from assess.assessment import Assessment
     from assess.catalogue import PluginFault
-    from assess.knowledge import Scope
+    from assess.declared import Scope
     from assess.workshop import Workshop
 
 JSON = click.option("--json", "as_json", is_flag=True, help="Print data instead of text.")

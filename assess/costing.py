@@ -21,7 +21,7 @@ from dataclasses import dataclass
 from statistics import NormalDist
 from typing import TYPE_CHECKING
 
-from assess.knowledge import HoursRange
+from assess.declared import HoursRange
 from assess.workshop import Workshop
 
 if TYPE_CHECKING:

@@ -16,9 +16,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 from assess.costing import probability_within
+from assess.declared import Scope
 from assess.grading import Graded, Judgement
 from assess.jobfile import Owner
-from assess.knowledge import Scope
 from assess.scopes import SCOPE_TITLES, Plan
 from assess.workshop import Workshop
 

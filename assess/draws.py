@@ -62,7 +62,7 @@ def draw(
     tables = [believed.outcomes[j.id] for j in unseen]
     own_luck = luck[[rows[j.id] for j in unseen]]
     outcomes = _picked_all(tables, own_states, own_luck)
-    _heed_hints(unseen, outcomes, tables, own_states, own_luck, believed.told, knowledge)
+    _heed_hints(unseen, outcomes, tables, own_states, own_luck, believed.hint_tables, knowledge)
     return unseen, outcomes
 
 
@@ -72,13 +72,13 @@ def _heed_hints(
     tables: Sequence[tuple[Chances, ...]],
     states: NDArray[np.intp],
     luck: Floats,
-    told: dict[str, dict[str, Table]],
+    hint_tables: dict[str, dict[str, Table]],
     knowledge: Knowledge,
 ) -> None:
     """Draw anew, with the same luck, each outcome at which others of the same draw hint."""
     place_of = {judgement.id: place for place, judgement in enumerate(unseen)}
     for criterion in hint_order(knowledge):
-        hinters = {h: table for h, table in told[criterion].items() if h in place_of}
+        hinters = {h: table for h, table in hint_tables[criterion].items() if h in place_of}
         if criterion not in place_of or not hinters:
             continue
         place = place_of[criterion]

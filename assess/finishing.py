@@ -19,7 +19,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from assess.costing import drawn_hours
-from assess.knowledge import HoursRange
+from assess.declared import HoursRange
 from assess.ordering import Followers, predecessors
 from assess.schedule import A_MOMENT_H, OPENS_AT, WEEK_H, Bench, Calendar, Task
 from assess.workshop import Workshop

@@ -19,10 +19,10 @@ from itertools import pairwise
 from typing import Literal
 
 from assess.catalogue import Knowledge, subsystem_of
+from assess.criteria import Criterion, Outcome
 from assess.errors import JobFileError, did_you_mean
 from assess.instrument import Setting
 from assess.jobfile import NOT_APPLICABLE, NOT_SEEN, Answer, Job
-from assess.knowledge import Criterion, Outcome
 from assess.measuring import Measurement
 from assess.units import UnitError, convert, parse_measure
 

@@ -6,9 +6,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from assess.catalogue import Knowledge
+from assess.criteria import Criterion
 from assess.inspection import places_to
 from assess.instrument import Setting
-from assess.knowledge import Criterion, Feature
+from assess.knowledge import Feature
 
 LEAST_CHANCE = 0.02
 """What is less likely than this is not worth a line."""

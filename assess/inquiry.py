@@ -22,12 +22,12 @@ from numpy.typing import NDArray
 from assess.care import Beliefs, position
 from assess.catalogue import Knowledge
 from assess.decision import VerdictName
+from assess.declared import Scope
 from assess.draws import Codes
 from assess.grading import Graded, Judgement
 from assess.hidden import LEAST_CHANCE, Hidden, by_expected_cost, hidden_answer
 from assess.inspection import places_to, seen_at_visit
 from assess.instrument import Setting
-from assess.knowledge import Scope
 from assess.outline import Outline
 from assess.tally import DECIDED, Instruments, instruments
 from assess.workshop import Workshop
@@ -195,8 +195,8 @@ class Inquiry:
         now = float(np.bincount(self.codes).max() / count)
         return max(0.0, *(_right(cells, self.codes) - now for cells in (full, playing, both)))
 
-    def hidden(self, scope: Scope) -> tuple[Hidden, ...]:
-        """What may come to light in a scope, that which adds most to the cost on average first."""
+    def hidden_answers(self, scope: Scope) -> tuple[Hidden, ...]:
+        """Answers that may come to light in a scope, what adds most on average first."""
         lines = []
         for judgement, move in zip(self.drawn.unseen, self.moves[scope], strict=True):
             chance, added = move.adds
@@ -259,7 +259,6 @@ def _moves(
     for column, (row, place) in enumerate(tried, 1):
         outcomes[row, column] = place
     alone = instruments(plan, graded, workshop, unseen, outcomes, anyhow)
-    rate = workshop.rate_per_hour * (1 + workshop.contingency)
     cells = tuple(zip(*tried, strict=True)) or ((), ())
     shape = (len(unseen), max((len(j.criterion.outcomes) for j in unseen), default=0))
     chances = [np.array(believed.of_criterion(j.id)) for j in unseen]
@@ -267,7 +266,7 @@ def _moves(
     for scope, bill in alone.bills.items():
         hours, cost = np.zeros(shape), np.zeros(shape)
         hours[cells] = bill.mean_h[1:] - bill.mean_h[0]
-        total = bill.mean_h * rate + bill.fixed
+        total = bill.mean_cost(workshop)
         cost[cells] = total[1:] - total[0]
         found[scope] = tuple(
             Move(c, h[: len(c)], m[: len(c)]) for c, h, m in zip(chances, hours, cost, strict=True)

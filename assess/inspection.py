@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from assess.catalogue import Knowledge, subsystem_of
+from assess.criteria import Criterion
 from assess.grading import Graded, Judgement
 from assess.instrument import Setting
-from assess.knowledge import Criterion, Feature
+from assess.knowledge import Feature
 
 
 def places_to(seen: Criterion | Feature, knowledge: Knowledge, setting: Setting) -> tuple[str, ...]:

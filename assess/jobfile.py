@@ -17,8 +17,8 @@ from typing import Annotated, Any, Literal
 import tomli
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
+from assess.declared import Scope
 from assess.errors import JobFileError, did_you_mean
-from assess.knowledge import Scope
 
 MOST_BYTES = 5_000_000
 NOT_SEEN = "not seen"

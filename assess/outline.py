@@ -23,9 +23,10 @@ from numpy.typing import NDArray
 
 from assess.catalogue import Knowledge
 from assess.costing import pert_mean, pert_variance
+from assess.criteria import Criterion
+from assess.declared import Scope
 from assess.graph import fits, is_workshop_work, pulled_by, routine
 from assess.instrument import Setting
-from assess.knowledge import Criterion, Scope
 from assess.measuring import Quantity
 from assess.precedence import made_needless
 from assess.repairs import step_hours, times

@@ -6,10 +6,10 @@ from dataclasses import dataclass, field
 
 from assess.assessment import Assessment
 from assess.catalogue import subsystem_of
+from assess.criteria import Criterion, Outcome
 from assess.decision import percent
 from assess.errors import UserError, did_you_mean
 from assess.grading import CLASS_WORDS, DEFICITS, Grade, Judgement
-from assess.knowledge import Criterion, Outcome
 from assess.scopes import SCOPES, Plan, PlanStep
 
 VERDICT = "verdict"

@@ -7,9 +7,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from assess.catalogue import Knowledge
+from assess.declared import HoursRange, Scope
 from assess.grading import Graded, Judgement
 from assess.instrument import Setting
-from assess.knowledge import HoursRange, Repair, Scope
+from assess.knowledge import Repair
 from assess.measuring import Quantity
 from assess.workshop import Workshop
 

@@ -22,11 +22,12 @@ from assess.costing import (
     pert_mean,
     simulated,
 )
+from assess.criteria import Outcome
+from assess.declared import HoursRange, Scope
 from assess.finishing import Finish, finish_of
 from assess.grading import Graded
 from assess.graph import Cause, Chosen, Precedence, closure, is_workshop_work, precedence
 from assess.instrument import Setting
-from assess.knowledge import HoursRange, Outcome, Scope
 from assess.measuring import Quantity
 from assess.ordering import Placed, StepWeight, ordered
 from assess.precedence import Reason

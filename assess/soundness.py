@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from assess.catalogue import Knowledge
-from assess.knowledge import Criterion, Link, Outcome, Place, Repair, Scope, Work
+from assess.criteria import Criterion, Outcome
+from assess.declared import Scope
+from assess.knowledge import Link, Place, Repair, Work
 from assess.precedence import all_superseded
 from assess.scopes import SCOPES
 
@@ -17,6 +19,7 @@ def doubts(knowledge: Knowledge) -> list[str]:
         *_unreached(knowledge),
         *_foreign_supersedes(knowledge),
         *_unknown_tags(knowledge),
+        *_untrue_tellings(knowledge),
         *_unknown_facts(knowledge),
     ]
 
@@ -92,6 +95,9 @@ def _unknown_tags(knowledge: Knowledge) -> Iterator[str]:
         for tag in (*thing.needs, *thing.excludes):
             if tag not in known:
                 yield f"{thing.id}: no feature is called {tag!r}"
+
+
+def _untrue_tellings(knowledge: Knowledge) -> Iterator[str]:
     for criterion in knowledge.criteria.values():
         for feature, value in ((f, v) for o in criterion.outcomes for f, v in o.tells.items()):
             found = knowledge.features.get(feature)

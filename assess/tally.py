@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 from assess.care import position
 from assess.costing import Spread
+from assess.criteria import Outcome
 from assess.decision import (
     WORTH_TIMES,
     Prospect,
@@ -27,10 +28,10 @@ from assess.decision import (
     heeds_advice,
     kept_as_evidence,
 )
+from assess.declared import Scope
 from assess.draws import SEED, Codes
 from assess.grading import Graded, Judgement
 from assess.jobfile import Owner
-from assess.knowledge import Outcome, Scope
 from assess.outline import Bools, Floats, Outline, Packed
 from assess.scopes import SCOPES
 from assess.workshop import Workshop
@@ -71,13 +72,23 @@ class Bill:
 
     def cost_at(self, quantile: float, workshop: Workshop) -> Floats:
         """The cost that each draw stays under with this probability."""
+        return self._cost(self._hours(NormalDist().inv_cdf(quantile)), workshop)
+
+    def at_luck(self, workshop: Workshop) -> tuple[Floats, Floats]:
+        """Hours and cost of each draw, each with a luck of its own."""
+        hours = self._hours(_normals(len(self.mean_h)))
+        return hours, self._cost(hours, workshop)
+
+    def mean_cost(self, workshop: Workshop) -> Floats:
+        """The mean cost of each draw."""
+        return self._cost(self.mean_h, workshop)
+
+    def _hours(self, luck: float | Floats) -> Floats:
         mu, sigma = self.logs
-        hours = np.exp(mu + sigma * NormalDist().inv_cdf(quantile))
-        return _cost(np.where(self.mean_h > 0, hours, 0.0), self.fixed, workshop)
+        return np.where(self.mean_h > 0, np.exp(mu + sigma * luck), 0.0)
 
-
-def _cost(hours: Floats, fixed: Floats, workshop: Workshop) -> Floats:
-    return hours * (workshop.rate_per_hour * (1 + workshop.contingency)) + fixed
+    def _cost(self, hours: Floats, workshop: Workshop) -> Floats:
+        return hours * (workshop.rate_per_hour * (1 + workshop.contingency)) + self.fixed
 
 
 @dataclass(frozen=True)
@@ -153,19 +164,13 @@ class Instruments:
 
     def spreads(self, scope: Scope, workshop: Workshop) -> tuple[Spread, Spread]:
         """Hours and cost of a scope with the unseen in them."""
-        bill = self.bills[scope]
-        mu, sigma = bill.logs
-        luck = _normals(self.count)
-        hours = np.where(bill.mean_h > 0, np.exp(mu + sigma * luck), 0.0)
-        return _spread(hours), _spread(_cost(hours, bill.fixed, workshop))
+        hours, cost = self.bills[scope].at_luck(workshop)
+        return _spread(hours), _spread(cost)
 
     def within(self, scope: Scope, ceiling: float, workshop: Workshop) -> float:
         """Probability that a scope stays within a ceiling, with the unseen in it."""
-        bill = self.bills[scope]
-        mu, sigma = bill.logs
-        luck = _normals(self.count)
-        hours = np.where(bill.mean_h > 0, np.exp(mu + sigma * luck), 0.0)
-        return float(np.mean(_cost(hours, bill.fixed, workshop) <= ceiling))
+        _, cost = self.bills[scope].at_luck(workshop)
+        return float(np.mean(cost <= ceiling))
 
 
 def _asked(workshop: Workshop) -> float:

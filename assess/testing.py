@@ -18,9 +18,9 @@ from collections.abc import Mapping
 
 from assess.assessment import Assessment, assess
 from assess.catalogue import Knowledge, broken_references, merged, qualified
+from assess.declared import Scope
 from assess.graph import precedence
 from assess.jobfile import Answer, Job
-from assess.knowledge import Scope
 from assess.reading import read_declaration
 from assess.soundness import doubts
 

@@ -29,10 +29,10 @@ from assess.decision import (
     said,
     wished,
 )
+from assess.declared import Scope
 from assess.draws import Codes
 from assess.grading import Graded, Judgement
 from assess.jobfile import Owner
-from assess.knowledge import Scope
 from assess.outline import Outline
 from assess.scopes import SCOPE_TITLES
 from assess.tally import DECIDED, Instruments, instruments

@@ -14,8 +14,8 @@ from typing import Annotated, Any, Self
 import tomli
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
+from assess.declared import HoursRange
 from assess.errors import WorkshopError, did_you_mean
-from assess.knowledge import HoursRange
 from assess.reading import error_lines
 
 Share = Annotated[float, Field(ge=0, le=1)]

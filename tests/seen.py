@@ -10,8 +10,8 @@ from pathlib import Path
 from conftest import ROOT
 
 import assess
+from assess.declared import Scope
 from assess.grading import Graded, Judgement, grade
-from assess.knowledge import Scope
 from assess.scopes import Plan, Planner
 
 FILES: dict[str, Path] = {

@@ -19,7 +19,7 @@ import pytest
 from references import reference
 
 import assess
-from assess.knowledge import Scope
+from assess.declared import Scope
 from assess.precedence import master_graph
 
 TESTS = Path(__file__).parent

@@ -15,10 +15,11 @@ from hypothesis import strategies as st
 
 from assess import Job, assess, knowledge_in_use
 from assess.assessment import Assessment
+from assess.criteria import Criterion, Outcome
+from assess.declared import Scope
 from assess.grading import Judgement, grade, judge_one
 from assess.graph import precedence
 from assess.jobfile import NOT_APPLICABLE, NOT_SEEN, Answer, dumps, parse
-from assess.knowledge import Criterion, Outcome, Scope
 from assess.precedence import all_superseded
 from assess.scopes import SCOPES, Plan
 from assess.text.data import grades_data, plan_data, verdict_data

@@ -15,9 +15,9 @@ from typing import TYPE_CHECKING, Any
 from assess.assessment import Assessment
 from assess.catalogue import Knowledge
 from assess.costing import Spread, estimate_class
+from assess.declared import HoursRange
 from assess.finishing import Finish
 from assess.grading import Grade, Judgement
-from assess.knowledge import HoursRange
 from assess.measuring import Sheet
 from assess.reasons import Branch
 from assess.schedule import Calendar, LongestChain, meanwhile

@@ -21,9 +21,9 @@ import assess
 from assess.budget import LEAST_POINTS, PLAYING, Budget, Offer
 from assess.catalogue import Knowledge
 from assess.costing import ceiling_for
+from assess.declared import Scope
 from assess.grading import DEFICITS, Judgement
 from assess.graph import closure, fits
-from assess.knowledge import Scope
 from assess.precedence import made_needless
 from assess.scopes import SCOPES, Plan
 from assess.testing import job_with

@@ -18,10 +18,10 @@ from seen import FIXTURES, assessed, known
 import assess
 from assess.care import Beliefs, beliefs, expected_grades, outcome_chances
 from assess.catalogue import Knowledge, subsystem_of
+from assess.criteria import Criterion
 from assess.grading import DEFICITS, Graded, grade, judge_one
 from assess.instrument import setting_of
 from assess.jobfile import NOT_APPLICABLE, NOT_SEEN, Answer
-from assess.knowledge import Criterion
 from assess.testing import job_with
 from assess.workshop import Care, CareState, Workshop, load_workshop
 

@@ -14,7 +14,7 @@ from references import reference
 
 from assess.chain import Chance, Network, chance, classic_variance, network
 from assess.costing import pert_mean
-from assess.knowledge import HoursRange
+from assess.declared import HoursRange
 
 ARROWS = reference("cpm_taylor_8_1")
 PERT_TABLES = [reference("pert_porta_vac"), reference("pert_reliable_construction")]

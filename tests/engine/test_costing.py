@@ -19,7 +19,7 @@ from assess.costing import (
     probability_within,
     spread,
 )
-from assess.knowledge import HoursRange
+from assess.declared import HoursRange
 from assess.workshop import load_workshop
 
 PERT = reference("cost_pert_beta")

@@ -22,11 +22,11 @@ from assess.care import Beliefs
 from assess.catalogue import subsystem_of
 from assess.costing import Spread, ceiling_for, cost_of
 from assess.decision import WORTH_TIMES, Prospect, decide, decide_on, weigh
+from assess.declared import Scope
 from assess.draws import Codes, draw
 from assess.grading import Graded, Judgement
 from assess.hints import declared_odds
 from assess.jobfile import Answer, Owner
-from assess.knowledge import Scope
 from assess.scopes import SCOPES, Plan
 from assess.tally import DECIDED, Bill, Instruments, instruments
 from assess.testing import job_with

@@ -14,8 +14,8 @@ from hypothesis import strategies as st
 
 import assess
 from assess.costing import drawn_hours, job_hours
+from assess.declared import HoursRange
 from assess.finishing import BenchClock, Finish, finish_of
-from assess.knowledge import HoursRange
 from assess.schedule import Bench, Calendar, Task, schedule
 from assess.workshop import Workshop, load_workshop
 

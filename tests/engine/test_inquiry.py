@@ -18,6 +18,7 @@ from seen import FILES, FIXTURES, assessed, known, plans_of, with_known
 
 import assess
 from assess.catalogue import Knowledge
+from assess.declared import Scope
 from assess.hidden import LEAST_CHANCE, Hidden
 from assess.inquiry import (
     ANSWERING_MIN,
@@ -30,7 +31,6 @@ from assess.inquiry import (
 )
 from assess.inspection import places_to, seen_at_visit
 from assess.jobfile import NOT_SEEN, Answer, Owner
-from assess.knowledge import Scope
 from assess.tally import DECIDED, instruments
 from assess.testing import job_with
 from assess.workshop import Care, CareState, load_workshop
@@ -448,7 +448,7 @@ def added(
 
 def assert_hidden_is_exact(result: assess.Assessment, scope: Scope) -> None:
     assert result.plans[scope].workshop_job, "the routine must be in the plan already"
-    found = {line.criterion: line for line in result.inquiry.hidden(scope)}
+    found = {line.criterion: line for line in result.inquiry.hidden_answers(scope)}
     for judgement in result.drawn.unseen:
         exactly = added(result, judgement.id, scope)
         assert (exactly is None) == (judgement.id not in found), judgement.id
@@ -478,14 +478,14 @@ def glue(line: Hidden) -> float:
 
 def test_the_routine_of_a_workshop_job_is_charged_only_where_it_is_not_done_anyhow() -> None:
     lone = looked_at(boxes(criterion("crack"), criterion("idle")), Owner(wish="full"))
-    (first, second) = lone.inquiry.hidden("full")
+    (first, second) = lone.inquiry.hidden_answers("full")
     work, routine = (0.5 + 4 + 2) / 6, (0.1 + 0.4 + 0.2 + 1 + 4 + 2 + 0.5 + 2 + 1) / 6
     # Either happens in three of eight cases: more often than not one of the two is found.
     assert lone.drawn.bills["full"].needless.mean() < 0.5
     assert glue(first) == pytest.approx(glue(second)) == pytest.approx(work)
     seldom = looked_at(boxes(criterion("crack")))
     assert seldom.drawn.bills["full"].needless.mean() > 0.5
-    (only,) = seldom.inquiry.hidden("full")
+    (only,) = seldom.inquiry.hidden_answers("full")
     assert glue(only) == pytest.approx(work + routine)
     rate = SHOP.rate_per_hour * (1 + SHOP.contingency)
     transport = SHOP.transport * (1 + SHOP.contingency)
@@ -499,7 +499,7 @@ def test_what_may_come_to_light_is_listed_by_what_it_adds_on_average(
     stem: str, scope: Scope
 ) -> None:
     result = assessed(stem)
-    found = result.inquiry.hidden(scope)
+    found = result.inquiry.hidden_answers(scope)
     expected = [line.expected_cost for line in found]
     assert expected == sorted(expected, reverse=True)
     assert min([line.chance for line in found], default=1) >= LEAST_CHANCE
@@ -527,7 +527,7 @@ def test_a_cost_that_is_sure_has_no_variance_and_one_that_is_not_has_that_of_its
 
 def test_an_answer_in_the_file_moves_a_line_from_the_list_into_the_plan() -> None:
     before = assessed("heated_house")
-    line = before.inquiry.hidden("full")[0]
+    line = before.inquiry.hidden_answers("full")[0]
     subsystem, name = line.criterion.split(".")
     found = before.knowledge.criteria[line.criterion]
     worst = max(found.outcomes, key=lambda o: o.condition)
@@ -536,5 +536,5 @@ def test_an_answer_in_the_file_moves_a_line_from_the_list_into_the_plan() -> Non
     answers = {s: dict(a) for s, a in before.job.answers.items()}
     answers.setdefault(subsystem, {})[name] = Answer(answer=value)
     after = assess.assess(before.job.model_copy(update={"answers": answers}))
-    assert line.criterion not in {h.criterion for h in after.inquiry.hidden("full")}
+    assert line.criterion not in {h.criterion for h in after.inquiry.hidden_answers("full")}
     assert after.plans["full"].cost.total.mean > before.plans["full"].cost.total.mean

@@ -22,7 +22,7 @@ from assess.costing import (
     pert_variance,
     simulated,
 )
-from assess.knowledge import HoursRange, Scope
+from assess.declared import HoursRange, Scope
 from assess.scopes import SCOPES
 from assess.workshop import Workshop, load_workshop
 

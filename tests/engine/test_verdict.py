@@ -15,6 +15,7 @@ from seen import FILES, FIXTURES, assessed, known, with_known
 
 import assess
 from assess.costing import ceiling_for
+from assess.criteria import Outcome
 from assess.decision import (
     CONSERVE_FROM,
     Decision,
@@ -25,9 +26,9 @@ from assess.decision import (
     decide_on,
     weigh,
 )
+from assess.declared import Scope
 from assess.grading import Judgement
 from assess.jobfile import Answer, Job, Owner
-from assess.knowledge import Outcome, Scope
 from assess.tally import DECIDED
 from assess.testing import job_with
 from assess.text.verdicts import verdict_text
