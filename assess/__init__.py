@@ -12,9 +12,7 @@ Plugins use :func:`read_declaration`, :class:`Declaration` and :data:`hookimpl`.
 """
 
 from assess.assessment import Assessment, assess
-from assess.catalogue import Knowledge
-from assess.checks import finite, not_negative, positive, within
-from assess.errors import (
+from assess.base.errors import (
     AssessError,
     DeclarationError,
     JobFileError,
@@ -22,13 +20,15 @@ from assess.errors import (
     UserError,
     WorkshopError,
 )
-from assess.hookspecs import hookimpl
-from assess.jobfile import Job, load
-from assess.knowledge import Declaration
-from assess.measuring import Figure, Inspection, Measurement, Quantity, Row, Series, Sheet
-from assess.reading import read_declaration
-from assess.registry import knowledge_in_use
-from assess.workshop import Workshop, load_workshop
+from assess.base.guards import finite, not_negative, positive, within
+from assess.job.job_file import Job, load
+from assess.job.workshop_profile import Workshop, load_workshop
+from assess.knowledge.declaration import Declaration
+from assess.knowledge.knowledge_base import Knowledge
+from assess.knowledge.toml_loader import read_declaration
+from assess.plugin.api import Figure, Inspection, Measurement, Quantity, Row, Series, Sheet
+from assess.plugin.hookspecs import hookimpl
+from assess.plugin.registry import knowledge_in_use
 
 __all__ = [
     "AssessError",

@@ -7,32 +7,32 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
 
-from assess.care import Beliefs, beliefs, expected_grades
-from assess.catalogue import Knowledge, PluginFault, subsystem_of
-from assess.decision import VerdictName, weigh
-from assess.declared import Scope
-from assess.errors import AssessError
-from assess.grading import Graded, Judgement, grade, improbable, judge
-from assess.instrument import Setting, setting_of
-from assess.jobfile import Job
-from assess.knowledge import Feature
-from assess.measurements import Measured, figures_of, inspection_of, measure_all, sheets_of
-from assess.measuring import Figure, Inspection, Sheet
-from assess.registry import knowledge_in_use
-from assess.scopes import Plan, Planner
-from assess.surveys import read_surveys
-from assess.workshop import Workshop, load_workshop
+from assess.base.errors import AssessError
+from assess.decision.rules import VerdictName, weigh
+from assess.grading.grades import Graded, Judgement, grade, improbable, judge
+from assess.job.computed_values import Measured, figures_of, inspection_of, measure_all, sheets_of
+from assess.job.configuration import Setting, setting_of
+from assess.job.csv_surveys import read_surveys
+from assess.job.job_file import Job
+from assess.job.workshop_profile import Workshop, load_workshop
+from assess.knowledge.declaration import Feature
+from assess.knowledge.knowledge_base import Knowledge, PluginFault, subsystem_of
+from assess.knowledge.model_base import Scope
+from assess.planning.planner import Plan, Planner
+from assess.plugin.api import Figure, Inspection, Sheet
+from assess.plugin.registry import knowledge_in_use
+from assess.uncertainty.bayes_network import Beliefs, beliefs, expected_grades
 
 if TYPE_CHECKING:
     # These need numpy, which takes as long to import as everything else together, and
     # grades and plans do without it.
-    from assess.budget import Budget
-    from assess.draws import Codes
-    from assess.hidden import Hidden
-    from assess.inquiry import Inquiry
-    from assess.outline import Outline
-    from assess.tally import Instruments
-    from assess.verdict import Turn, Verdict
+    from assess.decision.scenarios import Instruments
+    from assess.decision.verdict import Turn, Verdict
+    from assess.inspection.hidden_defects import Hidden
+    from assess.inspection.value_of_information import Inquiry
+    from assess.planning.budget import Budget
+    from assess.uncertainty.monte_carlo import Codes
+    from assess.uncertainty.plan_arrays import Outline
 
 
 @dataclass(frozen=True)
@@ -107,15 +107,15 @@ class Assessment:
     @cached_property
     def outline(self) -> Outline:
         """Hours and money of all that may be planned, as arrays."""
-        from assess.outline import outline
+        from assess.uncertainty.plan_arrays import outline
 
         return outline(self.knowledge, self.setting, self.workshop, self.measured.quantities)
 
     @cached_property
     def drawn(self) -> Instruments:
         """The instrument as it may be: everything unseen filled in, many times."""
-        from assess.draws import draw
-        from assess.tally import instruments
+        from assess.decision.scenarios import instruments
+        from assess.uncertainty.monte_carlo import draw
 
         unseen, outcomes = draw(self.graded, self.knowledge, self.beliefs)
         return instruments(self.outline, self.graded, self.workshop, unseen, outcomes)
@@ -123,7 +123,7 @@ class Assessment:
     @cached_property
     def verdict(self) -> Verdict:
         """The verdict with its reasons, how sure it is, and what would change it."""
-        from assess.verdict import conclude
+        from assess.decision.verdict import conclude
 
         owner = self.job.owner
         options = weigh(self.plans, self.graded, owner, self.workshop)
@@ -132,7 +132,7 @@ class Assessment:
 
     def budget(self, playable: bool = False) -> Budget:
         """What sums of money buy, if it need not or must play afterwards."""
-        from assess.budget import Budget
+        from assess.planning.budget import Budget
 
         # The order of all steps is worked out with the plans, and every choice keeps to it.
         _ = self.plans
@@ -141,7 +141,7 @@ class Assessment:
     @cached_property
     def turning_findings(self) -> tuple[Turn, ...]:
         """Findings which, were they a class better or worse, would turn the verdict."""
-        from assess.verdict import turning_findings
+        from assess.decision.verdict import turning_findings
 
         return turning_findings(
             self.outline, self.drawn, self.graded, self.job.owner, self.workshop
@@ -149,12 +149,12 @@ class Assessment:
 
     @cached_property
     def decided(self) -> Codes:
-        """What is decided on each draw, as a place in :data:`assess.tally.DECIDED`."""
+        """What is decided on each draw, as a place in :data:`assess.decision.scenarios.DECIDED`."""
         return self.drawn.decided(self.job.owner, self.workshop)
 
     def chances(self) -> dict[VerdictName, float]:
         """Every verdict that may come out, likeliest first; quicker than the verdict itself."""
-        from assess.verdict import chances_of
+        from assess.decision.verdict import chances_of
 
         return chances_of(self.decided)
 
@@ -167,14 +167,14 @@ class Assessment:
     @property
     def guessed(self) -> tuple[str, ...]:
         """Why no verdict can be given yet though no ceiling stands in its way, or nothing."""
-        from assess.verdict import guessed
+        from assess.decision.verdict import guessed
 
         return guessed(self.graded, self.job.owner)
 
     @cached_property
     def inquiry(self) -> Inquiry:
         """What is unseen: what to look at next, and what may come to light."""
-        from assess.inquiry import inquire
+        from assess.inspection.value_of_information import inquire
 
         return inquire(
             self.outline,
@@ -189,7 +189,7 @@ class Assessment:
 
     def hidden(self, scope: Scope) -> tuple[Hidden, ...]:
         """What may come to light in a scope: what is not seen, and kinds of build not said."""
-        from assess.hidden import LEAST_COST, by_expected_cost, hidden_kind
+        from assess.inspection.hidden_defects import LEAST_COST, by_expected_cost, hidden_kind
 
         lines = [*self.inquiry.hidden_answers(scope)]
         hours, cost = self._expects(scope)

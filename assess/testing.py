@@ -17,12 +17,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from assess.assessment import Assessment, assess
-from assess.catalogue import Knowledge, broken_references, merged, qualified
-from assess.declared import Scope
-from assess.graph import precedence
-from assess.jobfile import Answer, Job
-from assess.reading import read_declaration
-from assess.soundness import doubts
+from assess.job.job_file import Answer, Job
+from assess.knowledge.knowledge_base import Knowledge, broken_references, merged, qualified
+from assess.knowledge.lint import doubts
+from assess.knowledge.model_base import Scope
+from assess.knowledge.toml_loader import read_declaration
+from assess.planning.closure import precedence
 
 
 def knowledge_of(*packages: str) -> Knowledge:
@@ -64,7 +64,7 @@ def assessed(
 
 
 def assert_sound(*packages: str) -> None:
-    """Fail with every doubt about the declared knowledge: see :mod:`assess.soundness`."""
+    """Fail with every doubt about the declared knowledge: see :mod:`assess.knowledge.lint`."""
     broken = [b for p in packages for b in broken_references(qualified(read_declaration(p)))]
     assert not broken, "\n".join(broken)
     knowledge = knowledge_of(*packages)

@@ -18,8 +18,8 @@ import networkx as nx
 from exact_calendar import best_calendar, rounded
 
 import assess
-from assess.schedule import Task, schedule
-from assess.workshop import Workshop, load_workshop
+from assess.job.workshop_profile import Workshop, load_workshop
+from assess.planning.calendar import Task, schedule
 
 ROOT = Path(__file__).parents[1]
 MONDAY = dt.date(2027, 1, 11)

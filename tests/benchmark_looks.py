@@ -22,14 +22,14 @@ from pathlib import Path
 import numpy as np
 
 import assess
-from assess.care import beliefs
-from assess.draws import draw
-from assess.grading import Graded, Judgement
-from assess.inquiry import inquire
-from assess.inspection import dangers_first, minutes, round_of, seen_at_visit
-from assess.jobfile import Owner, parse
-from assess.tally import DECIDED, instruments
-from assess.verdict import chances_of
+from assess.decision.scenarios import DECIDED, instruments
+from assess.decision.verdict import chances_of
+from assess.grading.grades import Graded, Judgement
+from assess.inspection.question_order import dangers_first, minutes, round_of, seen_at_visit
+from assess.inspection.value_of_information import inquire
+from assess.job.job_file import Owner, parse
+from assess.uncertainty.bayes_network import beliefs
+from assess.uncertainty.monte_carlo import draw
 
 ROOT = Path(__file__).parents[1]
 STRIDE = 4

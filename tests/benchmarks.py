@@ -44,7 +44,7 @@ def main() -> None:
     print(f"{'libraries alone, cold':45} {imports:8.0f} ms")
     for command in ("grade", "plan", "verdict", "calendar"):
         start = ("--start", "2027-01-11") if command == "calendar" else ()
-        taken = median_ms(cold("-m", "assess.cli", command, str(RICHEST), *start), 9)
+        taken = median_ms(cold("-m", "assess.cli.commands", command, str(RICHEST), *start), 9)
         print(f"{'assess ' + command + ', cold':45} {taken:8.0f} ms  {taken / imports:5.2f} x")
     job, unseen = assess.load(RICHEST), assess.load(HARDLY_SEEN)
     assess.knowledge_in_use()

@@ -17,8 +17,8 @@ from typing import Any
 import networkx as nx
 from ortools.sat.python import cp_model
 
-from assess.schedule import OPENS_AT, Calendar, Task
-from assess.workshop import Workshop
+from assess.job.workshop_profile import Workshop
+from assess.planning.calendar import OPENS_AT, Calendar, Task
 
 QUARTER = dt.timedelta(minutes=15)
 

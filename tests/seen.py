@@ -10,9 +10,9 @@ from pathlib import Path
 from conftest import ROOT
 
 import assess
-from assess.declared import Scope
-from assess.grading import Graded, Judgement, grade
-from assess.scopes import Plan, Planner
+from assess.grading.grades import Graded, Judgement, grade
+from assess.knowledge.model_base import Scope
+from assess.planning.planner import Plan, Planner
 
 FILES: dict[str, Path] = {
     file.stem: file

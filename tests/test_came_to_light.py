@@ -25,8 +25,8 @@ from tabulate import tabulate
 from test_cases import FILES, FOUND_LATER
 
 import assess
-from assess.hidden import Hidden
-from assess.text.looks import MOST_HIDDEN
+from assess.inspection.hidden_defects import Hidden
+from assess.output.looks import MOST_HIDDEN
 
 TOLD: dict[str, dict[str, Any]] = {case["job"]: case for case in reference("came_to_light")["case"]}
 THINGS = [(job, thing) for job, case in TOLD.items() for thing in case["things"]]

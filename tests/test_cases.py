@@ -16,8 +16,9 @@ from conftest import ROOT
 from references import reference
 
 import assess
-from assess.precedence import master_graph
-from assess.scopes import SCOPES, Plan
+from assess.knowledge.model_base import SCOPES
+from assess.knowledge.precedence_graph import master_graph
+from assess.planning.planner import Plan
 
 CASES = ROOT / "tests" / "cases"
 FILES = {file.stem: file for file in sorted(CASES.glob("*.toml"))}

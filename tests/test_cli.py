@@ -13,9 +13,9 @@ from pathlib import Path
 import pytest
 from conftest import ROOT, Run
 
-from assess.cli import main
-from assess.jobfile import load
-from assess.text.calendars import numbers_in_words
+from assess.cli.commands import main
+from assess.job.job_file import load
+from assess.output.calendars import numbers_in_words
 
 FIXTURES = sorted((ROOT / "fixtures").glob("*.toml"))
 VERDICTS = {
@@ -331,7 +331,10 @@ def test_the_interview_in_a_real_terminal(tmp_path: Path) -> None:
 
 
 def test_the_heavy_modules_stay_out_of_the_way_of_help() -> None:
-    code = "import sys, assess.cli; print([m for m in ('tomlkit', 'tabulate') if m in sys.modules])"
+    code = (
+        "import sys, assess.cli.commands; "
+        "print([m for m in ('tomlkit', 'tabulate') if m in sys.modules])"
+    )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
 

@@ -12,7 +12,7 @@ import pytest
 from references import reference
 
 from assess import knowledge_in_use
-from assess.soundness import doubts, measured_share
+from assess.knowledge.lint import doubts, measured_share
 
 KNOWLEDGE = knowledge_in_use()
 SUBSYSTEMS = ("pneumatics", "action", "reeds", "casework")

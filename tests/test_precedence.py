@@ -19,8 +19,8 @@ import pytest
 from references import reference
 
 import assess
-from assess.declared import Scope
-from assess.precedence import master_graph
+from assess.knowledge.model_base import Scope
+from assess.knowledge.precedence_graph import master_graph
 
 TESTS = Path(__file__).parent
 REFERENCE = reference("precedence")

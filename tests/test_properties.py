@@ -15,14 +15,14 @@ from hypothesis import strategies as st
 
 from assess import Job, assess, knowledge_in_use
 from assess.assessment import Assessment
-from assess.criteria import Criterion, Outcome
-from assess.declared import Scope
-from assess.grading import Judgement, grade, judge_one
-from assess.graph import precedence
-from assess.jobfile import NOT_APPLICABLE, NOT_SEEN, Answer, dumps, parse
-from assess.precedence import all_superseded
-from assess.scopes import SCOPES, Plan
-from assess.text.data import grades_data, plan_data, verdict_data
+from assess.grading.grades import Judgement, grade, judge_one
+from assess.job.job_file import NOT_APPLICABLE, NOT_SEEN, Answer, dumps, parse
+from assess.knowledge.criteria import Criterion, Outcome
+from assess.knowledge.model_base import SCOPES, Scope
+from assess.knowledge.precedence_graph import all_superseded
+from assess.output.json_data import grades_data, plan_data, verdict_data
+from assess.planning.closure import precedence
+from assess.planning.planner import Plan
 
 KNOWLEDGE = knowledge_in_use()
 ORDER = precedence(KNOWLEDGE)
@@ -242,7 +242,7 @@ def test_the_same_bytes_whatever_the_hash_seed(command: str, tmp_path: Path) -> 
         s: {n: Answer(answer=v) for n, v in a.items()} for s, a in worst.items()}})))  # fmt: skip
     shown = {
         subprocess.run(
-            [sys.executable, "-m", "assess.cli", command, path, "--json"],
+            [sys.executable, "-m", "assess", command, path, "--json"],
             capture_output=True,
             check=True,
             env={**os.environ, "PYTHONHASHSEED": seed},

@@ -7,9 +7,9 @@ import tomllib
 from pathlib import Path
 from typing import Any
 
-from assess.catalogue import Knowledge, merged, qualified
-from assess.jobfile import Job, parse
-from assess.knowledge import Declaration
+from assess.job.job_file import Job, parse
+from assess.knowledge.declaration import Declaration
+from assess.knowledge.knowledge_base import Knowledge, merged, qualified
 
 WORLD = Path(__file__).parent / "toy_world"
 WHEELS: dict[str, Any] = tomllib.loads((WORLD / "wheels.toml").read_text(encoding="utf-8"))

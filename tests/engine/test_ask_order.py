@@ -10,9 +10,9 @@ import pytest
 from seen import FILES, assessed
 
 import assess
-from assess.inspection import is_danger, seen_at_visit
-from assess.interview import Interview
-from assess.workshop import load_workshop
+from assess.cli.interview import Interview
+from assess.inspection.question_order import is_danger, seen_at_visit
+from assess.job.workshop_profile import load_workshop
 
 KNOWLEDGE = assess.knowledge_in_use()
 

@@ -18,16 +18,16 @@ from hypothesis import strategies as st
 from seen import FIXTURES, assessed
 
 import assess
-from assess.budget import LEAST_POINTS, PLAYING, Budget, Offer
-from assess.catalogue import Knowledge
-from assess.costing import ceiling_for
-from assess.declared import Scope
-from assess.grading import DEFICITS, Judgement
-from assess.graph import closure, fits
-from assess.precedence import made_needless
-from assess.scopes import SCOPES, Plan
+from assess.grading.grades import DEFICITS, Judgement
+from assess.job.workshop_profile import load_workshop
+from assess.knowledge.knowledge_base import Knowledge
+from assess.knowledge.model_base import SCOPES, Scope
+from assess.knowledge.precedence_graph import made_needless
+from assess.planning.budget import LEAST_POINTS, PLAYING, Budget, Offer
+from assess.planning.closure import closure, fits
+from assess.planning.cost_estimate import ceiling_for
+from assess.planning.planner import Plan
 from assess.testing import job_with
-from assess.workshop import load_workshop
 
 SHOP = load_workshop()
 A_CENT = 0.01

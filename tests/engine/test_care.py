@@ -16,14 +16,14 @@ from hypothesis import strategies as st
 from seen import FIXTURES, assessed, known
 
 import assess
-from assess.care import Beliefs, beliefs, expected_grades, outcome_chances
-from assess.catalogue import Knowledge, subsystem_of
-from assess.criteria import Criterion
-from assess.grading import DEFICITS, Graded, grade, judge_one
-from assess.instrument import setting_of
-from assess.jobfile import NOT_APPLICABLE, NOT_SEEN, Answer
+from assess.grading.grades import DEFICITS, Graded, grade, judge_one
+from assess.job.configuration import setting_of
+from assess.job.job_file import NOT_APPLICABLE, NOT_SEEN, Answer
+from assess.job.workshop_profile import Care, CareState, Workshop, load_workshop
+from assess.knowledge.criteria import Criterion
+from assess.knowledge.knowledge_base import Knowledge, subsystem_of
 from assess.testing import job_with
-from assess.workshop import Care, CareState, Workshop, load_workshop
+from assess.uncertainty.bayes_network import Beliefs, beliefs, expected_grades, outcome_chances
 
 CART = toy.knowledge()
 REAL = assess.knowledge_in_use()

@@ -12,9 +12,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from references import reference
 
-from assess.chain import Chance, Network, chance, classic_variance, network
-from assess.costing import pert_mean
-from assess.declared import HoursRange
+from assess.knowledge.model_base import HoursRange
+from assess.planning.cost_estimate import pert_mean
+from assess.planning.critical_path import Chance, Network, chance, classic_variance, network
 
 ARROWS = reference("cpm_taylor_8_1")
 PERT_TABLES = [reference("pert_porta_vac"), reference("pert_reliable_construction")]

@@ -10,7 +10,9 @@ from hypothesis import strategies as st
 from references import reference
 from scipy import stats
 
-from assess.costing import (
+from assess.job.workshop_profile import load_workshop
+from assess.knowledge.model_base import HoursRange
+from assess.planning.cost_estimate import (
     ceiling_for,
     cost_of,
     job_hours,
@@ -19,8 +21,6 @@ from assess.costing import (
     probability_within,
     spread,
 )
-from assess.declared import HoursRange
-from assess.workshop import load_workshop
 
 PERT = reference("cost_pert_beta")
 SHOP = load_workshop()

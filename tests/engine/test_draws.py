@@ -18,19 +18,19 @@ from scipy import stats
 from seen import FIXTURES, assessed, known, plans_of, with_known
 
 import assess
-from assess.care import Beliefs
-from assess.catalogue import subsystem_of
-from assess.costing import Spread, ceiling_for, cost_of
-from assess.decision import WORTH_TIMES, Prospect, decide, decide_on, weigh
-from assess.declared import Scope
-from assess.draws import Codes, draw
-from assess.grading import Graded, Judgement
-from assess.hints import declared_odds
-from assess.jobfile import Answer, Owner
-from assess.scopes import SCOPES, Plan
-from assess.tally import DECIDED, Bill, Instruments, instruments
+from assess.decision.rules import WORTH_TIMES, Prospect, decide, decide_on, weigh
+from assess.decision.scenarios import DECIDED, Bill, Instruments, instruments
+from assess.grading.grades import Graded, Judgement
+from assess.job.job_file import Answer, Owner
+from assess.job.workshop_profile import load_workshop
+from assess.knowledge.knowledge_base import subsystem_of
+from assess.knowledge.model_base import SCOPES, Scope
+from assess.planning.cost_estimate import Spread, ceiling_for, cost_of
+from assess.planning.planner import Plan
 from assess.testing import job_with
-from assess.workshop import load_workshop
+from assess.uncertainty.association import declared_odds
+from assess.uncertainty.bayes_network import Beliefs
+from assess.uncertainty.monte_carlo import Codes, draw
 
 SHOP = load_workshop()
 MANY = 20000

@@ -13,11 +13,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import assess
-from assess.costing import drawn_hours, job_hours
-from assess.declared import HoursRange
-from assess.finishing import BenchClock, Finish, finish_of
-from assess.schedule import Bench, Calendar, Task, schedule
-from assess.workshop import Workshop, load_workshop
+from assess.job.workshop_profile import Workshop, load_workshop
+from assess.knowledge.model_base import HoursRange
+from assess.planning.calendar import Bench, Calendar, Task, schedule
+from assess.planning.cost_estimate import drawn_hours, job_hours
+from assess.planning.finish_simulation import BenchClock, Finish, finish_of
 
 MONDAY = dt.date(2027, 1, 11)
 A_SECOND = dt.timedelta(seconds=1)

@@ -7,8 +7,8 @@ import toy
 from references import reference
 
 from assess.assessment import Assessment, assess
-from assess.errors import JobFileError
-from assess.grading import CLASS_WORDS, DEFICITS, class_of
+from assess.base.errors import JobFileError
+from assess.grading.grades import CLASS_WORDS, DEFICITS, class_of
 
 CART = toy.knowledge()
 

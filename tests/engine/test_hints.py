@@ -13,11 +13,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import assess
-from assess.draws import draw
-from assess.hints import MOST_ODDS, coupled
-from assess.knowledge import Declaration
+from assess.job.workshop_profile import load_workshop
+from assess.knowledge.declaration import Declaration
 from assess.testing import job_with
-from assess.workshop import load_workshop
+from assess.uncertainty.association import MOST_ODDS, coupled
+from assess.uncertainty.monte_carlo import draw
 
 NEUTRAL = load_workshop().care.model_copy(
     update={"states": (load_workshop().care.states[0].model_copy(update={"prior": 1.0}),)}

@@ -17,10 +17,10 @@ from scipy import stats
 from seen import FILES, FIXTURES, assessed, known, plans_of, with_known
 
 import assess
-from assess.catalogue import Knowledge
-from assess.declared import Scope
-from assess.hidden import LEAST_CHANCE, Hidden
-from assess.inquiry import (
+from assess.decision.scenarios import DECIDED, instruments
+from assess.inspection.hidden_defects import LEAST_CHANCE, Hidden
+from assess.inspection.question_order import places_to, seen_at_visit
+from assess.inspection.value_of_information import (
     ANSWERING_MIN,
     CERTAIN,
     CLEARLY,
@@ -29,11 +29,11 @@ from assess.inquiry import (
     information_bits,
     inquire,
 )
-from assess.inspection import places_to, seen_at_visit
-from assess.jobfile import NOT_SEEN, Answer, Owner
-from assess.tally import DECIDED, instruments
+from assess.job.job_file import NOT_SEEN, Answer, Owner
+from assess.job.workshop_profile import Care, CareState, load_workshop
+from assess.knowledge.knowledge_base import Knowledge
+from assess.knowledge.model_base import Scope
 from assess.testing import job_with
-from assess.workshop import Care, CareState, load_workshop
 
 SHOP = load_workshop()
 EVEN = Care(

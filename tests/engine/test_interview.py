@@ -7,9 +7,9 @@ from pathlib import Path
 
 import toy
 
-from assess.interview import Interview
-from assess.jobfile import load
-from assess.workshop import load_workshop
+from assess.cli.interview import Interview
+from assess.job.job_file import load
+from assess.job.workshop_profile import load_workshop
 
 CART = toy.knowledge()
 

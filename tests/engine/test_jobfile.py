@@ -11,8 +11,8 @@ import tomlkit
 from hypothesis import given
 from hypothesis import strategies as st
 
-from assess.errors import JobFileError
-from assess.jobfile import Answer, Job, dumps, load, parse, save_text, with_answer
+from assess.base.errors import JobFileError
+from assess.job.job_file import Answer, Job, dumps, load, parse, save_text, with_answer
 
 SMALL = """\
 # kept

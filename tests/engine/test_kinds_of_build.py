@@ -10,12 +10,12 @@ import toy
 from conftest import ROOT
 
 import assess
-from assess.hidden import Hidden
-from assess.soundness import doubts
+from assess.inspection.hidden_defects import Hidden
+from assess.job.workshop_profile import load_workshop
+from assess.knowledge.lint import doubts
+from assess.output.json_data import looks_data
+from assess.output.looks import hidden_lines
 from assess.testing import job_with
-from assess.text.data import looks_data
-from assess.text.looks import hidden_lines
-from assess.workshop import load_workshop
 
 SHOP = load_workshop()
 

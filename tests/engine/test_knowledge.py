@@ -7,9 +7,9 @@ from pathlib import Path
 import pytest
 import toy
 
-from assess.errors import DeclarationError
-from assess.reading import declaration_from, read_declaration
-from assess.soundness import doubts
+from assess.base.errors import DeclarationError
+from assess.knowledge.lint import doubts
+from assess.knowledge.toml_loader import declaration_from, read_declaration
 
 HEAD = (
     '[subsystem]\nid = "bad"\ntitle = "Bad"\nweight = 1\n[[component]]\nid = "part"\ntitle = "P"\n'

@@ -11,14 +11,15 @@ import pytest
 import toy
 from click.testing import CliRunner
 
-from assess import Inspection, JobFileError, Measurement, Sheet, hookimpl, hookspecs
+from assess import Inspection, JobFileError, Measurement, Sheet, hookimpl
 from assess.assessment import Assessment, assess
-from assess.catalogue import Knowledge, merged, qualified
-from assess.cli import main
-from assess.hookspecs import PROJECT
-from assess.jobfile import parse
-from assess.measurements import measure_all
-from assess.text.measures import measures_text, sheet_text
+from assess.cli.commands import main
+from assess.job.computed_values import measure_all
+from assess.job.job_file import parse
+from assess.knowledge.knowledge_base import Knowledge, merged, qualified
+from assess.output.measures import measures_text, sheet_text
+from assess.plugin import hookspecs
+from assess.plugin.hookspecs import PROJECT
 
 COMPUTING = toy.altered(
     toy.WHEELS,

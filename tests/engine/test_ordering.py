@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from assess.ordering import RULES, StepWeight, ordered, tail_hours
+from assess.planning.priority_order import RULES, StepWeight, ordered, tail_hours
 
 
 @st.composite

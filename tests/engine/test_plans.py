@@ -6,10 +6,10 @@ import pytest
 import toy
 
 from assess.assessment import Assessment, assess
-from assess.catalogue import Knowledge
-from assess.errors import CycleError
-from assess.precedence import master_graph
-from assess.scopes import Plan
+from assess.base.errors import CycleError
+from assess.knowledge.knowledge_base import Knowledge
+from assess.knowledge.precedence_graph import master_graph
+from assess.planning.planner import Plan
 
 CART = toy.knowledge()
 WORN = '[answers.wheels]\nplay = 7\nbroken_spokes = 3\n[answers.box]\ncrack = "one"\n'

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from assess.registry import FoundPlugin, find_plugins, gather
+from assess.plugin.registry import FoundPlugin, find_plugins, gather
 
 SOUND = """
 from assess import Declaration, hookimpl

@@ -16,8 +16,9 @@ from exact_calendar import best_calendar
 from hypothesis import given
 from hypothesis import strategies as st
 
-from assess.errors import UserError, WorkshopError
-from assess.schedule import (
+from assess.base.errors import UserError, WorkshopError
+from assess.job.workshop_profile import Workshop, load_workshop
+from assess.planning.calendar import (
     Bench,
     Booking,
     Calendar,
@@ -27,7 +28,6 @@ from assess.schedule import (
     meanwhile,
     schedule,
 )
-from assess.workshop import Workshop, load_workshop
 
 MONDAY = dt.date(2027, 1, 11)
 A_SECOND = dt.timedelta(seconds=1)

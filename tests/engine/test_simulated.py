@@ -11,7 +11,9 @@ from references import reference
 from scipy import stats
 from seen import FIXTURES, assessed
 
-from assess.costing import (
+from assess.job.workshop_profile import Workshop, load_workshop
+from assess.knowledge.model_base import SCOPES, HoursRange, Scope
+from assess.planning.cost_estimate import (
     ESTIMATE_CLASSES,
     Spread,
     cost_of,
@@ -22,9 +24,6 @@ from assess.costing import (
     pert_variance,
     simulated,
 )
-from assess.declared import HoursRange, Scope
-from assess.scopes import SCOPES
-from assess.workshop import Workshop, load_workshop
 
 AACE = reference("cost_aace_classes")
 SHOP = load_workshop()

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from assess.units import ALIASES, UNITS, UnitError, convert, parse_measure
+from assess.base.units import ALIASES, UNITS, UnitError, convert, parse_measure
 
 PINT_NAMES = {
     "s": "second",

@@ -14,9 +14,7 @@ from hypothesis import strategies as st
 from seen import FILES, FIXTURES, assessed, known, with_known
 
 import assess
-from assess.costing import ceiling_for
-from assess.criteria import Outcome
-from assess.decision import (
+from assess.decision.rules import (
     CONSERVE_FROM,
     Decision,
     Ground,
@@ -26,14 +24,16 @@ from assess.decision import (
     decide_on,
     weigh,
 )
-from assess.declared import Scope
-from assess.grading import Judgement
-from assess.jobfile import Answer, Job, Owner
-from assess.tally import DECIDED
+from assess.decision.scenarios import DECIDED
+from assess.decision.verdict import WISHES, Rung, chances_of, ladder
+from assess.grading.grades import Judgement
+from assess.job.job_file import Answer, Job, Owner
+from assess.job.workshop_profile import load_workshop
+from assess.knowledge.criteria import Outcome
+from assess.knowledge.model_base import Scope
+from assess.output.verdicts import verdict_text
+from assess.planning.cost_estimate import ceiling_for
 from assess.testing import job_with
-from assess.text.verdicts import verdict_text
-from assess.verdict import WISHES, Rung, chances_of, ladder
-from assess.workshop import load_workshop
 
 SHOP = load_workshop()
 NEAR = 0.011

@@ -11,7 +11,7 @@ from conftest import ROOT
 import assess
 from assess import JobFileError
 from assess.assessment import Assessment
-from assess.jobfile import parse
+from assess.job.job_file import parse
 
 PARLOUR = ROOT / "fixtures" / "tight_budget.toml"
 

@@ -1,0 +1,1 @@
+"""Which option is recommended, how sure that is, and what would change it."""

@@ -1,0 +1,300 @@
+"""The reasons of anything by its id, as a tree down to answers and declared numbers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from assess.assessment import Assessment
+from assess.base.errors import UserError, did_you_mean
+from assess.decision.rules import percent
+from assess.grading.grades import CLASS_WORDS, DEFICITS, Grade, Judgement
+from assess.knowledge.criteria import Criterion, Outcome
+from assess.knowledge.knowledge_base import subsystem_of
+from assess.knowledge.model_base import SCOPES
+from assess.planning.planner import Plan, PlanStep
+
+VERDICT = "verdict"
+DEEPEST = 6
+
+
+@dataclass
+class Branch:
+    """A statement and what it rests on."""
+
+    text: str
+    under: list[Branch] = field(default_factory=list)
+
+    def add(self, text: str) -> Branch:
+        """Put one more statement under this one, and give it back."""
+        branch = Branch(text)
+        self.under.append(branch)
+        return branch
+
+
+def why(result: Assessment, identifier: str) -> Branch:
+    """The reasons of a grade, finding, repair, step, place, caution or the verdict.
+
+    Args:
+        result: the assessment.
+        identifier: full id, or a short one that only one thing has; ``verdict``;
+            or ``open PLACE`` and ``close PLACE``.
+
+    Raises:
+        UserError: nothing, or more than one thing, has this id.
+    """
+    if identifier == VERDICT:
+        return _verdict(result)
+    name = resolve(result, identifier)
+    knowledge = result.knowledge
+    if name in result.graded.subsystems:
+        return _subsystem(result, name)
+    if name in knowledge.components:
+        return _component(result, name)
+    if name in result.graded.judgements:
+        return _judgement(result, result.graded.judgements[name])
+    if name in knowledge.cautions:
+        return _caution(result, name)
+    if name in knowledge.places:
+        return _place(result, name)
+    return _step(result, name)
+
+
+def resolve(result: Assessment, identifier: str) -> str:
+    """The full id meant by an id that may be short."""
+    knowledge = result.knowledge
+    known = {
+        *result.graded.subsystems,
+        *knowledge.components,
+        *result.graded.judgements,
+        *knowledge.steps(),
+        *knowledge.places,
+        *knowledge.cautions,
+    }
+    if identifier in known:
+        return identifier
+    word, _, name = identifier.strip().rpartition(" ")
+    fitting = sorted(
+        k for k in known if k.rpartition(" ")[0] == word and k.rpartition(".")[2] == name
+    )
+    if len(fitting) == 1:
+        return fitting[0]
+    if fitting:
+        raise UserError(f'"{identifier}" is more than one thing: {", ".join(fitting)}')
+    short = {k.rpartition(".")[2] for k in known} | known | {VERDICT}
+    raise UserError(f'nothing has the id "{identifier}"; {did_you_mean(identifier, short)}')
+
+
+def _bounds(grade: Grade) -> str:
+    if grade.weight == 0:
+        return "nothing of it applies to this instrument"
+    span = f"{grade.lower:.1f}" if grade.settled else f"{grade.lower:.1f} to {grade.upper:.1f}"
+    return f"grade {span}, {100 * grade.coverage:.0f} % seen"
+
+
+def _subsystem(result: Assessment, name: str) -> Branch:
+    graded = result.graded.subsystems[name]
+    root = Branch(f"{graded.title}: {_bounds(graded.grade)}")
+    if not graded.assessed:
+        for fault in result.faults:
+            root.add(f"not assessed: {fault}")
+        return root
+    root.add(
+        "grade = 100 (1 - sum of weight x deficit / sum of weight), with a deficit of "
+        "0, 1/6, 1/2 or 1 for class 0, 1, 2 or 3"
+    )
+    for component in graded.components:
+        root.under.append(_component(result, component))
+    return root
+
+
+def _component(result: Assessment, name: str) -> Branch:
+    component = result.knowledge.components[name]
+    judgements = [
+        j for j in result.graded.judgements.values() if j.criterion.component == name and j.counts
+    ]
+    subsystem = result.graded.subsystems.get(subsystem_of(name))
+    grade = subsystem.components.get(name) if subsystem else None
+    root = Branch(f"{component.title}: {_bounds(grade)}" if grade else component.title)
+    for judgement in judgements:
+        root.add(_contribution(judgement))
+    return root
+
+
+def _contribution(judgement: Judgement) -> str:
+    criterion = judgement.criterion
+    lost = [criterion.weight * DEFICITS[o.condition] for o in (judgement.best, judgement.worst)]
+    if judgement.status == "seen":
+        said = f"{judgement.given}: class {judgement.best.condition}, "
+        said += f"takes {lost[0]:.2g} of {criterion.weight:g}"
+    else:
+        said = f"unseen, takes {lost[0]:.2g} to {lost[1]:.2g} of {criterion.weight:g}"
+    vital = "; vital: the subsystem cannot be better" if criterion.vital else ""
+    return f"{criterion.asks}: {said}{vital} [{criterion.id}]"
+
+
+def _judgement(result: Assessment, judgement: Judgement) -> Branch:
+    criterion = judgement.criterion
+    root = Branch(f"{criterion.asks} [{criterion.id}]")
+    if judgement.outcome:
+        root.under.append(_outcome(result, judgement.outcome, judgement))
+    else:
+        root.add(f"{judgement.status}: {judgement.reason}")
+    if judgement.note:
+        root.add(f"noted: {judgement.note}")
+    root.add(f"how to tell: {criterion.how}")
+    if criterion.place:
+        root.add(f"seen from: {result.knowledge.places[criterion.place].title}")
+    root.add(
+        f"weight {criterion.weight:g} in {criterion.component}"
+        + (", vital" if criterion.vital else "")
+    )
+    outcomes = root.add("possible outcomes" + _source(result, criterion.source, criterion.id))
+    unseen = judgement.status == "unseen"
+    chances = result.beliefs.of_criterion(criterion.id) if unseen else None
+    for place, outcome in enumerate(criterion.outcomes):
+        believed = f"; believed {percent(chances[place])}" if chances else ""
+        outcomes.add(_outcome_line(criterion, outcome) + believed)
+    return root
+
+
+def _outcome_line(criterion: Criterion, outcome: Outcome) -> str:
+    if outcome.from_ is None:
+        range_ = ""
+    elif criterion.share_of:
+        range_ = f"from {100 * outcome.from_:g} % of {' x '.join(criterion.share_of)}: "
+    else:
+        range_ = f"from {outcome.from_:g} {criterion.unit}: "
+    return f"{range_}{outcome.label}: class {outcome.condition} {CLASS_WORDS[outcome.condition]}"
+
+
+def _outcome(result: Assessment, outcome: Outcome, judgement: Judgement) -> Branch:
+    given = judgement.given
+    if outcome.says:
+        given += f", which is: {outcome.says}"
+    root = Branch(f"seen: {given}; class {outcome.condition}, urgency {outcome.how_soon}")
+    if outcome.means:
+        root.add(outcome.means)
+    for flag, words in (
+        (outcome.danger, "a danger to people"),
+        (outcome.decay, "goes on getting worse by itself"),
+        (outcome.silences, "the instrument cannot be played as it should"),
+    ):
+        if flag:
+            root.add(words)
+    for text in (outcome.beyond_repair, outcome.advise_against):
+        if text:
+            root.add(text)
+    for scope in SCOPES:
+        for repair in outcome.calls(scope):
+            root.add(f"calls for ({scope}): {result.knowledge.title(repair)} [{repair}]")
+    for caution in outcome.cautions:
+        root.add(f"take care: {result.knowledge.cautions[caution].title} [{caution}]")
+    return root
+
+
+def _source(result: Assessment, source: str, owner: str) -> str:
+    if not source:
+        return ""
+    words = []
+    for key in source.split(", "):
+        found = result.knowledge.sources.get(f"{subsystem_of(owner)}.{key}")
+        words.append(
+            f"{found.title} <{found.url}>" if found and found.url else found.title if found else key
+        )
+    return f" (source: {'; '.join(words)})"
+
+
+def _caution(result: Assessment, name: str) -> Branch:
+    caution = result.knowledge.cautions[name]
+    root = Branch(f"{caution.title} [{name}]")
+    root.add(caution.text + _source(result, caution.source, name))
+    root.add(f"defer to: {caution.defer_to}")
+    for finding in result.graded.findings:
+        if name in finding.best.cautions:
+            root.add(f"raised by: {finding.criterion.asks}: {finding.given} [{finding.id}]")
+    for step in dict.fromkeys(
+        s.step for p in result.plans.values() for s in p.steps if name in s.cautions
+    ):
+        root.add(f"raised by the step: {result.knowledge.title(step)} [{step}]")
+    return root
+
+
+def _place(result: Assessment, name: str) -> Branch:
+    place = result.knowledge.places[name]
+    root = Branch(f"{place.title} [{name}]")
+    if place.inside:
+        root.add(f"behind {result.knowledge.places[place.inside].title}: {place.reason}")
+    root.under += [_step(result, f"open {name}"), _step(result, f"close {name}")]
+    return root
+
+
+def _step(result: Assessment, name: str) -> Branch:
+    root = Branch(f"{result.knowledge.title(name)} [{name}]")
+    held = [s for s in SCOPES if result.plans[s].step(name)]
+    work = result.knowledge.work(name)
+    if work and work.source:
+        root.add("hours" + _source(result, work.source, name))
+    if not held:
+        for scope in SCOPES:
+            by = result.plans[scope].replaced.get(name)
+            if by:
+                root.add(
+                    f"left out ({scope}): {result.knowledge.title(by)} makes it needless [{by}]"
+                )
+        if not root.under or work is None or len(root.under) == 1:
+            root.add("in no plan of this job: nothing that was found needs it")
+        return root
+    plan = result.plans[held[-1]]
+    step = plan.step(name)
+    assert step is not None
+    root.add(
+        f"in the plans: {', '.join(held)}; step {step.number} of {len(plan.steps)} in {plan.scope}"
+    )
+    _add_causes(result, root.add("why it is in the plan"), plan, step, DEEPEST, set())
+    _add_order(result, root.add("why it stands where it does"), plan, step)
+    low, likely, high = step.hours
+    times = f" ({step.times.count:g} times)" if step.times.count != 1 else ""
+    root.add(f"hours {low:g}, {likely:g}, {high:g}{times}; waits {step.waits_hours:g} h")
+    return root
+
+
+def _add_causes(
+    result: Assessment, branch: Branch, plan: Plan, step: PlanStep, depth: int, told: set[str]
+) -> None:
+    for cause in step.causes:
+        if cause.kind == "finding":
+            judgement = result.graded.judgements[cause.by]
+            branch.add(f"found: {judgement.criterion.asks}: {judgement.given} [{cause.by}]")
+            continue
+        below = branch.add(f"{cause.text} [{cause.by}]")
+        other = plan.step(cause.by)
+        if other and depth > 0 and cause.by not in told:
+            _add_causes(result, below, plan, other, depth - 1, told | {step.step, cause.by})
+
+
+def _add_order(result: Assessment, branch: Branch, plan: Plan, step: PlanStep) -> None:
+    numbers = {s.step: s.number for s in plan.steps}
+    for reason in sorted(step.reasons, key=lambda r: numbers[r.after]):
+        words = f"after {numbers[reason.after]} {result.knowledge.title(reason.after)}: "
+        branch.add(words + reason.reason.text + _source(result, reason.reason.source, step.step))
+    branch.add(f"before the other steps that were free: {step.rule}")
+
+
+def _verdict(result: Assessment) -> Branch:
+    verdict = result.verdict
+    root = Branch(f"verdict: {verdict.name}")
+    for reason in verdict.reasons:
+        root.add(reason)
+    chances = root.add("with what is unseen as it may turn out")
+    for name, chance in verdict.chances.items():
+        chances.add(f"{name}: {percent(chance)}")
+    for option in verdict.options:
+        branch = root.add(f"scope {option.scope}")
+        for against in option.against or ("nothing against it",):
+            branch.add(against)
+        for repair, criteria in option.plan.called.items():
+            called = branch.add(f"{result.knowledge.title(repair)} [{repair}]")
+            for criterion in criteria:
+                judgement = result.graded.judgements[criterion]
+                called.add(f"{judgement.criterion.asks}: {judgement.given} [{criterion}]")
+    return root

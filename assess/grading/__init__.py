@@ -1,0 +1,1 @@
+"""Answers to outcomes, classes and grades."""

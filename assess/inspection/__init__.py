@@ -1,0 +1,1 @@
+"""What to look at next, and which faults may still be hidden."""

@@ -1,0 +1,78 @@
+"""The order in which criteria are asked, and where each is seen from."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from assess.grading.grades import Graded, Judgement
+from assess.job.configuration import Setting
+from assess.knowledge.criteria import Criterion
+from assess.knowledge.declaration import Feature
+from assess.knowledge.knowledge_base import Knowledge, subsystem_of
+
+
+def places_to(seen: Criterion | Feature, knowledge: Knowledge, setting: Setting) -> tuple[str, ...]:
+    """The places of this instrument that must be open to see something, outermost first."""
+    places: list[str] = []
+    place = seen.place
+    while place:
+        found = knowledge.places[place]
+        if setting.admits(found.needs, found.excludes):
+            places.append(place)
+        place = found.inside
+    return tuple(reversed(places))
+
+
+def seen_at_visit(judgement: Judgement, knowledge: Knowledge, setting: Setting) -> bool:
+    """Whether a criterion can be seen at the customer's home."""
+    places = places_to(judgement.criterion, knowledge, setting)
+    return all(knowledge.places[place].at_visit for place in places)
+
+
+def is_danger(judgement: Judgement) -> bool:
+    """Whether a criterion asks for a danger to people that shows before anything is opened."""
+    criterion = judgement.criterion
+    return criterion.place is None and any(o.danger for o in criterion.outcomes)
+
+
+def dangers_first(judgements: Iterable[Judgement]) -> list[Judgement]:
+    """Those that ask for dangers to people, which are asked before anything is touched."""
+    return [j for j in judgements if is_danger(j)]
+
+
+def round_of(graded: Graded, knowledge: Knowledge, setting: Setting) -> list[Judgement]:
+    """Every criterion that applies, part by part, what needs no opening first.
+
+    Dangers to people are asked about before anything is touched.
+    """
+
+    def rank(judgement: Judgement) -> tuple[bool, int, int, str, str]:
+        criterion = judgement.criterion
+        position = knowledge.subsystems[subsystem_of(criterion.id)].position
+        return (
+            not is_danger(judgement),
+            len(places_to(judgement.criterion, knowledge, setting)),
+            position,
+            criterion.place or "",
+            criterion.component,
+        )
+
+    applying = [
+        j
+        for j in graded.judgements.values()
+        if j.reason != "not part of this instrument" and not j.criterion.computed_from
+    ]
+    return sorted(applying, key=rank)
+
+
+def minutes(judgements: Iterable[Judgement], knowledge: Knowledge) -> float:
+    """Minutes to look at these criteria, each place opened once."""
+    listed = list(judgements)
+    places: set[str] = set()
+    for judgement in listed:
+        place = judgement.criterion.place
+        while place and place not in places:
+            places.add(place)
+            place = knowledge.places[place].inside
+    opening = sum(knowledge.places[p].minutes for p in places)
+    return opening + sum(j.criterion.minutes for j in listed)

@@ -1,0 +1,432 @@
+"""What is still unseen: what to look at next, and what may come to light.
+
+The worth of a look is the mutual information, in bits, between its answer and the verdict
+(C. E. Shannon, "A mathematical theory of communication", Bell System Technical Journal 27
+(1948), section 12), counted on the draws, less the bias of counting (G. A. Miller, "Note on
+the bias of information estimates", in H. Quastler (ed.), Information Theory in Psychology
+(1955)) and less what chance may feign. Since a verdict mostly turns on what work
+will cost, an answer also counts with its share of the variance of the cost, times the bits
+by which the verdict is still open. Looks are ranked by bits a minute; opening a place counts
+once for all that lies behind it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Container, Iterable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from assess.decision.rules import VerdictName
+from assess.decision.scenarios import DECIDED, Instruments, instruments
+from assess.grading.grades import Graded, Judgement
+from assess.inspection.hidden_defects import LEAST_CHANCE, Hidden, by_expected_cost, hidden_answer
+from assess.inspection.question_order import places_to, seen_at_visit
+from assess.job.configuration import Setting
+from assess.job.workshop_profile import Workshop
+from assess.knowledge.knowledge_base import Knowledge
+from assess.knowledge.model_base import Scope
+from assess.uncertainty.bayes_network import Beliefs, position
+from assess.uncertainty.monte_carlo import Codes
+from assess.uncertainty.plan_arrays import Outline
+
+CERTAIN = 3.5
+"""Standard deviations of chance that counted information must exceed to count: so many that
+among some two hundred criteria hardly one does so by chance."""
+CLEARLY = 2.0
+"""Standard errors by which another verdict must lead before an answer is said to turn it."""
+MOSTLY = 0.5
+CELLS = 4
+"""Draws are put into the square of so many groups by what the answers left would add."""
+ANSWERING_MIN = 0.2
+"""Minutes to read a question and write its answer down, beside looking."""
+
+
+@dataclass(frozen=True)
+class Could:
+    """An answer, its probability, and the verdict that would then be likeliest, how likely."""
+
+    answer: str
+    chance: float
+    verdict: VerdictName
+    probability: float
+
+
+@dataclass(frozen=True)
+class Look:
+    """One thing to look at.
+
+    Attributes:
+        criterion: its full id.
+        minutes: what looking takes.
+        opens: places to open first, outermost first, with the minutes of each.
+        information_bits: what its answer tells of the verdict.
+        turns: probability that its answer makes another verdict the likeliest.
+        could: the answers that would do so; or else the one that shifts it most.
+    """
+
+    criterion: str
+    minutes: float
+    opens: tuple[tuple[str, float], ...]
+    information_bits: float
+    turns: float
+    could: tuple[Could, ...]
+
+
+@dataclass(frozen=True)
+class Move:
+    """What each outcome of one unseen criterion, alone, adds to what is seen, in one scope.
+
+    Attributes:
+        chances: probability of each outcome.
+        hours, cost: mean bench hours and mean cost that each adds.
+    """
+
+    chances: NDArray[np.float64]
+    hours: NDArray[np.float64]
+    cost: NDArray[np.float64]
+
+    @property
+    def variance(self) -> float:
+        """The variance of the cost that is due to this criterion alone."""
+        mean = float(self.chances @ self.cost)
+        return float(self.chances @ (self.cost - mean) ** 2)
+
+    @property
+    def adds(self) -> tuple[float, tuple[float, float]]:
+        """Probability that it adds work; hours and cost that it then adds."""
+        where = self.cost > 0
+        chances = self.chances[where]
+        chance = float(chances.sum())
+        if chance == 0:
+            return 0.0, (0.0, 0.0)
+        return chance, (
+            float(chances @ self.hours[where]) / chance,
+            float(chances @ self.cost[where]) / chance,
+        )
+
+
+@dataclass(frozen=True)
+class Inquiry:
+    """Everything unseen: what it may be, and what it would do.
+
+    Attributes:
+        graded: what is seen; places that something was seen from are open.
+        knowledge: what the plugins declare. setting: what of it fits the instrument.
+        drawn: the instrument as it may be. codes: what is decided on each draw.
+        moves: scope -> for each unseen criterion, what its outcomes add.
+    """
+
+    graded: Graded
+    knowledge: Knowledge
+    setting: Setting
+    drawn: Instruments
+    codes: Codes
+    moves: dict[Scope, tuple[Move, ...]]
+
+    def candidates(self, everything: bool = False) -> dict[int, Judgement]:
+        """What is to be asked, by row of the draws; with ``everything`` also in the workshop."""
+        return {
+            row: j
+            for row, j in enumerate(self.drawn.unseen)
+            if is_question(j) and (everything or seen_at_visit(j, self.knowledge, self.setting))
+        }
+
+    def looks(
+        self,
+        most: int | None = None,
+        *,
+        everything: bool = False,
+        among: Container[str] | None = None,
+    ) -> tuple[Look, ...]:
+        """What to look at next, in order.
+
+        Args:
+            most: how many looks to list; all when left out.
+            everything: also what cannot be seen in a home.
+            among: criteria to choose from; any when left out.
+        """
+        candidates = {
+            row: j
+            for row, j in self.candidates(everything).items()
+            if among is None or j.id in among
+        }
+        if not candidates:
+            return ()
+        tables = _tables(self.drawn, self.codes)
+        bits = self._bits(tables)
+        opened = _opened(self.graded, self.knowledge, self.setting)
+        route = _Route(candidates, bits, self.knowledge, self.setting, opened)
+        walked = route.walk(len(candidates) if most is None else most)
+        return tuple(_look(candidates[r], tables[r], float(bits[r]), opens) for r, opens in walked)
+
+    def _bits(self, tables: NDArray[np.int64]) -> NDArray[np.float64]:
+        """What each answer tells of the verdict: as counted, and through its share of the cost."""
+        shares = np.zeros(len(tables))
+        for moves in self.moves.values():
+            variances = np.array([move.variance for move in moves])
+            if variances.sum() > 0:
+                shares = np.maximum(shares, variances / variances.sum())
+        open_bits = float(_entropy(tables[:1].sum(axis=1), int(tables[0].sum()))[0])
+        return information_bits(tables, CERTAIN) + open_bits * shares
+
+    def surer_by(self, *, everything: bool = False) -> float:
+        """By how much seeing all that is left would raise the probability of being right.
+
+        The draws are ranked by what the answers left would add to the cost of each scope, and
+        put into cells, by one scope, the other, or both. In a cell, what most draws come to is
+        what would then be said; it is read off one half of the draws and tried on the other,
+        so that chance alone makes nobody surer.
+        """
+        candidates = list(self.candidates(everything))
+        count = self.drawn.count
+        if not candidates:
+            return 0.0
+        ranks = []
+        for moves in (self.moves["full"], self.moves["playing"]):
+            added = np.zeros(count)
+            for row in candidates:
+                added += moves[row].cost[self.drawn.outcomes[row]]
+            ranks.append(added.argsort(kind="stable").argsort(kind="stable") / count)
+        full, playing = ((rank * CELLS**2).astype(np.intp) for rank in ranks)
+        both = (ranks[0] * CELLS).astype(np.intp) * CELLS + (ranks[1] * CELLS).astype(np.intp)
+        now = float(np.bincount(self.codes).max() / count)
+        return max(0.0, *(_right(cells, self.codes) - now for cells in (full, playing, both)))
+
+    def hidden_answers(self, scope: Scope) -> tuple[Hidden, ...]:
+        """Answers that may come to light in a scope, what adds most on average first."""
+        lines = []
+        for judgement, move in zip(self.drawn.unseen, self.moves[scope], strict=True):
+            chance, added = move.adds
+            if chance >= LEAST_CHANCE:
+                told = hidden_answer(
+                    judgement.criterion, chance, added, self.knowledge, self.setting
+                )
+                lines.append(told)
+        return by_expected_cost(lines)
+
+
+def inquire(
+    plan: Outline,
+    graded: Graded,
+    believed: Beliefs,
+    knowledge: Knowledge,
+    setting: Setting,
+    workshop: Workshop,
+    drawn: Instruments,
+    codes: Codes,
+) -> Inquiry:
+    """Work out what every outcome of everything unseen would do.
+
+    Args:
+        plan: the outline of the instrument.
+        graded: what is seen.
+        believed: what the answers make of the states of care.
+        knowledge: what the plugins declare.
+        setting: what of it fits the instrument.
+        workshop: rates and habits.
+        drawn: the instrument as it may be.
+        codes: what is decided on each draw.
+    """
+    moves = _moves(plan, graded, believed, workshop, drawn)
+    return Inquiry(graded, knowledge, setting, drawn, codes, moves)
+
+
+def _moves(
+    plan: Outline,
+    graded: Graded,
+    believed: Beliefs,
+    workshop: Workshop,
+    drawn: Instruments,
+) -> dict[Scope, tuple[Move, ...]]:
+    """Add every outcome of everything unseen, alone, to what is seen, and reckon it up.
+
+    Where most draws come to the workshop anyhow, the routine of such a job is laid to no one
+    outcome's charge.
+    """
+    unseen = drawn.unseen
+    anyhow = {s: bool(bill.away.mean() > MOSTLY) for s, bill in drawn.bills.items()}
+    best = np.array([position(j) for j in unseen], np.int8)
+    tried = [
+        (row, place)
+        for row, j in enumerate(unseen)
+        for place, outcome in enumerate(j.criterion.outcomes)
+        if outcome.condition > 0
+    ]
+    outcomes = np.repeat(best[:, None], len(tried) + 1, axis=1)
+    for column, (row, place) in enumerate(tried, 1):
+        outcomes[row, column] = place
+    alone = instruments(plan, graded, workshop, unseen, outcomes, anyhow)
+    cells = tuple(zip(*tried, strict=True)) or ((), ())
+    shape = (len(unseen), max((len(j.criterion.outcomes) for j in unseen), default=0))
+    chances = [np.array(believed.of_criterion(j.id)) for j in unseen]
+    found: dict[Scope, tuple[Move, ...]] = {}
+    for scope, bill in alone.bills.items():
+        hours, cost = np.zeros(shape), np.zeros(shape)
+        hours[cells] = bill.mean_h[1:] - bill.mean_h[0]
+        total = bill.mean_cost(workshop)
+        cost[cells] = total[1:] - total[0]
+        found[scope] = tuple(
+            Move(c, h[: len(c)], m[: len(c)]) for c, h, m in zip(chances, hours, cost, strict=True)
+        )
+    return found
+
+
+def is_question(judgement: Judgement) -> bool:
+    """Whether something unseen is to be asked; neither computed, nor tried in vain already."""
+    waits = judgement.status == "unseen" and judgement.reason == "no answer yet"
+    return waits and not judgement.criterion.computed_from
+
+
+def _tables(drawn: Instruments, codes: Codes) -> NDArray[np.int64]:
+    """Draws counted by outcome and verdict, for each unseen criterion."""
+    most = max((len(j.criterion.outcomes) for j in drawn.unseen), default=1)
+    kinds = len(DECIDED)
+    rows = len(drawn.unseen)
+    joint = drawn.outcomes.astype(np.int64) * kinds + codes
+    joint += (np.arange(rows) * most * kinds)[:, None]
+    counted = np.bincount(joint.ravel(), minlength=rows * most * kinds)
+    return counted.reshape(rows, most, kinds)
+
+
+def information_bits(tables: NDArray[np.int64], sure: float = 0.0) -> NDArray[np.float64]:
+    """Mutual information of the two sides of each table of counts, bias removed, never negative.
+
+    Args:
+        tables: counts, tables x outcomes x verdicts; each table has the same total.
+        sure: how many standard deviations of pure chance are taken off besides the bias.
+    """
+    total = tables[0].sum()
+    outcomes, verdicts = tables.sum(axis=2), tables.sum(axis=1)
+    entropy = _entropy(outcomes, total) + _entropy(verdicts, total)
+    entropy -= _entropy(tables.reshape(len(tables), -1), total)
+    degrees = ((outcomes > 0).sum(axis=1) - 1) * ((verdicts > 0).sum(axis=1) - 1)
+    chance = (degrees + sure * np.sqrt(2 * degrees)) / (2 * total * math.log(2))
+    bits: NDArray[np.float64] = np.maximum(0.0, entropy - chance)
+    return bits
+
+
+def _entropy(counts: NDArray[np.int64], total: int) -> NDArray[np.float64]:
+    shares = counts / total
+    logs = np.log2(shares, out=np.zeros_like(shares), where=shares > 0)
+    result: NDArray[np.float64] = -(shares * logs).sum(axis=1)
+    return result
+
+
+def _right(cells: NDArray[np.intp], codes: Codes) -> float:
+    """How often what one half of the draws in a cell come to is right for the other half."""
+    count = len(codes)
+    halves = np.zeros((2, CELLS**2, len(DECIDED)))
+    np.add.at(halves, (np.arange(count) % 2, cells, codes), 1)
+    said = halves.argmax(axis=2)
+    every = np.arange(CELLS**2)
+    right = halves[1, every, said[0]] + halves[0, every, said[1]]
+    return float(right.sum() / count)
+
+
+def _opened(graded: Graded, knowledge: Knowledge, setting: Setting) -> set[str]:
+    return {
+        place
+        for judgement in graded.judgements.values()
+        if judgement.status == "seen"
+        for place in places_to(judgement.criterion, knowledge, setting)
+    }
+
+
+class _Route:
+    """A way through the looks: the most bits a minute, places opened once."""
+
+    def __init__(
+        self,
+        candidates: Mapping[int, Judgement],
+        bits: NDArray[np.float64],
+        knowledge: Knowledge,
+        setting: Setting,
+        opened: set[str],
+    ) -> None:
+        self.knowledge = knowledge
+        self.opened = opened
+        # A grain of weight decides where no answer tells anything of the verdict any more.
+        self.worth = {
+            row: float(bits[row]) + 1e-6 * j.criterion.weight for row, j in candidates.items()
+        }
+        self.minutes = {r: j.criterion.minutes + ANSWERING_MIN for r, j in candidates.items()}
+        self.chain = {
+            row: places_to(j.criterion, knowledge, setting) for row, j in candidates.items()
+        }
+        self.order = sorted(candidates, key=lambda row: (-self.rate(row), candidates[row].id))
+
+    def rate(self, row: int) -> float:
+        return self.worth[row] / self.minutes[row]
+
+    def walk(self, most: int) -> Iterable[tuple[int, tuple[tuple[str, float], ...]]]:
+        """Rows in order, each with the places that must be opened for it."""
+        for _ in range(most):
+            if not self.order:
+                return
+            row = self.next_row()
+            closed = [p for p in self.chain[row] if p not in self.opened]
+            self.opened |= set(closed)
+            self.order.remove(row)
+            yield row, tuple((p, self.knowledge.places[p].minutes) for p in closed)
+
+    def next_row(self) -> int:
+        """The best look behind what is open, or the best of the batch most worth opening for."""
+        batches: dict[tuple[str, ...], list[int]] = {}
+        for row in self.order:
+            closed = tuple(p for p in self.chain[row] if p not in self.opened)
+            batches.setdefault(closed, []).append(row)
+        return max(
+            ((self.batch_rate(closed, batches), rows[0]) for closed, rows in batches.items()),
+            key=lambda found: (found[0], -self.order.index(found[1])),
+        )[1]
+
+    def batch_rate(
+        self, closed: tuple[str, ...], batches: Mapping[tuple[str, ...], list[int]]
+    ) -> float:
+        """The most bits a minute that opening these places can bring."""
+        if not closed:
+            return self.rate(batches[closed][0])
+        within = [
+            row
+            for other, rows in batches.items()
+            if set(other) <= set(closed) and other
+            for row in rows
+        ]
+        within.sort(key=lambda row: -self.rate(row))
+        minutes = sum(self.knowledge.places[p].minutes for p in closed)
+        worth = best = 0.0
+        for row in within:
+            worth += self.worth[row]
+            minutes += self.minutes[row]
+            best = max(best, worth / minutes)
+        return best
+
+
+def _look(
+    judgement: Judgement,
+    table: NDArray[np.int64],
+    bits: float,
+    opens: tuple[tuple[str, float], ...],
+) -> Look:
+    total = table.sum()
+    now = int(table.sum(axis=0).argmax())
+    shares = table.sum(axis=0) / total
+    could, shifts = [], []
+    turns = 0.0
+    for outcome, row in zip(judgement.criterion.outcomes, table, strict=False):
+        if row.sum() == 0:
+            continue
+        then = int(row.argmax())
+        chance, probability = float(row.sum() / total), float(row[then] / row.sum())
+        answer = Could(outcome.label, chance, DECIDED[then], probability)
+        if row[then] - row[now] > CLEARLY * math.sqrt(row[then] + row[now]):
+            turns += chance
+            could.append(answer)
+        shifts.append((chance * abs(row[now] / row.sum() - shares[now]), answer))
+    if not could:
+        could = [max(shifts, key=lambda s: s[0])[1]] if shifts else []
+    could.sort(key=lambda c: -c.chance)
+    return Look(judgement.id, judgement.criterion.minutes, opens, bits, turns, tuple(could))

@@ -1,0 +1,1 @@
+"""What the user enters: job file, surveys, workshop profile; and the object they describe."""

@@ -1,0 +1,155 @@
+"""What kind of instrument a job is about: its tags and its numbers.
+
+Tags come from features: a yes/no feature that is so gives its own id, one with options
+gives the chosen option. What the job file leaves out follows from answers that tell it, or
+else is taken as usual, and remembered as an assumption.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from assess.base.errors import JobFileError, did_you_mean
+from assess.base.units import UnitError, parse_measure
+from assess.job.job_file import Job
+from assess.knowledge.declaration import Fact, Feature
+from assess.knowledge.knowledge_base import Knowledge
+
+
+@dataclass(frozen=True)
+class Setting:
+    """The tags and numbers that hold for one instrument.
+
+    Attributes:
+        tags: what is so of it.
+        facts: numbers by fact id, in the fact's unit; a fact without a number is absent.
+        assumed: feature and fact ids that the job file left out, and what was taken.
+        questions: numbers that are possible but improbable, in words.
+    """
+
+    tags: frozenset[str]
+    facts: dict[str, float]
+    assumed: dict[str, str]
+    questions: tuple[str, ...]
+
+    def admits(self, needs: Iterable[str], excludes: Iterable[str]) -> bool:
+        """Whether something with these needs and exclusions applies to the instrument."""
+        return self.tags.issuperset(needs) and self.tags.isdisjoint(excludes)
+
+
+def setting_of(job: Job, knowledge: Knowledge) -> Setting:
+    """Work out tags and facts of a job's instrument.
+
+    Raises:
+        JobFileError: an unknown feature or fact (while every subsystem is installed that
+            the file speaks of), or a value that cannot be.
+    """
+    faults: list[str] = []
+    tags: set[str] = set()
+    assumed: dict[str, str] = {}
+    told, given = _told_by_answers(job, knowledge), job.instrument.features
+    for feature in knowledge.features.values():
+        value = given.get(feature.id, told.get(feature.id))
+        if value is None:
+            value = feature.usual
+            assumed[feature.id] = _feature_word(value)
+        fault = _feature_fault(feature, value)
+        if fault:
+            faults.append(f"{job.where('instrument', 'features', feature.id)}: {fault}")
+        elif isinstance(value, str):
+            tags.add(value)
+        elif value:
+            tags.add(feature.id)
+    facts, questions = _facts(job, knowledge, assumed, faults)
+    questions += [
+        f"{job.where('instrument', 'features', name)}: {_feature_word(given[name])} is said here, "
+        f"but an answer tells {_feature_word(value)}; which is right?"
+        for name, value in told.items()
+        if given.get(name, value) != value
+    ]
+    faults += _strangers(job, knowledge)
+    if faults:
+        raise JobFileError("\n".join(faults))
+    return Setting(frozenset(tags), facts, assumed, tuple(questions))
+
+
+def _told_by_answers(job: Job, knowledge: Knowledge) -> dict[str, bool | str]:
+    """Features that follow from answers in words."""
+    told: dict[str, bool | str] = {}
+    for criterion in knowledge.criteria.values():
+        telling = [o for o in criterion.outcomes if o.tells]
+        subsystem, _, name = criterion.id.partition(".")
+        answer = job.answers.get(subsystem, {}).get(name) if telling else None
+        given = str(answer.answer).strip().casefold() if answer else ""
+        for outcome in telling:
+            if outcome.label.casefold() == given:
+                told |= outcome.tells
+    return told
+
+
+def _feature_word(value: bool | str) -> str:
+    return value if isinstance(value, str) else ("yes" if value else "no")
+
+
+def _feature_fault(feature: Feature, value: bool | str) -> str:
+    if feature.options and value not in feature.options:
+        return f"no such kind {value!r}; {did_you_mean(str(value), feature.options)}"
+    if not feature.options and not isinstance(value, bool):
+        return f"true or false is wanted, not {value!r}"
+    return ""
+
+
+def _facts(
+    job: Job, knowledge: Knowledge, assumed: dict[str, str], faults: list[str]
+) -> tuple[dict[str, float], list[str]]:
+    facts: dict[str, float] = {}
+    questions: list[str] = []
+    for fact in knowledge.facts.values():
+        raw = job.instrument.facts.get(fact.id)
+        if raw is None:
+            if fact.usual is not None:
+                facts[fact.id] = fact.usual
+                assumed[fact.id] = f"{fact.usual:g}"
+            continue
+        where = job.where("instrument", "facts", fact.id)
+        try:
+            value = float(raw) if isinstance(raw, int | float) else parse_measure(raw, fact.unit)
+        except UnitError as error:
+            faults.append(f"{where}: {error}")
+            continue
+        low, high = fact.possible
+        if not low <= value <= high:
+            faults.append(f"{where}: {value:g} {fact.unit} cannot be; {_range(fact)}")
+            continue
+        facts[fact.id] = value
+        if fact.plausible and not fact.plausible[0] <= value <= fact.plausible[1]:
+            low, high = fact.plausible
+            questions.append(
+                f"{where}: {value:g} {fact.unit} is improbable "
+                f"(usually {low:g} to {high:g}); is it right?"
+            )
+    return facts, questions
+
+
+def _range(fact: Fact) -> str:
+    low, high = fact.possible
+    if high >= 1e9:
+        return f"at least {low:g} is wanted"
+    return f"{low:g} to {high:g} {fact.unit} is wanted"
+
+
+def _strangers(job: Job, knowledge: Knowledge) -> list[str]:
+    """Features and facts that nobody declares, unless a plugin may be missing that does."""
+    if knowledge.faults or any(s not in knowledge.subsystems for s in job.answers):
+        return []
+    faults = []
+    for kind, given, known in (
+        ("features", job.instrument.features, knowledge.features),
+        ("facts", job.instrument.facts, knowledge.facts),
+    ):
+        for name in given:
+            if name not in known:
+                where = job.where("instrument", kind, name)
+                faults.append(f"{where}: unknown {kind[:-1]}; {did_you_mean(name, known)}")
+    return faults

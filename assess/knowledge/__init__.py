@@ -1,0 +1,1 @@
+"""What plugins declare: models, reading, joint knowledge, order of work, checks."""

@@ -1,0 +1,199 @@
+"""Models of what is judged: criteria, their outcomes, and what one tells of another."""
+
+from __future__ import annotations
+
+from typing import Annotated, ClassVar, Self
+
+from pydantic import Field, model_validator
+
+from assess.knowledge.model_base import (
+    ConditionClass,
+    Declared,
+    LocalId,
+    Ref,
+    Scope,
+    Text,
+    check_unit,
+)
+
+
+class Hint(Declared):
+    """What an outcome tells of another criterion: of a cause, or of a proof.
+
+    Attributes:
+        criterion: the other criterion.
+        odds: by how much the odds of the outcomes it speaks of differ between instruments
+            that show this outcome and those that show one without a hint; below 1 they are
+            rarer. How often either is found when nothing is known stays as it is.
+        from_class: the class from which on outcomes are meant.
+    """
+
+    refers_to: ClassVar[dict[str, str]] = {"criterion": "criterion"}
+    criterion: Ref
+    odds: Annotated[float, Field(gt=0, le=100)]
+    from_class: Annotated[int, Field(ge=1, le=3)] = 1
+
+
+class Outcome(Declared):
+    """One possible result of a criterion.
+
+    Attributes:
+        answer: the words of the answer, for a criterion that is asked in words.
+        from_: the smallest value of this outcome, for one that is measured.
+        says: what a measured value in this range means, in a few words.
+        condition: condition class 0..3 (key ``class`` in TOML).
+        urgency: 0 long term .. 3 immediate; the condition class when left out.
+        calls_for: repairs of a full restoration.
+        to_play: repairs instead of ``calls_for`` when only playing order is wanted.
+        to_stabilise: repairs instead of ``calls_for`` when only decay is to be stopped; when
+            given, they belong to stabilising whether or not there is danger or decay.
+        silences: with this, the instrument cannot be played as it should.
+        danger: a danger to people.
+        decay: it goes on getting worse by itself.
+        beyond_repair: why work that needs this cannot sensibly be done.
+        advise_against: a ground to advise against restoration.
+        means: the likely cause, or the first test to make, in a sentence.
+        hints: what it tells of other criteria.
+        tells: features of the instrument that follow from it where the job file is silent.
+    """
+
+    refers_to: ClassVar[dict[str, str]] = {
+        "calls_for": "repair",
+        "to_play": "repair",
+        "to_stabilise": "repair",
+        "cautions": "caution",
+    }
+    answer: str | None = None
+    from_: float | None = Field(default=None, alias="from")
+    says: str = ""
+    condition: ConditionClass = Field(alias="class")
+    urgency: ConditionClass | None = None
+    calls_for: tuple[Ref, ...] = ()
+    to_play: tuple[Ref, ...] | None = None
+    to_stabilise: tuple[Ref, ...] | None = None
+    silences: bool = False
+    danger: bool = False
+    decay: bool = False
+    beyond_repair: str = ""
+    advise_against: str = ""
+    means: str = ""
+    cautions: tuple[Ref, ...] = ()
+    hints: tuple[Hint, ...] = ()
+    tells: dict[LocalId, bool | str] = Field(default_factory=dict)
+
+    @property
+    def label(self) -> str:
+        """The outcome in words, whether answered or measured."""
+        return self.answer if self.answer is not None else self.says
+
+    @property
+    def how_soon(self) -> int:
+        """Urgency 0..3, which is the condition class unless declared otherwise."""
+        return self.condition if self.urgency is None else self.urgency
+
+    def calls(self, scope: Scope) -> tuple[str, ...]:
+        """Repairs that this outcome calls for within a scope.
+
+        ``full`` takes every finding; ``playing`` what silences the instrument, and
+        with it whatever is dangerous or decaying; ``stabilise`` only the latter.
+        """
+        if scope == "full":
+            return self.calls_for
+        if scope == "playing" and self.silences:
+            return self.calls_for if self.to_play is None else self.to_play
+        if self.to_stabilise is not None:
+            return self.to_stabilise
+        return self.calls_for if self.danger or self.decay else ()
+
+
+class Criterion(Declared):
+    """One thing that is judged: asked in words, counted, or measured.
+
+    Attributes:
+        place: where it is seen from; None when nothing need be opened.
+        minutes: what looking takes, in minutes.
+        weight: its share in the component's grade.
+        vital: the subsystem's class cannot be better than this one's.
+        seldom: how much rarer its findings are than those of other criteria, where care has
+            little to do with it; 1 for no rarer.
+        often: how many times likelier its findings are, in what wears or perishes however
+            an instrument is kept; 1 for no likelier.
+        unit: unit of the outcomes' ``from`` values; ``count`` for things counted.
+        share_of: facts whose product the value is divided by before it is compared.
+        possible: values outside are refused; plausible: values outside are questioned.
+        computed_from: what the plugin's ``measure`` hook computes it from, in words; such a
+            criterion is not asked, though an answer in the job file overrides it.
+    """
+
+    refers_to: ClassVar[dict[str, str]] = {"component": "component", "place": "place"}
+    id: LocalId
+    component: Ref
+    place: Ref | None = None
+    asks: Text
+    how: Text
+    minutes: Annotated[float, Field(gt=0)]
+    weight: Annotated[float, Field(gt=0)]
+    vital: bool = False
+    seldom: Annotated[float, Field(gt=0, le=1)] = 1.0
+    often: Annotated[float, Field(ge=1, le=20)] = 1.0
+    needs: tuple[LocalId, ...] = ()
+    excludes: tuple[LocalId, ...] = ()
+    unit: str | None = None
+    share_of: tuple[LocalId, ...] = ()
+    possible: tuple[float, float] = (0.0, 1e9)
+    plausible: tuple[float, float] | None = None
+    computed_from: tuple[Text, ...] = ()
+    outcomes: tuple[Outcome, ...]
+    source: str = ""
+
+    @property
+    def measured(self) -> bool:
+        """Whether the answer is a number with a unit (or a count)."""
+        return self.unit is not None
+
+    @property
+    def how_often(self) -> float:
+        """How much likelier or rarer its findings are than those of other criteria."""
+        return self.seldom * self.often
+
+    @model_validator(mode="after")
+    def _outcomes_fit(self) -> Self:
+        if len(self.outcomes) < 2:
+            raise ValueError("a criterion needs at least two outcomes")
+        if 0 not in {o.condition for o in self.outcomes}:
+            raise ValueError("one outcome must have class 0, or nothing is ever in order")
+        if self.seldom < 1 < self.often:
+            raise ValueError("findings are either seldom or often")
+        if self.unit is None:
+            self._check_words()
+        else:
+            check_unit(self.unit)
+            self._check_ranges()
+        return self
+
+    def _check_words(self) -> None:
+        answers = [o.answer for o in self.outcomes]
+        if None in answers or any(o.from_ is not None for o in self.outcomes):
+            raise ValueError("outcomes of a question in words need 'answer'; or give a unit")
+        if len(set(answers)) != len(answers):
+            raise ValueError("two outcomes have the same answer")
+        if self.share_of:
+            raise ValueError("share_of goes with a unit")
+
+    def _check_ranges(self) -> None:
+        bounds = [o.from_ for o in self.outcomes]
+        if None in bounds or any(o.answer is not None for o in self.outcomes):
+            raise ValueError("outcomes of a measured criterion need 'from' and no 'answer'")
+        if any(not o.says for o in self.outcomes):
+            raise ValueError("outcomes of a measured criterion need 'says'")
+        if len(set(bounds)) != len(bounds):
+            raise ValueError("two outcomes begin at the same value")
+        if min(b for b in bounds if b is not None) > self.possible[0]:
+            raise ValueError("the lowest outcome must begin at the lowest possible value")
+
+    def outcome_for(self, value: str | float) -> Outcome | None:
+        """The outcome of an answer: words, or a number already in this unit and share."""
+        if isinstance(value, str):
+            return next((o for o in self.outcomes if o.answer == value), None)
+        fitting = [o for o in self.outcomes if o.from_ is not None and o.from_ <= value]
+        return max(fitting, key=lambda o: o.from_ or 0.0, default=None)

@@ -1,0 +1,405 @@
+"""Models of what a plugin declares.
+
+A plugin's knowledge is data: TOML files beside its code, read by
+:func:`assess.read_declaration` into one :class:`Declaration`. Every model is
+frozen and refuses keys it does not know, so a slip of the pen in a declaration
+is named instead of being passed over. The forms of ids and references stand
+in :mod:`assess.knowledge.model_base`, what is judged in :mod:`assess.knowledge.criteria`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Annotated, ClassVar, Literal, Self
+
+from pydantic import Field, model_validator
+
+from assess.knowledge.criteria import Criterion
+from assess.knowledge.model_base import (
+    ConditionClass,
+    Declared,
+    HoursRange,
+    LocalId,
+    Ref,
+    StepRef,
+    Text,
+    check_unit,
+    part_fields,
+)
+
+Phase = Literal["arrival", "work", "departure"]
+Occasion = Literal["called", "workshop", "always"]
+
+PUBLISHED_STATUSES = ("common practice", "estimate from memory", "derived")
+
+
+class Source(Declared):
+    """Where a number or a fact comes from: title and address of something published."""
+
+    id: Annotated[str, Field(pattern=r"^[A-Za-z0-9_]+$")]
+    title: Text
+    url: str = ""
+    status: Literal["published", "from memory"] = "published"
+
+
+class Feature(Declared):
+    """Something an instrument has or lacks, or one of several ways it can be.
+
+    Without ``options`` the feature is a yes or no and its own id is the tag that
+    ``needs`` and ``excludes`` name; with ``options`` the chosen option's id is.
+    ``usual`` is what is assumed, and said to be assumed, when the job file is silent.
+    With a ``chance`` it stands among what may come to light while nobody has said it: how
+    often an instrument is otherwise than usual. ``place`` is where that is seen from, and
+    ``minutes`` what looking takes.
+    """
+
+    refers_to: ClassVar[dict[str, str]] = {"place": "place"}
+    id: LocalId
+    asks: Text
+    options: dict[LocalId, Text] = Field(default_factory=dict)
+    usual: bool | str = False
+    place: Ref | None = None
+    minutes: Annotated[float, Field(ge=0)] = 0.0
+    chance: Annotated[float, Field(gt=0, lt=1)] | None = None
+    source: str = ""
+
+    @model_validator(mode="after")
+    def _usual_is_possible(self) -> Self:
+        possible = set(self.options) if self.options else {True, False}
+        if self.usual not in possible:
+            raise ValueError(f"usual must be one of {sorted(map(str, possible))}")
+        return self
+
+    @property
+    def others(self) -> tuple[bool | str, ...]:
+        """The ways it can be otherwise than usual."""
+        ways: tuple[bool | str, ...] = tuple(self.options) if self.options else (True, False)
+        return tuple(way for way in ways if way != self.usual)
+
+
+class Fact(Declared):
+    """A number the instrument has: keys, ranks, the length of a board."""
+
+    id: LocalId
+    asks: Text
+    unit: str = "count"
+    usual: float | None = None
+    possible: tuple[float, float] = (0.0, 1e9)
+    plausible: tuple[float, float] | None = None
+    source: str = ""
+
+    @model_validator(mode="after")
+    def _known_unit(self) -> Self:
+        check_unit(self.unit)
+        return self
+
+
+class Column(Declared):
+    """One column of a survey: its heading, and its unit when it holds numbers."""
+
+    id: LocalId
+    unit: str | None = None
+    required: bool = False
+    possible: tuple[float, float] = (-1e9, 1e9)
+
+    @model_validator(mode="after")
+    def _known_unit(self) -> Self:
+        if self.unit is not None:
+            check_unit(self.unit)
+        return self
+
+
+class Survey(Declared):
+    """A table that is taken note by note or key by key, read from a CSV file beside the job."""
+
+    id: LocalId
+    title: Text
+    columns: tuple[Column, ...]
+
+
+class Component(Declared):
+    """A named part inside a subsystem."""
+
+    id: LocalId
+    title: Text
+
+
+class Stage(Declared):
+    """A heading of the plan, and a bench where the hands stay for a while."""
+
+    id: LocalId
+    title: Text
+
+
+class Link(Declared):
+    """One reason of order: the other step, and why."""
+
+    refers_to: ClassVar[dict[str, str]] = {"step": "step"}
+    step: StepRef
+    because: Text
+    source: str = ""
+
+
+class Place(Declared):
+    """Somewhere that must be opened before one can look or work there.
+
+    Attributes:
+        inside: the place that must be open first.
+        open, close: what the hands do, as an instruction.
+        open_hours, close_hours: low, likely and high hours at the bench.
+        at_visit: may be opened at the customer's home.
+        minutes: what opening it for a look takes at the visit, in minutes.
+        reason: why it lies behind ``inside``.
+        open_requires: steps that must be done before it is opened, and are pulled in; a
+            place that is opened so stays open until this one is closed.
+        close_requires: steps that any opening makes necessary before closing.
+        close_entails: steps that any opening makes necessary after closing.
+        open_after, close_after: order only, where both are done.
+    """
+
+    refers_to: ClassVar[dict[str, str]] = {
+        "inside": "place",
+        "open_cautions": "caution",
+        "open_stage": "stage",
+        "close_stage": "stage",
+    }
+    id: LocalId
+    title: Text
+    inside: Ref | None = None
+    reason: str = ""
+    open: Text
+    close: Text
+    open_hours: HoursRange
+    close_hours: HoursRange
+    at_visit: bool = False
+    minutes: Annotated[float, Field(ge=0)] = 0
+    needs: tuple[LocalId, ...] = ()
+    excludes: tuple[LocalId, ...] = ()
+    open_stage: Ref | None = None
+    close_stage: Ref | None = None
+    open_requires: tuple[Link, ...] = ()
+    open_after: tuple[Link, ...] = ()
+    close_requires: tuple[Link, ...] = ()
+    close_after: tuple[Link, ...] = ()
+    close_entails: tuple[Link, ...] = ()
+    open_cautions: tuple[Ref, ...] = ()
+    source: str = ""
+
+
+class MaterialUse(Declared):
+    """An amount of a material that a repair uses, before waste."""
+
+    refers_to: ClassVar[dict[str, str]] = {"id": "material"}
+    id: Ref
+    quantity: Annotated[float, Field(gt=0)]
+    fixed: bool = False
+    """True when the amount does not grow with the repair's count."""
+
+
+class Material(Declared):
+    """Something to buy: unit, price per unit, share wasted, days to get it."""
+
+    id: LocalId
+    title: Text
+    unit: Text
+    price: Annotated[float, Field(ge=0)]
+    waste: Annotated[float, Field(ge=0, le=2)] = 0.1
+    whole: bool = False
+    """Sold only in whole units."""
+    lead_days: Annotated[int, Field(ge=0)] = 0
+    source: str = "estimate from memory"
+
+
+class Caution(Declared):
+    """A warning, and to whom to defer."""
+
+    id: LocalId
+    title: Text
+    text: Text
+    defer_to: Text
+    people: bool = True
+    """A danger to people comes before a danger to the instrument."""
+    source: str = ""
+
+
+class Work(Declared):
+    """What repairs and hold points have in common as steps of a plan."""
+
+    refers_to: ClassVar[dict[str, str]] = {
+        "places": "place",
+        "stage": "stage",
+        "cautions": "caution",
+    }
+    id: LocalId
+    title: Text
+    how: str = ""
+    places: tuple[Ref, ...] = ()
+    stage: Ref | None = None
+    hours: HoursRange
+    needs: tuple[LocalId, ...] = ()
+    excludes: tuple[LocalId, ...] = ()
+    when: Occasion = "called"
+    """``always``: part of every plan; ``workshop``: of every plan with workshop work."""
+    phase: Phase = "work"
+    """``arrival`` precedes all work, ``departure`` follows it."""
+    waiting_days: Annotated[float, Field(ge=0)] = 0
+    """Days by the clock after it, for rest, treatment or watching rather than glue."""
+    requires: tuple[Link, ...] = ()
+    after: tuple[Link, ...] = ()
+    before: tuple[Link, ...] = ()
+    cautions: tuple[Ref, ...] = ()
+    source: str = ""
+
+
+class Repair(Work):
+    """A piece of work.
+
+    Attributes:
+        per: counted criteria whose answers add up to how many times it is done.
+        per_fact: facts whose product is how many times it is done.
+        drying_hours: hours by the clock before anything that needs it may go on.
+        restores_to: the class it leaves behind.
+        lasts_years: how long that holds, where it is known to be short.
+        requires: steps it pulls in before itself; after: order only, where both are done.
+        entails: repairs it pulls in after itself.
+        supersedes: less thorough repairs of the same component that it makes needless.
+        unless: repairs, of any component, that make this one needless without being a more
+            thorough form of it, such as a search for what has been found; unlike what
+            supersedes it they take over none of its order.
+        workshop: cannot be done at the customer's home.
+        test: how to tell that it is done well.
+    """
+
+    refers_to: ClassVar[dict[str, str]] = Work.refers_to | {
+        "component": "component",
+        "per": "criterion",
+        "supersedes": "repair",
+    }
+    component: Ref
+    per: tuple[Ref, ...] = ()
+    per_fact: tuple[LocalId, ...] = ()
+    drying_hours: Annotated[float, Field(ge=0)] = 0
+    restores_to: ConditionClass = 0
+    lasts_years: float | None = None
+    entails: tuple[Link, ...] = ()
+    supersedes: tuple[Ref, ...] = ()
+    unless: tuple[Link, ...] = ()
+    materials: tuple[MaterialUse, ...] = ()
+    avoid: str = ""
+    test: str = ""
+    reversible: bool = True
+    workshop: bool = True
+    danger_first: bool = False
+    """It removes a danger to people or a live infestation, so it goes before other work."""
+
+
+class PassMark(Declared):
+    """What a hold point must read: a criterion and the condition class it may not exceed."""
+
+    refers_to: ClassVar[dict[str, str]] = {"criterion": "criterion"}
+    criterion: Ref
+    at_most_class: ConditionClass = 0
+    at_most_class_to_play: ConditionClass | None = None
+    """What is enough when only playing order is wanted; as ``at_most_class`` when left out."""
+
+
+class HoldPoint(Work):
+    """A test that must pass before work goes on.
+
+    Attributes:
+        proves: steps it proves; it is in the plan when one of them is.
+        passes: the criterion that is measured again, and what it must reach.
+        if_fails: what to do when it fails.
+    """
+
+    refers_to: ClassVar[dict[str, str]] = Work.refers_to | {"proves": "step"}
+    proves: tuple[StepRef, ...] = ()
+    passes: PassMark | None = None
+    if_fails: str = ""
+
+    @model_validator(mode="after")
+    def _proves_something(self) -> Self:
+        if self.when == "called" and not self.proves:
+            raise ValueError("a hold point needs 'proves', or it is never in a plan")
+        return self
+
+
+class SubsystemInfo(Declared):
+    """What a plugin says of itself: id, title, weight in the instrument's grade."""
+
+    id: LocalId
+    title: Text
+    weight: Annotated[float, Field(gt=0)]
+    position: int = 100
+    """Where it stands in tables: lower first, then by id."""
+
+
+class Declaration(Declared):
+    """Everything one plugin knows."""
+
+    subsystem: SubsystemInfo
+    component: tuple[Component, ...] = ()
+    place: tuple[Place, ...] = ()
+    criterion: tuple[Criterion, ...] = ()
+    repair: tuple[Repair, ...] = ()
+    hold_point: tuple[HoldPoint, ...] = ()
+    caution: tuple[Caution, ...] = ()
+    material: tuple[Material, ...] = ()
+    stage: tuple[Stage, ...] = ()
+    feature: tuple[Feature, ...] = ()
+    fact: tuple[Fact, ...] = ()
+    survey: tuple[Survey, ...] = ()
+    source: tuple[Source, ...] = ()
+
+    @model_validator(mode="after")
+    def _ids_once(self) -> Self:
+        for kind in KINDS:
+            seen: set[str] = set()
+            for thing in getattr(self, kind):
+                if thing.id in seen:
+                    raise ValueError(f"two {kind} entries have the id {thing.id!r}")
+                seen.add(thing.id)
+        steps = {r.id for r in self.repair} & {h.id for h in self.hold_point}
+        if steps:
+            raise ValueError(f"a repair and a hold point share the id {sorted(steps)[0]!r}")
+        return self
+
+    @model_validator(mode="after")
+    def _sources_known(self) -> Self:
+        known = {s.id for s in self.source} | set(PUBLISHED_STATUSES)
+        for kind in KINDS:
+            for thing in getattr(self, kind):
+                for path, source in _sources_within(thing):
+                    unknown = [s for s in source.split(", ") if s and s not in known]
+                    if unknown:
+                        raise ValueError(
+                            f"{kind} {thing.id}: {path} names no source {unknown[0]!r}"
+                        )
+        return self
+
+
+KINDS = (
+    "component",
+    "place",
+    "criterion",
+    "repair",
+    "hold_point",
+    "caution",
+    "material",
+    "stage",
+    "feature",
+    "fact",
+    "survey",
+    "source",
+)
+
+
+def _sources_within(model: Declared, path: str = "") -> Iterator[tuple[str, str]]:
+    source = getattr(model, "source", None)
+    if isinstance(source, str):
+        yield f"{path}source", source
+    for name in part_fields(type(model)):
+        value = getattr(model, name)
+        if isinstance(value, tuple):
+            for index, item in enumerate(value):
+                yield from _sources_within(item, f"{path}{name}[{index}].")

@@ -1,0 +1,127 @@
+"""Checks of declared knowledge beyond its form: what is sound is dull, so only faults show."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from assess.knowledge.criteria import Criterion, Outcome
+from assess.knowledge.declaration import Link, Place, Repair, Work
+from assess.knowledge.knowledge_base import Knowledge
+from assess.knowledge.model_base import SCOPES, Scope
+from assess.knowledge.precedence_graph import all_superseded
+
+
+def doubts(knowledge: Knowledge) -> list[str]:
+    """Everything in the joint knowledge that cannot be meant, in words."""
+    return [
+        *_dropped_calls(knowledge),
+        *_unreached(knowledge),
+        *_foreign_supersedes(knowledge),
+        *_unknown_tags(knowledge),
+        *_untrue_tellings(knowledge),
+        *_unknown_facts(knowledge),
+    ]
+
+
+def _dropped_calls(knowledge: Knowledge) -> Iterator[str]:
+    """A worse answer that asks for less work than a better one of the same criterion."""
+    for criterion in knowledge.criteria.values():
+        for worse in criterion.outcomes:
+            for better in criterion.outcomes:
+                if worse.condition > better.condition:
+                    for scope in SCOPES:
+                        yield from _less_work(knowledge, criterion, worse, better, scope)
+
+
+def _less_work(
+    knowledge: Knowledge, criterion: Criterion, worse: Outcome, better: Outcome, scope: Scope
+) -> Iterator[str]:
+    have = set(worse.calls(scope))
+    for call in worse.calls(scope):
+        have |= all_superseded(call, knowledge)
+    for repair in better.calls(scope):
+        if repair not in have:
+            yield (
+                f'{criterion.id}: "{worse.label}" is worse than "{better.label}" '
+                f"but no longer calls for {repair} ({scope})"
+            )
+
+
+def _unreached(knowledge: Knowledge) -> Iterator[str]:
+    reached = _called(knowledge) | {link.step for link in _pulling_links(knowledge)}
+    for repair in knowledge.repairs.values():
+        if repair.when == "called" and repair.id not in reached:
+            yield f"{repair.id}: no outcome calls for it and no step needs it"
+
+
+def _called(knowledge: Knowledge) -> set[str]:
+    return {
+        repair
+        for criterion in knowledge.criteria.values()
+        for outcome in criterion.outcomes
+        for scope in SCOPES
+        for repair in outcome.calls(scope)
+    }
+
+
+def _pulling_links(knowledge: Knowledge) -> Iterator[Link]:
+    for work in (*knowledge.repairs.values(), *knowledge.hold_points.values()):
+        yield from work.requires
+    for repair in knowledge.repairs.values():
+        yield from repair.entails
+    for place in knowledge.places.values():
+        yield from (*place.open_requires, *place.close_requires, *place.close_entails)
+
+
+def _foreign_supersedes(knowledge: Knowledge) -> Iterator[str]:
+    for repair in knowledge.repairs.values():
+        for lesser in repair.supersedes:
+            other = knowledge.repairs[lesser]
+            if other.component != repair.component:
+                yield f"{repair.id} supersedes {lesser}, which is work on another component"
+
+
+def _unknown_tags(knowledge: Knowledge) -> Iterator[str]:
+    known = set(knowledge.features)
+    known |= {option for f in knowledge.features.values() for option in f.options}
+    things: list[Criterion | Work | Place] = [
+        *knowledge.criteria.values(),
+        *knowledge.repairs.values(),
+        *knowledge.hold_points.values(),
+        *knowledge.places.values(),
+    ]
+    for thing in things:
+        for tag in (*thing.needs, *thing.excludes):
+            if tag not in known:
+                yield f"{thing.id}: no feature is called {tag!r}"
+
+
+def _untrue_tellings(knowledge: Knowledge) -> Iterator[str]:
+    for criterion in knowledge.criteria.values():
+        for feature, value in ((f, v) for o in criterion.outcomes for f, v in o.tells.items()):
+            found = knowledge.features.get(feature)
+            if criterion.measured or not found or value not in (found.usual, *found.others):
+                yield f"{criterion.id}: tells that {feature} is {value!r}, which no feature can be"
+
+
+def _unknown_facts(knowledge: Knowledge) -> Iterator[str]:
+    for criterion in knowledge.criteria.values():
+        yield from _missing_facts(criterion, criterion.share_of, knowledge)
+    for repair in knowledge.repairs.values():
+        yield from _missing_facts(repair, repair.per_fact, knowledge)
+
+
+def _missing_facts(
+    owner: Criterion | Repair, facts: tuple[str, ...], knowledge: Knowledge
+) -> Iterator[str]:
+    for fact in facts:
+        if fact not in knowledge.facts:
+            yield f"{owner.id}: no fact is called {fact!r}"
+
+
+def measured_share(knowledge: Knowledge, subsystem: str) -> tuple[int, int]:
+    """How many criteria a subsystem has, and how many of them are measured or counted."""
+    criteria: list[Criterion] = [
+        c for c in knowledge.criteria.values() if c.id.startswith(f"{subsystem}.")
+    ]
+    return len(criteria), sum(c.measured for c in criteria)

@@ -1,0 +1,75 @@
+"""What all declared models share: strictness, the forms of ids, classes, scopes and hours.
+
+References between things are written as ids. An id without a dot belongs to
+the declaring subsystem (``hub``); an id with a dot names another
+subsystem's thing (``box.lid``). A *step* is a repair or a hold point by its
+id, or ``open PLACE`` and ``close PLACE``.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import Annotated, Any, ClassVar, Literal, get_args
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from assess.base.units import UNITS, UnitError, unit_of
+
+LocalId = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*$")]
+Ref = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*(\.[a-z][a-z0-9_]*)?$")]
+StepRef = Annotated[str, Field(pattern=r"^((open|close) )?[a-z][a-z0-9_]*(\.[a-z][a-z0-9_]*)?$")]
+Text = Annotated[str, Field(min_length=1)]
+ConditionClass = Annotated[int, Field(ge=0, le=3)]
+Scope = Literal["stabilise", "playing", "full"]
+SCOPES: tuple[Scope, ...] = ("stabilise", "playing", "full")
+
+
+class Declared(BaseModel):
+    """Base of everything a plugin declares: frozen, and strict about keys."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
+    refers_to: ClassVar[dict[str, str]] = {}
+    """Field name -> kind of thing its ids name (``repair``, ``step``, ...)."""
+
+
+@cache
+def part_fields(kind: type[Declared]) -> tuple[str, ...]:
+    """The fields of a model that hold other models; kept, since every walk asks for them."""
+    fields = kind.model_fields.items()
+    return tuple(name for name, field in fields if _holds_models(field.annotation))
+
+
+def _holds_models(annotation: Any) -> bool:
+    if isinstance(annotation, type) and issubclass(annotation, Declared):
+        return True
+    return any(_holds_models(part) for part in get_args(annotation))
+
+
+class HoursRange(tuple[float, float, float]):
+    """Low, most likely and high hours, in that order, none below zero."""
+
+    @classmethod
+    def __get_pydantic_core_schema__(cls, source: Any, handler: Any) -> Any:
+        from pydantic_core import core_schema
+
+        def build(values: tuple[float, float, float]) -> HoursRange:
+            low, likely, high = values
+            if not 0 <= low <= likely <= high:
+                raise ValueError("hours must be low <= likely <= high, none below zero")
+            return cls(values)
+
+        return core_schema.no_info_after_validator_function(
+            build, handler(tuple[float, float, float])
+        )
+
+
+def check_unit(unit: str) -> None:
+    """Refuse a unit that nobody can read.
+
+    Raises:
+        ValueError: the unit is unknown; the known ones are named.
+    """
+    try:
+        unit_of(unit)
+    except UnitError as error:
+        raise ValueError(f"{error}; known units: {', '.join(sorted(UNITS))}") from None

@@ -1,0 +1,92 @@
+"""Reading what a plugin declares: its TOML files, joined and validated.
+
+What is wrong is named by file, entry and key, so that it can be mended without a search.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from importlib.resources import files
+from typing import Any
+
+import tomli
+from pydantic import ValidationError
+
+from assess.base.errors import DeclarationError
+from assess.knowledge.declaration import Declaration
+
+
+def error_lines(error: ValidationError, prefix: str = "") -> list[str]:
+    """A pydantic error as one line each: key path, what is wrong, what was given."""
+    lines = []
+    for item in error.errors(include_url=False):
+        path = "".join(f"[{p}]" if isinstance(p, int) else f".{p}" for p in item["loc"]).lstrip(".")
+        message = item["msg"].removeprefix("Value error, ")
+        given = item.get("input")
+        shown = f" (given: {given!r})" if isinstance(given, str | int | float | bool) else ""
+        lines.append(f"{prefix}{path}: {message}{shown}" if path else f"{prefix}{message}{shown}")
+    return lines
+
+
+def read_declaration(package: str) -> Declaration:
+    """Read and join all TOML files of a plugin's package into its declaration.
+
+    Args:
+        package: the importable package that holds the files, usually ``__name__``.
+
+    Raises:
+        DeclarationError: a file cannot be read, or what it declares cannot be;
+            the message names file and key.
+    """
+    merged: dict[str, Any] = {}
+    places: dict[tuple[str, int], str] = {}
+    tomls = sorted(
+        (f for f in files(package).iterdir() if f.name.endswith(".toml")), key=lambda f: f.name
+    )
+    if not tomls:
+        raise DeclarationError(f"package {package}: no TOML file in it")
+    for file in tomls:
+        try:
+            data = tomli.loads(file.read_text(encoding="utf-8"))
+        except (tomli.TOMLDecodeError, UnicodeDecodeError) as error:
+            raise DeclarationError(f"{package}/{file.name}: {error}") from error
+        _merge(merged, data, file.name, places, package)
+    return declaration_from(merged, places, package)
+
+
+def _merge(
+    merged: dict[str, Any],
+    data: Mapping[str, Any],
+    file: str,
+    places: dict[tuple[str, int], str],
+    package: str,
+) -> None:
+    for key, value in data.items():
+        if not isinstance(value, list):
+            if key in merged:
+                raise DeclarationError(f"{package}/{file}: {key} is declared twice")
+            merged[key] = value
+            continue
+        entries = merged.setdefault(key, [])
+        for entry in value:
+            places[key, len(entries)] = file
+            entries.append(entry)
+
+
+def declaration_from(
+    data: Mapping[str, Any], places: Mapping[tuple[str, int], str], package: str
+) -> Declaration:
+    """Validate a declaration, naming file, entry id and key in what is wrong."""
+    try:
+        return Declaration.model_validate(data)
+    except ValidationError as error:
+        lines = []
+        for item, line in zip(error.errors(include_url=False), error_lines(error), strict=True):
+            loc = item["loc"]
+            file, entry = "", ""
+            if len(loc) >= 2 and isinstance(loc[1], int):
+                file = "/" + places.get((str(loc[0]), loc[1]), "?")
+                found = data[str(loc[0])][loc[1]]
+                entry = f" [{found['id']}]" if isinstance(found, dict) and "id" in found else ""
+            lines.append(f"{package}{file}{entry}: {line}")
+        raise DeclarationError("\n".join(lines)) from None

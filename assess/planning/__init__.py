@@ -1,0 +1,1 @@
+"""Findings to an ordered, priced and dated plan."""

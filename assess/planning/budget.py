@@ -1,0 +1,347 @@
+"""What a sum of money buys: the repairs that gain the most grade points within a price.
+
+Repairs share prerequisites, openings, routine and materials sold whole, so they cannot be
+weighed one by one; :mod:`assess.planning.integer_program` chooses exactly. A finding is put
+right in full,
+or to play, or only made safe, never two of these; a more thorough repair stands in for a
+lesser one that something else needs. What is a danger to people is always dealt with.
+
+The price of a choice is the sum that its cost stays under with the probability that the
+workshop profile asks for, as a ceiling is judged in the verdict. For the choice, every hour is
+priced as if only the factor shared by the whole job made the spread, which carries nearly all
+of it; a choice that turns out dearer at its exact price is refused, with all that hold it, and
+chosen anew. No more steps ever cost less: where the logarithm of the cost has the deviation
+sigma, one more step raises the quantile z while (z - sigma) sigma < 1, and so up to z = 2.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from statistics import NormalDist
+
+from assess.base.errors import UserError
+from assess.grading.grades import DEFICITS, Graded, Judgement
+from assess.knowledge.model_base import SCOPES, Scope
+from assess.knowledge.precedence_graph import made_needless
+from assess.planning.closure import fits, is_workshop_work, pulled_by, routine
+from assess.planning.cost_estimate import ceiling_for, pert_mean
+from assess.planning.integer_program import (
+    Gain,
+    Problem,
+    Selection,
+    Whole,
+    best,
+    cheapest,
+    ladder,
+)
+from assess.planning.planner import Plan, Planner
+from assess.planning.workload import MaterialNeed, step_hours, step_materials
+
+TRANSPORT = "~transport"
+LEAST_POINTS = 1e-3
+"""Given to what makes an instrument play without bettering its class, so that it can be chosen."""
+PLAYING: tuple[Scope, ...] = ("playing", "full")
+MOST_REFUSED = 100
+A_CENT = 0.005
+
+
+@dataclass(frozen=True)
+class Offer:
+    """What one sum buys.
+
+    Attributes:
+        price: the sum that its cost stays under with the asked-for probability.
+        points: grade points of the instrument that it gains.
+        gained: finding -> the scope that it is put right for.
+        repairs: the repairs chosen, with what they need left out.
+        plan: their plan, with everything they need.
+        plays: whether everything that silences the instrument is put right.
+        reckoned: the price that it was chosen at, with the shared factor alone.
+    """
+
+    price: float
+    reckoned: float
+    points: float
+    gained: dict[str, Scope]
+    repairs: tuple[str, ...]
+    plan: Plan
+    plays: bool
+
+
+@dataclass(frozen=True)
+class Budget:
+    """What there is to choose from, for one assessed instrument.
+
+    Attributes:
+        planner: gives prices and plans; its plans must have been made.
+        playable: whether the instrument must play afterwards, if anything can make it play.
+    """
+
+    planner: Planner
+    playable: bool
+
+    @property
+    def graded(self) -> Graded:
+        """What was found."""
+        return self.planner.graded
+
+    @cached_property
+    def impossible(self) -> tuple[Judgement, ...]:
+        """Findings that silence the instrument for good, since they are beyond repair."""
+        return tuple(f for f in self.graded.findings if f.best.silences and f.best.beyond_repair)
+
+    @cached_property
+    def options(self) -> dict[tuple[str, Scope], Gain]:
+        """For every finding and scope that puts it right, what that gains and needs."""
+        points = points_of(self.graded, self.planner)
+        found = {}
+        for finding in self.graded.findings:
+            if finding.best.beyond_repair:
+                continue
+            for scope in SCOPES:
+                gain = self._gain(finding, scope, points[finding.id])
+                if gain:
+                    found[finding.id, scope] = gain
+        return found
+
+    def _gain(self, finding: Judgement, scope: Scope, whole: float) -> Gain | None:
+        repairs = [r for r in finding.best.calls(scope) if self._fits(r)]
+        if not repairs:
+            return None
+        left = max(self.planner.knowledge.repairs[r].restores_to for r in repairs)
+        points = whole * (DEFICITS[finding.best.condition] - DEFICITS[left])
+        heals = finding.best.silences or finding.best.danger or finding.best.decay
+        if points <= 0 and not heals:
+            return None
+        needs = tuple(self._or_better(repair) for repair in repairs)
+        return Gain(max(points, LEAST_POINTS), needs)
+
+    def _fits(self, step: str) -> bool:
+        return fits(step, self.planner.knowledge, self.planner.setting)
+
+    def _or_better(self, step: str) -> frozenset[str]:
+        return frozenset({step, *self._better.get(step, ())})
+
+    @cached_property
+    def _better(self) -> dict[str, set[str]]:
+        """For each repair what makes it needless: repairs called for that are, or bring, better.
+
+        A better repair that nothing calls for is no choice, since no plan would hold it.
+        """
+        knowledge = self.planner.knowledge
+        better: dict[str, set[str]] = {}
+        for root in self._callable:
+            for step in self._brought(root):
+                if step in knowledge.repairs:
+                    for lesser in made_needless(step, knowledge):
+                        better.setdefault(lesser, set()).add(root)
+        return better
+
+    def _brought(self, root: str) -> set[str]:
+        """Everything that a repair brings into a plan with it, itself included."""
+        found, todo = set[str](), [root]
+        while todo:
+            step = todo.pop()
+            if step not in found and self._fits(step):
+                found.add(step)
+                pulled = pulled_by(step, self.planner.knowledge, self.planner.setting)
+                todo += [other for other, _ in pulled]
+        return found
+
+    @cached_property
+    def problem(self) -> Problem:
+        """The choice as steps with prices, what they pull with them, and gains."""
+        needed = {step for gain in self.options.values() for need in gain.needs for step in need}
+        pulls: dict[str, tuple[frozenset[str], ...]] = {TRANSPORT: ()}
+        todo = sorted(needed)
+        while todo:
+            step = todo.pop()
+            if step not in pulls:
+                pulls[step] = tuple(self._pulls(step))
+                todo += sorted({other for group in pulls[step] for other in group} - pulls.keys())
+        findings = [f for f in self.graded.findings if self._chosen_from(f)]
+        return Problem(
+            prices=self._prices(pulls),
+            pulls=pulls,
+            gains={_name(*option): gain for option, gain in self.options.items()},
+            rivals=tuple(self._chosen_from(f) for f in findings),
+            demanded=tuple(self._demanded(findings)),
+            wholes=tuple(self._wholes(pulls)),
+        )
+
+    def _chosen_from(self, finding: Judgement) -> frozenset[str]:
+        return _names(self.options, finding, SCOPES)
+
+    def _demanded(self, findings: Iterable[Judgement]) -> Iterator[frozenset[str]]:
+        for finding in findings:
+            if finding.best.danger:
+                yield self._chosen_from(finding)
+            playing = _names(self.options, finding, PLAYING)
+            must_play = self.playable and not self.impossible
+            if must_play and finding.best.silences and playing:
+                yield playing
+
+    def _pulls(self, step: str) -> Iterator[frozenset[str]]:
+        knowledge, setting = self.planner.knowledge, self.planner.setting
+        for other, _ in pulled_by(step, knowledge, setting):
+            if self._fits(other):
+                yield self._or_better(other)
+        proofs = [h.id for h in knowledge.hold_points.values() if step in h.proves]
+        always = routine("always", knowledge)
+        away = routine("workshop", knowledge) if is_workshop_work(step, knowledge) else []
+        for other in (*proofs, *always, *away):
+            if self._fits(other) and other != step:
+                yield self._or_better(other)
+        if is_workshop_work(step, knowledge):
+            yield frozenset({TRANSPORT})
+
+    def _prices(self, steps: Iterable[str]) -> dict[str, float]:
+        planner, workshop = self.planner, self.planner.workshop
+        judgements = planner.graded.judgements
+        factor = 1 + workshop.contingency
+        hour = workshop.overlap * workshop.pace * workshop.rate_per_hour * factor * self._late
+        prices = {TRANSPORT: workshop.transport * factor}
+        for step in steps:
+            if step == TRANSPORT:
+                continue
+            hours = step_hours(step, planner.knowledge, judgements, planner.setting, workshop)
+            materials = sum(
+                need.price
+                for need in self._materials(step)
+                if not planner.knowledge.materials[need.material].whole
+            )
+            prices[step] = pert_mean(hours) * hour + materials * factor
+        return prices
+
+    @property
+    def _late(self) -> float:
+        """By how much hours are priced above their mean, for the asked-for probability."""
+        sigma = self.planner.workshop.whole_job_spread
+        sure = min(max(self.planner.workshop.sure_enough, 1e-6), 1 - 1e-6)
+        return math.exp(sigma * NormalDist().inv_cdf(sure) - sigma**2 / 2)
+
+    def _materials(self, step: str) -> list[MaterialNeed]:
+        planner = self.planner
+        return step_materials(
+            step,
+            planner.knowledge,
+            planner.graded.judgements,
+            planner.setting,
+            planner.workshop,
+            planner.computed,
+        )
+
+    def _wholes(self, steps: Iterable[str]) -> Iterator[Whole]:
+        materials, workshop = self.planner.knowledge.materials, self.planner.workshop
+        amounts: dict[tuple[str, str], dict[str, float]] = {}
+        first: dict[tuple[str, str], str] = {}
+        for step in steps:
+            for need in self._materials(step) if step != TRANSPORT else ():
+                if materials[need.material].whole:
+                    what = (need.title.casefold(), need.unit)
+                    used = amounts.setdefault(what, {})
+                    used[step] = used.get(step, 0.0) + need.quantity
+                    first[what] = min(first.get(what, need.material), need.material)
+        for what, used in sorted(amounts.items()):
+            price = workshop.prices.get(first[what], materials[first[what]].price)
+            yield Whole(price * (1 + workshop.contingency), used)
+
+    def best(self, amount: float) -> Offer | None:
+        """The most grade points within an amount, or None when what must be is dearer.
+
+        Raises:
+            UserError: the amount is no sum of money.
+        """
+        if not (math.isfinite(amount) and amount >= 0):
+            raise UserError(f"a budget of {amount:g} is no sum of money")
+        refused: list[frozenset[str]] = []
+        limit = amount
+        while True:
+            found = best(self.problem, limit, refused)
+            if found is None:
+                return None
+            offer = self._offer(found)
+            if offer.price <= amount + A_CENT:
+                return offer
+            refused.append(found.steps)
+            if len(refused) >= MOST_REFUSED:
+                # So many choices just too dear lie close together; the next lower price will do.
+                refused, limit = [], found.price * (1 - 1e-4) - A_CENT
+
+    @cached_property
+    def least(self) -> Offer | None:
+        """The cheapest that does what must be done, or the cheapest step where nothing must."""
+        found = cheapest(self.problem)
+        return self._offer(found) if found else None
+
+    @cached_property
+    def rungs(self) -> tuple[Offer, ...]:
+        """The best sets from the least that must be done to everything, each dearer and better."""
+        return tuple(self._offer(found) for found in ladder(self.problem))
+
+    def _offer(self, found: Selection) -> Offer:
+        gained: dict[str, Scope] = {}
+        for name in sorted(found.gains):
+            criterion, _, scope = name.rpartition(" ")
+            gained[criterion] = next(s for s in SCOPES if s == scope)
+        calls = {
+            repair
+            for criterion, scope in gained.items()
+            for repair in self.graded.judgements[criterion].best.calls(scope)
+        }
+        plan = self.planner.plan_for(calls | (found.steps & self._callable))
+        price = ceiling_for(plan.cost, self.planner.workshop.sure_enough) if plan.steps else 0.0
+        # A symptom that calls for no work of its own goes with its cause.
+        silent = {f.id for f in self.impossible} | {
+            f.id
+            for f in self.graded.findings
+            if f.best.silences and _names(self.options, f, PLAYING)
+        }
+        healed = {c for c, scope in gained.items() if scope in PLAYING}
+        return Offer(
+            price=price,
+            reckoned=found.price,
+            points=found.points,
+            gained=gained,
+            repairs=tuple(s.step for s in plan.steps if s.step in plan.called),
+            plan=plan,
+            plays=silent <= healed,
+        )
+
+    @cached_property
+    def _callable(self) -> frozenset[str]:
+        """Every repair that some finding calls for."""
+        return frozenset(
+            repair
+            for finding in self.graded.findings
+            for scope in SCOPES
+            for repair in finding.best.calls(scope)
+        )
+
+
+def points_of(graded: Graded, planner: Planner) -> dict[str, float]:
+    """For each finding the grade points of the instrument that its whole weight carries."""
+    weights: Mapping[str, float] = {
+        s: info.weight for s, info in planner.knowledge.subsystems.items()
+    }
+    parts = {s: g.grade.weight for s, g in graded.subsystems.items() if g.grade.weight > 0}
+    total = sum(weights.get(s, 0.0) for s in parts)
+    points = {}
+    for finding in graded.findings:
+        subsystem = finding.id.partition(".")[0]
+        share = weights[subsystem] / total * finding.criterion.weight / parts[subsystem]
+        points[finding.id] = 100 * share
+    return points
+
+
+def _name(criterion: str, scope: Scope) -> str:
+    return f"{criterion} {scope}"
+
+
+def _names(
+    options: Mapping[tuple[str, Scope], Gain], finding: Judgement, scopes: Iterable[Scope]
+) -> frozenset[str]:
+    return frozenset(_name(finding.id, s) for s in scopes if (finding.id, s) in options)

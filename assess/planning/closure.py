@@ -1,0 +1,252 @@
+"""From chosen repairs to all steps they need, and the order between those steps.
+
+*Closure*: prerequisites, what must follow, the places that must be opened and closed, the
+hold points that prove the work, and the routine of every job are added. *Restriction*:
+precedence holds through repairs that this instrument does not need, so the transitive
+closure of the master graph is restricted to the chosen steps.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property, lru_cache
+from typing import TYPE_CHECKING, Literal
+
+from assess.job.configuration import Setting
+from assess.knowledge.declaration import Link, Place
+from assess.knowledge.knowledge_base import Knowledge
+from assess.knowledge.precedence_graph import Reason, made_needless, master_graph
+
+if TYPE_CHECKING:
+    import networkx as nx
+
+CauseKind = Literal["finding", "required", "entailed", "access", "proof", "routine"]
+
+
+@dataclass(frozen=True)
+class Cause:
+    """Why a step is in the plan at all: the kind, what brought it in, and the words."""
+
+    kind: CauseKind
+    by: str
+    text: str
+
+
+@dataclass(frozen=True)
+class Chosen:
+    """The steps of a plan, each with what brought it in; and what was found needless.
+
+    ``replaced`` maps a lesser repair to the thorough one that makes it needless.
+    """
+
+    steps: dict[str, tuple[Cause, ...]]
+    replaced: dict[str, str] = field(default_factory=dict)
+
+
+def closure(roots: Mapping[str, Iterable[str]], knowledge: Knowledge, setting: Setting) -> Chosen:
+    """All steps that the chosen repairs need.
+
+    Args:
+        roots: chosen repairs, each with the criteria that call for it.
+        knowledge: what the plugins declare.
+        setting: the instrument's tags and facts; what does not fit it is left out.
+
+    Returns:
+        The steps; empty when no chosen repair fits the instrument.
+    """
+    replaced: dict[str, str] = {}
+    kept: set[str] = set()
+    while True:
+        steps = _Closing(knowledge, setting, frozenset(replaced)).run(roots)
+        found = _needless(steps, knowledge, kept)
+        orphans = {lesser for lesser in replaced if not _replaces(lesser, steps, knowledge)}
+        if orphans:
+            # What made them needless was itself needed only by something that is gone.
+            kept |= orphans
+            replaced = {lesser: by for lesser, by in replaced.items() if lesser not in orphans}
+        elif found:
+            replaced |= found
+        else:
+            return Chosen({s: tuple(c) for s, c in sorted(steps.items())}, replaced)
+
+
+def _needless(
+    steps: Mapping[str, list[Cause]], knowledge: Knowledge, kept: set[str]
+) -> dict[str, str]:
+    """Steps that another step among them makes needless, and which one does."""
+    found: dict[str, str] = {}
+    for step in sorted(s for s in steps if s in knowledge.repairs):
+        for lesser in sorted(made_needless(step, knowledge)):
+            if lesser in steps and lesser not in kept:
+                found.setdefault(lesser, step)
+    return found
+
+
+def _replaces(lesser: str, steps: Mapping[str, list[Cause]], knowledge: Knowledge) -> bool:
+    return any(lesser in made_needless(s, knowledge) for s in steps if s in knowledge.repairs)
+
+
+class _Closing:
+    """One run of the closure; ``banned`` steps are replaced by better ones."""
+
+    def __init__(self, knowledge: Knowledge, setting: Setting, banned: frozenset[str]) -> None:
+        self.knowledge, self.setting, self.banned = knowledge, setting, banned
+        self.steps: dict[str, list[Cause]] = {}
+        self.todo: list[str] = []
+
+    def run(self, roots: Mapping[str, Iterable[str]]) -> dict[str, list[Cause]]:
+        for repair, criteria in sorted(roots.items()):
+            for criterion in criteria:
+                asks = (
+                    self.knowledge.criteria[criterion].asks
+                    if criterion in self.knowledge.criteria
+                    else criterion
+                )
+                self.add(repair, Cause("finding", criterion, asks))
+        self.drain()
+        if self.steps:
+            self.add_routine("always")
+            if any(is_workshop_work(s, self.knowledge) for s in self.steps):
+                self.add_routine("workshop")
+            self.drain()
+            while self.add_proofs():
+                self.drain()
+        return self.steps
+
+    def drain(self) -> None:
+        while self.todo:
+            for step, cause in pulled_by(self.todo.pop(), self.knowledge, self.setting):
+                self.add(step, cause)
+
+    def add(self, step: str, cause: Cause) -> None:
+        if step in self.banned or not fits(step, self.knowledge, self.setting):
+            return
+        causes = self.steps.get(step)
+        if causes is None:
+            self.steps[step] = [cause]
+            self.todo.append(step)
+        elif cause not in causes:
+            causes.append(cause)
+
+    def add_routine(self, occasion: Literal["always", "workshop"]) -> None:
+        for step in routine(occasion, self.knowledge):
+            text = "part of every job" if occasion == "always" else "part of every workshop job"
+            self.add(step, Cause("routine", occasion, text))
+
+    def add_proofs(self) -> bool:
+        before = len(self.steps)
+        for hold in self.knowledge.hold_points.values():
+            for step in hold.proves:
+                if step in self.steps:
+                    self.add(hold.id, Cause("proof", step, "it proves this work"))
+        return len(self.steps) > before
+
+
+def fits(step: str, knowledge: Knowledge, setting: Setting) -> bool:
+    """Whether a step is known and belongs to this instrument."""
+    word, _, name = step.rpartition(" ")
+    thing = knowledge.places.get(name) if word else knowledge.work(step)
+    return thing is not None and setting.admits(thing.needs, thing.excludes)
+
+
+def is_workshop_work(step: str, knowledge: Knowledge) -> bool:
+    """Whether a step is a repair that a finding may call for and that no home allows."""
+    repair = knowledge.repairs.get(step)
+    return repair is not None and repair.when == "called" and repair.workshop
+
+
+def routine(occasion: Literal["always", "workshop"], knowledge: Knowledge) -> list[str]:
+    """Steps that belong to every plan, or to every plan with workshop work."""
+    works = (*knowledge.repairs.values(), *knowledge.hold_points.values())
+    return [work.id for work in works if work.when == occasion]
+
+
+def pulled_by(step: str, knowledge: Knowledge, setting: Setting) -> Iterator[tuple[str, Cause]]:
+    """The steps that a step brings into a plan with it, each with why.
+
+    The hold points that prove it are not among them, nor is it asked whether the steps belong
+    to this instrument.
+    """
+    word, _, name = step.rpartition(" ")
+    if word:
+        yield from _pulled_by_place(knowledge.places[name], knowledge, setting)
+        return
+    work = knowledge.work(step)
+    if work is None:
+        return
+    yield from _linked(work.requires, work.id, "required")
+    for place in work.places:
+        yield f"open {place}", Cause("access", work.id, f"to reach: {work.title}")
+    repair = knowledge.repairs.get(work.id)
+    if repair:
+        yield from _linked(repair.entails, work.id, "entailed")
+
+
+def _pulled_by_place(
+    place: Place, knowledge: Knowledge, setting: Setting
+) -> Iterator[tuple[str, Cause]]:
+    opening, closing = f"open {place.id}", f"close {place.id}"
+    yield opening, Cause("access", closing, "it must be open before it is closed")
+    yield closing, Cause("access", opening, "what was opened is closed again")
+    outer = _outer(place, knowledge, setting)
+    if outer:
+        yield f"open {outer.id}", Cause("access", opening, place.reason or place.title)
+    yield from _linked(place.open_requires, opening, "required")
+    yield from _linked(place.close_requires, closing, "required")
+    yield from _linked(place.close_entails, closing, "entailed")
+
+
+def _outer(place: Place, knowledge: Knowledge, setting: Setting) -> Place | None:
+    """The nearest enclosing place that this instrument has."""
+    inside = place.inside
+    while inside:
+        outer = knowledge.places[inside]
+        if setting.admits(outer.needs, outer.excludes):
+            return outer
+        inside = outer.inside
+    return None
+
+
+def _linked(links: tuple[Link, ...], by: str, kind: CauseKind) -> Iterator[tuple[str, Cause]]:
+    for link in links:
+        yield link.step, Cause(kind, by, link.because)
+
+
+@dataclass(frozen=True)
+class Precedence:
+    """The master graph and everything that follows from it, worked out once."""
+
+    master: nx.DiGraph
+
+    @cached_property
+    def followers(self) -> dict[str, frozenset[str]]:
+        """For every node, all that comes after it: the transitive closure of the master graph."""
+        import networkx as nx
+
+        closed = nx.transitive_closure_dag(self.master)
+        return {node: frozenset(after) for node, after in closed.adjacency()}
+
+    def among(self, steps: Iterable[str]) -> dict[str, frozenset[str]]:
+        """For some steps, which of them come after each, holding through steps that are absent."""
+        chosen = frozenset(steps)
+        return {step: self.followers[step] & chosen for step in sorted(chosen)}
+
+    def direct(self, step: str, steps: Mapping[str, object]) -> list[tuple[str, Reason]]:
+        """Every direct reason that puts a step after another of the given steps."""
+        return [
+            (before, reason)
+            for before in sorted(self.master.predecessors(step))
+            if before in steps
+            for reason in self.master.edges[before, step]["reasons"]
+        ]
+
+
+@lru_cache(maxsize=4)
+def precedence(knowledge: Knowledge) -> Precedence:
+    """The precedence that the knowledge declares.
+
+    Raises:
+        CycleError: the declared order runs in a circle.
+    """
+    return Precedence(master_graph(knowledge))

@@ -1,0 +1,518 @@
+"""The exact choice of what gains most for a price.
+
+Steps cost, and pull other steps with them; gains have points, and need steps. Steps that
+several gains need are paid once, so gains cannot be weighed one by one: without a budget this
+is the selection problem of shared fixed costs (J. M. W. Rhys, "A selection problem of shared
+fixed costs and network flows", Management Science 17 (1970)), a closure of most weight
+(J.-C. Picard, "Maximal closure of a graph and applications to combinatorial problems",
+Management Science 22 (1976)). Alternatives, rivals, whole units and a budget make it an integer
+programme, which HiGHS solves by branch and cut (Q. Huangfu and J. A. J. Hall, "Parallelizing the
+dual revised simplex method", Mathematical Programming Computation 10 (2018)).
+
+Aims are taken one after the other: what the first leaves open the second decides. In the end
+steps are dropped without which the same gains count, so nothing that costs nothing is done for
+nothing, even where steps pull each other in a circle.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Set as AbstractSet
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, NamedTuple
+
+if TYPE_CHECKING:
+    import highspy
+    import numpy as np
+
+    Columns = np.ndarray[tuple[int], np.dtype[np.float64]]
+
+EASE = 1e-6
+"""Sums that differ by less than this part of the largest price, or of the largest gain, are taken
+to be equal; and so are amounts of a material that differ by this part of a whole unit."""
+TOLERANCE = 1e-8
+"""How far the solver may miss a bound: well below :data:`EASE`, or ties could not be told."""
+
+
+@dataclass(frozen=True)
+class Gain:
+    """Something that is gained when all of its needs are met.
+
+    Attributes:
+        points: what it is worth, more than zero.
+        needs: of each set at least one step must be chosen.
+    """
+
+    points: float
+    needs: tuple[frozenset[str], ...]
+
+
+@dataclass(frozen=True)
+class Whole:
+    """A material that is bought in whole units only.
+
+    Attributes:
+        price: of one unit.
+        amounts: units, or parts of one, that each step uses.
+    """
+
+    price: float
+    amounts: Mapping[str, float]
+
+
+@dataclass(frozen=True)
+class Problem:
+    """What there is to choose from.
+
+    Prices are all in one currency. Steps may pull each other in circles.
+
+    Attributes:
+        prices: of every step, without the materials in ``wholes``.
+        pulls: a step that is chosen needs, of each of its sets, at least one step chosen.
+        gains: by name.
+        rivals: groups of gains of which at most one counts.
+        demanded: groups of gains of which at least one must count.
+        wholes: materials whose cost the steps share.
+    """
+
+    prices: Mapping[str, float]
+    pulls: Mapping[str, tuple[frozenset[str], ...]]
+    gains: Mapping[str, Gain]
+    rivals: tuple[frozenset[str], ...] = ()
+    demanded: tuple[frozenset[str], ...] = ()
+    wholes: tuple[Whole, ...] = ()
+
+
+@dataclass(frozen=True)
+class Selection:
+    """The steps that were chosen, the gains that count with them, and their sums."""
+
+    steps: frozenset[str]
+    gains: frozenset[str]
+    points: float
+    price: float
+
+
+class _Aim(NamedTuple):
+    """What is to be as much as possible: a weighted sum of points and price."""
+
+    points: float = 0.0
+    price: float = 0.0
+
+    def reached(self, found: Selection) -> float:
+        return self.points * found.points + self.price * found.price
+
+
+MOST_POINTS = _Aim(points=1)
+LOWEST_PRICE = _Aim(price=-1)
+
+
+def best(
+    problem: Problem, budget: float, without: Sequence[frozenset[str]] = ()
+) -> Selection | None:
+    """The most points within a budget, proved; among those the lowest price.
+
+    Of several that are equal in both any one is given, without needless steps.
+
+    Args:
+        problem: what there is to choose from.
+        budget: in the currency of the prices; infinite for no limit. Met to :data:`EASE`.
+        without: sets of steps that are refused, with all that hold them (cover inequalities; E.
+            Balas, "Facets of the knapsack polytope", Mathematical Programming 8 (1975)).
+
+    Returns:
+        None when what is demanded cannot be had within the budget.
+
+    Raises:
+        ValueError: the problem names an unknown step or gain, or has a number that cannot be.
+        ArithmeticError: the solver gave up, or its answer does not hold.
+    """
+    if math.isnan(budget):
+        raise ValueError("the budget must be a number")
+    programme = _Programme(problem, without)
+    return programme.choose(MOST_POINTS, LOWEST_PRICE, price_at_most=budget)
+
+
+def cheapest(problem: Problem) -> Selection | None:
+    """The lowest price of what is demanded; at that price the most points, no needless steps.
+
+    When nothing is demanded that is price zero, and holds only what can be gained for nothing.
+
+    Returns:
+        None when what is demanded cannot be had at any price.
+
+    Raises:
+        ValueError, ArithmeticError: as :func:`best`.
+    """
+    return _Programme(problem).choose(LOWEST_PRICE, MOST_POINTS)
+
+
+def fullest(problem: Problem) -> Selection | None:
+    """The most points at any price; among those the lowest price, without needless steps.
+
+    Returns:
+        None when what is demanded cannot be had at any price.
+
+    Raises:
+        ValueError, ArithmeticError: as :func:`best`.
+    """
+    return best(problem, math.inf)
+
+
+def most_net(problem: Problem, points_per_price: float = 1.0) -> Selection | None:
+    """The most points less price, where a price unit is worth so many points.
+
+    Of several that net the same any one is given, without needless steps.
+
+    Returns:
+        None when what is demanded cannot be had at any price.
+
+    Raises:
+        ValueError, ArithmeticError: as :func:`best`.
+
+    >>> problem = Problem({"open": 2, "mend": 1}, {"mend": (frozenset({"open"}),)},
+    ...     {"sound": Gain(4, (frozenset({"mend"}),))})
+    >>> sorted(most_net(problem).steps), most_net(problem, 2).steps
+    (['mend', 'open'], frozenset())
+    """
+    if not 0 <= points_per_price < math.inf:
+        raise ValueError("the points a price unit is worth must be zero or more")
+    return _Programme(problem).choose(_Aim(1, -points_per_price))
+
+
+def ladder(problem: Problem) -> tuple[Selection, ...]:
+    """The corners of the upper hull of points over price, cheapest first.
+
+    From one rung to the next price and points rise, and each point gained costs more than on the
+    rung before. They are found by asking between two neighbours for what nets more than both at
+    the slope between them (Y. P. Aneja and K. P. K. Nair, "Bicriteria transportation problem",
+    Management Science 25 (1979)).
+
+    Returns:
+        From ``cheapest(problem)`` to ``fullest(problem)``; a single rung when both cost the same,
+        and none when what is demanded cannot be had at any price.
+
+    Raises:
+        ValueError, ArithmeticError: as :func:`best`.
+    """
+    programme = _Programme(problem)
+    lowest = programme.choose(LOWEST_PRICE, MOST_POINTS)
+    highest = programme.choose(MOST_POINTS, LOWEST_PRICE)
+    if lowest is None or highest is None:
+        return ()
+    if not programme.is_above(lowest, highest):
+        return (lowest,)
+    rungs, waiting = [lowest], [highest]
+    while waiting:
+        between = programme.between(rungs[-1], waiting[-1])
+        if between is None:
+            rungs.append(waiting.pop())
+        else:
+            waiting.append(between)
+    return tuple(rungs)
+
+
+class _Row(NamedTuple):
+    """Bounds on a weighted sum of columns."""
+
+    low: float
+    weights: Mapping[int, float]
+    high: float
+
+
+class _Programme:
+    """The integer programme of a problem, built once and asked for one aim after another.
+
+    Its columns are the steps and gains, one when chosen or counted, and the whole units bought.
+    The first two rows are the points and the price, in parts of the largest gain and price.
+    """
+
+    def __init__(self, problem: Problem, without: Sequence[frozenset[str]] = ()) -> None:
+        import numpy as np
+
+        _refuse_impossible(problem, without)
+        self.problem = problem
+        self.steps = {step: at for at, step in enumerate(sorted(problem.prices))}
+        self.gains = {gain: at for at, gain in enumerate(sorted(problem.gains), len(self.steps))}
+        self.first_whole = len(self.steps) + len(self.gains)
+        self.columns = self.first_whole + len(problem.wholes)
+        self.points = {at: problem.gains[gain].points for gain, at in self.gains.items()}
+        self.price = {at: problem.prices[step] for step, at in self.steps.items()}
+        self.price |= {at: whole.price for at, whole in enumerate(problem.wholes, self.first_whole)}
+        self.largest_gain = max(self.points.values(), default=0.0) or 1.0
+        self.largest_price = max(self.price.values(), default=0.0) or 1.0
+        units = [float(_units(_used(w, self.steps.keys()))) for w in problem.wholes]
+        self.least = np.zeros(self.columns)
+        self.most = np.array([1.0] * self.first_whole + units)
+        self.every = np.arange(self.columns, dtype=np.int32)
+        rows = [*self._sums(), *self._rules(), *self._refusals(without)]
+        self.entry_row = np.array([n for n, row in enumerate(rows) for _ in row.weights], dtype=int)
+        self.entry_column = np.array([at for row in rows for at in row.weights], dtype=np.int32)
+        self.entry = np.array([w for row in rows for w in row.weights.values()], dtype=float)
+        self.solver = self._solver(rows)
+
+    def choose(self, *aims: _Aim, price_at_most: float = math.inf) -> Selection | None:
+        """What reaches the first aim best, of that the second; None when nothing may be chosen."""
+        found = None
+        points_at_least = -math.inf
+        for aim in aims:
+            closer = self._nearest(aim, points_at_least, price_at_most, found)
+            if closer is None and found is not None:
+                raise ArithmeticError("the solver lost a selection that it had found")
+            if closer is None:
+                return None
+            found = closer
+            points_at_least = found.points if aim.points else points_at_least
+            price_at_most = found.price if aim.price else price_at_most
+        return None if found is None else self._without_needless(found)
+
+    def is_above(self, lower: Selection, upper: Selection) -> bool:
+        """Whether one selection has both more points and a higher price than another."""
+        dearer = upper.price - lower.price > EASE * self.largest_price
+        return dearer and upper.points - lower.points > EASE * self.largest_gain
+
+    def between(self, lower: Selection, upper: Selection) -> Selection | None:
+        """A corner of the upper hull between two selections on it, if there is one."""
+        slope = (upper.points - lower.points) / (upper.price - lower.price)
+        aim = _Aim(1, -slope)
+        found = self._nearest(aim, -math.inf, math.inf, lower)
+        if found is None or not (self.is_above(lower, found) and self.is_above(found, upper)):
+            return None
+        if aim.reached(found) - aim.reached(lower) <= EASE * self.largest_gain:
+            return None
+        return self._without_needless(found)
+
+    def _sums(self) -> Iterator[_Row]:
+        parts = {at: points / self.largest_gain for at, points in self.points.items()}
+        yield _Row(-math.inf, parts, math.inf)
+        parts = {at: price / self.largest_price for at, price in self.price.items()}
+        yield _Row(-math.inf, parts, math.inf)
+
+    def _rules(self) -> Iterator[_Row]:
+        for step, sets in self.problem.pulls.items():
+            yield from (self._needs(self.steps[step], any_of) for any_of in sets)
+        for name, gain in self.problem.gains.items():
+            yield from (self._needs(self.gains[name], any_of) for any_of in gain.needs)
+        for group in self.problem.rivals:
+            yield _Row(-math.inf, {self.gains[gain]: 1.0 for gain in group}, 1)
+        for group in self.problem.demanded:
+            yield _Row(1, {self.gains[gain]: 1.0 for gain in group}, math.inf)
+        for at, whole in enumerate(self.problem.wholes, self.first_whole):
+            used = {self.steps[step]: -amount for step, amount in whole.amounts.items()}
+            yield _Row(-EASE, {at: 1.0, **used}, math.inf)
+            # Implied by whole units, and what brings the relaxation close to them.
+            for step, amount in whole.amounts.items():
+                yield _Row(0, {at: 1.0, self.steps[step]: -float(_units(amount))}, math.inf)
+
+    def _needs(self, column: int, any_of: frozenset[str]) -> _Row:
+        weights = {self.steps[step]: 1.0 for step in any_of}
+        weights[column] = weights.get(column, 0.0) - 1.0
+        return _Row(0, weights, math.inf)
+
+    def _refusals(self, without: Sequence[frozenset[str]]) -> Iterator[_Row]:
+        for refused in without:
+            yield _Row(-math.inf, {self.steps[s]: 1.0 for s in refused}, len(refused) - 1)
+
+    def _solver(self, rows: Sequence[_Row]) -> highspy.Highs:
+        import highspy
+        import numpy as np
+
+        lp = highspy.HighsLp()
+        lp.num_col_, lp.num_row_ = self.columns, len(rows)
+        lp.sense_ = highspy.ObjSense.kMaximize
+        lp.col_cost_ = np.zeros(self.columns)
+        lp.col_lower_ = self.least
+        lp.col_upper_ = self.most
+        lp.integrality_ = [highspy.HighsVarType.kInteger] * self.columns
+        lp.row_lower_ = np.array([row.low for row in rows])
+        lp.row_upper_ = np.array([row.high for row in rows])
+        lp.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
+        lp.a_matrix_.start_ = np.cumsum([0, *(len(row.weights) for row in rows)])
+        lp.a_matrix_.index_ = self.entry_column
+        lp.a_matrix_.value_ = self.entry
+        # The public class prints a banner when it is made, which no option silences; the class
+        # that it is built on does not, and the public one stands in should that go.
+        solver: highspy.Highs = getattr(highspy, "_Highs", highspy.Highs)()
+        solver.setOptionValue("output_flag", False)
+        solver.setOptionValue("mip_detect_symmetry", False)
+        for option in ("mip_rel_gap", "mip_abs_gap"):
+            solver.setOptionValue(option, 0.0)
+        for option in ("mip_feasibility_tolerance", "primal_feasibility_tolerance"):
+            solver.setOptionValue(option, TOLERANCE)
+        solver.passModel(lp)
+        return solver
+
+    def _nearest(
+        self, aim: _Aim, points_at_least: float, price_at_most: float, known: Selection | None
+    ) -> Selection | None:
+        # Rows and aims are passed in parts of the largest weight, because the solver's
+        # tolerances do not grow with the numbers.
+        least = points_at_least / self.largest_gain - EASE
+        most = price_at_most / self.largest_price + EASE
+        self.solver.changeRowBounds(0, least, math.inf)
+        self.solver.changeRowBounds(1, -math.inf, most)
+        weights = {at: aim.points * points for at, points in self.points.items()}
+        weights |= {at: aim.price * price for at, price in self.price.items()}
+        largest = max(map(abs, weights.values()), default=0.0) or 1.0
+        reached = -math.inf if known is None else aim.reached(known) / largest
+        return self._most({at: weight / largest for at, weight in weights.items()}, reached)
+
+    def _without_needless(self, found: Selection) -> Selection:
+        """The same gains for no higher price, with as few of the steps as they allow."""
+        self.solver.changeRowBounds(0, -math.inf, math.inf)
+        self.solver.changeRowBounds(1, -math.inf, math.inf)
+        least, most = self.least.copy(), self.most.copy()
+        for gain in found.gains:
+            least[self.gains[gain]] = 1
+        for step, at in self.steps.items():
+            if self.problem.prices[step] > 0 and step not in found.steps:
+                most[at] = 0
+        for at, whole in enumerate(self.problem.wholes, self.first_whole):
+            most[at] = _units(_used(whole, found.steps))
+        self._bound(least, most)
+        fewer = self._most(dict.fromkeys(self.steps.values(), -1.0), -len(found.steps))
+        self._bound(self.least, self.most)
+        return found if fewer is None else fewer
+
+    def _bound(self, least: Columns, most: Columns) -> None:
+        self.solver.changeColsBounds(self.columns, self.every, least, most)
+
+    def _most(self, weights: Mapping[int, float], reached: float) -> Selection | None:
+        """What makes a weighted sum of columns greatest; None when nothing may be chosen.
+
+        Args:
+            weights: by column.
+            reached: what the sum comes to in a selection that is known to be allowed.
+        """
+        import numpy as np
+
+        costs = np.zeros(self.columns)
+        costs[list(weights)] = list(weights.values())
+        self.solver.changeColsCost(self.columns, self.every, costs)
+        # Most often the relaxation, begun where the last one ended, has a whole solution already.
+        values = self._solved(relaxed=True)
+        if values is None:
+            return None
+        if np.abs(values - np.rint(values)).max(initial=0.0) > TOLERANCE:
+            values = self._whole(values, reached)
+        return None if values is None else self._selection(values)
+
+    def _whole(self, values: Columns, reached: float) -> Columns | None:
+        """The best whole solution, from that of the relaxation."""
+        import numpy as np
+
+        # A column whose reduced cost is more than what the relaxation is above a known selection
+        # keeps its value in whatever is better than that.
+        lp = self.solver.getLp()
+        least, most = np.array(lp.col_lower_), np.array(lp.col_upper_)
+        above = self.solver.getObjectiveValue() - reached + EASE
+        settled = np.abs(np.array(self.solver.getSolution().col_dual)) > above
+        kept = np.rint(values)
+        self._bound(np.where(settled, kept, least), np.where(settled, kept, most))
+        values_whole = self._solved(relaxed=False)
+        self._bound(least, most)
+        return values_whole
+
+    def _solved(self, relaxed: bool) -> Columns | None:
+        import highspy
+        import numpy as np
+
+        self.solver.setOptionValue("solve_relaxation", relaxed)
+        status = self._run()
+        if status == highspy.HighsModelStatus.kModelEmpty:
+            return np.zeros(0) if self._allows_nothing() else None
+        if status == highspy.HighsModelStatus.kInfeasible:
+            return None
+        if status != highspy.HighsModelStatus.kOptimal:
+            raise ArithmeticError(f"the solver gave up: {self.solver.modelStatusToString(status)}")
+        return np.array(self.solver.getSolution().col_value)
+
+    def _run(self) -> highspy.HighsModelStatus:
+        """Solve; where the solver gives up from where it last stood, once more from scratch."""
+        import highspy
+
+        self.solver.run()
+        status = self.solver.getModelStatus()
+        if status == highspy.HighsModelStatus.kSolveError:
+            self.solver.clearSolver()
+            self.solver.setOptionValue("presolve", "off")
+            self.solver.run()
+            status = self.solver.getModelStatus()
+            self.solver.setOptionValue("presolve", "choose")
+        return status
+
+    def _allows_nothing(self) -> bool:
+        # Without columns the solver looks at no row.
+        lp = self.solver.getLp()
+        return all(x <= 0 <= y for x, y in zip(lp.row_lower_, lp.row_upper_, strict=True))
+
+    def _selection(self, values: Columns) -> Selection:
+        # The solver's own sums carry its rounding errors, so all is looked at and added up again.
+        import numpy as np
+
+        whole, lp = np.rint(values), self.solver.getLp()
+        parts = self.entry * whole[self.entry_column]
+        sums = np.bincount(self.entry_row, weights=parts, minlength=lp.num_row_)
+        below, above = np.array(lp.row_lower_) - sums, sums - np.array(lp.row_upper_)
+        if max(below.max(), above.max()) > EASE:
+            raise ArithmeticError("the solver's answer does not hold in whole steps")
+        steps = frozenset(step for step, at in self.steps.items() if whole[at])
+        gains = frozenset(gain for gain, at in self.gains.items() if whole[at])
+        points = math.fsum(self.problem.gains[gain].points for gain in gains)
+        return Selection(steps, gains, points, _price(self.problem, steps))
+
+
+def _units(amount: float) -> int:
+    return math.ceil(amount - EASE)
+
+
+def _used(whole: Whole, steps: AbstractSet[str]) -> float:
+    return math.fsum(amount for step, amount in whole.amounts.items() if step in steps)
+
+
+def _price(problem: Problem, steps: frozenset[str]) -> float:
+    wholes = (whole.price * _units(_used(whole, steps)) for whole in problem.wholes)
+    return math.fsum([*(problem.prices[step] for step in steps), *wholes])
+
+
+def _refuse_impossible(problem: Problem, without: Sequence[frozenset[str]]) -> None:
+    for what, steps in _named_steps(problem, without):
+        _refuse_unknown(what, "step", steps - problem.prices.keys())
+    for what, groups in (("rivals", problem.rivals), ("what is demanded", problem.demanded)):
+        named = frozenset[str]().union(*groups)
+        _refuse_unknown(what, "gain", named - problem.gains.keys())
+    for what, number in _numbers(problem):
+        if not 0 <= number < math.inf:
+            raise ValueError(f"{what} must be zero or more and finite, not {number:g}")
+    for name, gain in problem.gains.items():
+        if not 0 < gain.points < math.inf:
+            raise ValueError(f"the points of {name} must be more than zero, not {gain.points:g}")
+
+
+def _named_steps(
+    problem: Problem, without: Sequence[frozenset[str]]
+) -> Iterator[tuple[str, frozenset[str]]]:
+    for step, sets in problem.pulls.items():
+        yield "pulls", frozenset({step})
+        yield f"what {step} pulls", frozenset[str]().union(*sets)
+    for name, gain in problem.gains.items():
+        yield f"what {name} needs", frozenset[str]().union(*gain.needs)
+    for whole in problem.wholes:
+        yield "a material in whole units", frozenset(whole.amounts)
+    for refused in without:
+        yield "a refused set", refused
+
+
+def _refuse_unknown(what: str, kind: str, unknown: frozenset[str]) -> None:
+    if unknown:
+        raise ValueError(f"{what}: no such {kind}: {', '.join(sorted(unknown))}")
+
+
+def _numbers(problem: Problem) -> Iterator[tuple[str, float]]:
+    for step, price in problem.prices.items():
+        yield f"the price of {step}", price
+    for whole in problem.wholes:
+        yield "the price of a whole unit", whole.price
+        for step, amount in whole.amounts.items():
+            yield f"the amount that {step} uses", amount

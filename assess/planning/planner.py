@@ -1,0 +1,377 @@
+"""Which repairs belong to which scope, and the plan of each.
+
+*stabilise* answers dangers and decay; *playing* answers also whatever silences the
+instrument; *full* answers every finding. All plans of a job are parts of one order, so
+that a smaller scope never turns two steps of a larger one round.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+
+from assess.grading.grades import Graded
+from assess.job.configuration import Setting
+from assess.job.workshop_profile import Workshop
+from assess.knowledge.criteria import Outcome
+from assess.knowledge.knowledge_base import Knowledge, subsystem_of
+from assess.knowledge.model_base import SCOPES, HoursRange, Scope
+from assess.knowledge.precedence_graph import Reason
+from assess.planning.calendar import Calendar, LongestChain, Task, longest_chain, schedule
+from assess.planning.closure import Cause, Chosen, Precedence, closure, is_workshop_work, precedence
+from assess.planning.cost_estimate import (
+    Cost,
+    Estimate,
+    Spread,
+    cost_of,
+    job_hours,
+    pert_mean,
+    simulated,
+)
+from assess.planning.finish_simulation import Finish, finish_of
+from assess.planning.priority_order import Placed, StepWeight, ordered
+from assess.planning.workload import (
+    MaterialNeed,
+    Times,
+    called_for,
+    joined_materials,
+    step_hours,
+    step_materials,
+    times,
+)
+from assess.plugin.api import Quantity
+
+SCOPE_TITLES: dict[Scope, str] = {
+    "stabilise": "stabilise",
+    "playing": "playing order",
+    "full": "full restoration",
+}
+HOURS_A_DAY = 24.0
+
+
+@dataclass(frozen=True)
+class StepReason:
+    """Why a step stands after another step of the same plan."""
+
+    after: str
+    reason: Reason
+
+
+@dataclass(frozen=True)
+class PlanStep:
+    """One numbered step of a plan.
+
+    ``kind`` is ``repair``, ``hold point``, ``open`` or ``close``; ``waits_hours`` is drying
+    or rest by the clock; ``reasons`` are all direct reasons of order; ``rule`` is what
+    decided between this step and the others that were free.
+    """
+
+    number: int
+    step: str
+    kind: str
+    title: str
+    stage: str
+    hours: HoursRange
+    waits_hours: float
+    times: Times
+    materials: tuple[MaterialNeed, ...]
+    cautions: tuple[str, ...]
+    causes: tuple[Cause, ...]
+    reasons: tuple[StepReason, ...]
+    rule: str
+    how: str = ""
+    avoid: str = ""
+    test: str = ""
+    if_fails: str = ""
+    passes: str = ""
+    lasts_years: float | None = None
+    reversible: bool = True
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Plan:
+    """An ordered plan for one scope.
+
+    ``called`` are the repairs that findings call for and the criteria that call them;
+    ``replaced`` maps lesser repairs to the thorough ones that stand in for them.
+    """
+
+    scope: Scope
+    steps: tuple[PlanStep, ...]
+    called: dict[str, tuple[str, ...]]
+    replaced: dict[str, str]
+    materials: tuple[MaterialNeed, ...]
+    cost: Cost
+    workshop_job: bool
+    workshop: Workshop = field(repr=False)
+
+    @cached_property
+    def estimate(self) -> Estimate:
+        """Hours and cost by simulation, and the steps that make the spread."""
+        return simulated({s.step: s.hours for s in self.steps}, self.cost, self.workshop)
+
+    @property
+    def hours(self) -> Spread:
+        """Bench hours of the whole job."""
+        return self.estimate.hours
+
+    def step(self, name: str) -> PlanStep | None:
+        """The plan's step of that id."""
+        return next((s for s in self.steps if s.step == name), None)
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """Every caution that a step raises, in the order of the steps."""
+        return tuple(dict.fromkeys(c for s in self.steps for c in s.cautions))
+
+
+class Planner:
+    """Everything that plans of one assessed instrument have in common."""
+
+    def __init__(
+        self,
+        knowledge: Knowledge,
+        setting: Setting,
+        graded: Graded,
+        workshop: Workshop,
+        computed: Mapping[tuple[str, str], Quantity] | None = None,
+    ) -> None:
+        self.knowledge, self.setting = knowledge, setting
+        self.graded, self.workshop = graded, workshop
+        self.computed = computed or {}
+        self.order: list[Placed] = []
+        self.precedence: Precedence = precedence(knowledge)
+
+    def plans(self) -> dict[Scope, Plan]:
+        """The plan of each scope."""
+        calls = {scope: called_for(self.graded, scope) for scope in SCOPES}
+        chosen = {s: closure(calls[s], self.knowledge, self.setting) for s in SCOPES}
+        everything = {step: causes for c in chosen.values() for step, causes in c.steps.items()}
+        self.order = self._ordered(everything, calls)
+        return {s: self._plan(s, chosen[s], calls[s], self.order) for s in SCOPES}
+
+    def plan_for(self, repairs: Iterable[str], scope: Scope = "full") -> Plan:
+        """The plan of chosen repairs out of those that some scope calls for, in the same order.
+
+        :meth:`plans` must have been called before.
+        """
+        wanted, every = set(repairs), {s: called_for(self.graded, s) for s in SCOPES}
+        calls = {r: c for s in SCOPES for r, c in every[s].items() if r in wanted}
+        chosen = closure(calls, self.knowledge, self.setting)
+        order, known = self.order, {p.step for p in self.order}
+        if not known >= chosen.steps.keys():
+            # Lesser work that every scope replaces stands in no scope's plan.
+            order = self._ordered({**dict.fromkeys(known, ()), **chosen.steps}, every)
+        return self._plan(scope, chosen, calls, order)
+
+    def calendar(self, plan: Plan, start: dt.date) -> Calendar:
+        """A plan in time, at the mean hours of its steps.
+
+        Args:
+            plan: one of this planner's plans.
+            start: the first day.
+
+        Raises:
+            WorkshopError: the profile has no bench hours, or the job takes more than ten years.
+            UserError: no calendar reaches as far as the start.
+        """
+        tasks = self.tasks(plan)
+        return schedule(tasks, self.precedence.among(tasks), self.workshop, start)
+
+    def finish(self, plan: Plan, calendar: Calendar) -> Finish:
+        """When a plan worked in the order of its calendar will be done.
+
+        Args:
+            plan: one of this planner's plans.
+            calendar: what :meth:`calendar` gave for it.
+        """
+        tasks = self.tasks(plan)
+        hours = {s.step: s.hours for s in plan.steps}
+        return finish_of(calendar, tasks, hours, self.precedence.among(tasks), self.workshop)
+
+    def longest_chain(self, plan: Plan, calendar: Calendar) -> LongestChain:
+        """The steps of a plan that decide how long it would take with any number of hands.
+
+        Args:
+            plan: one of this planner's plans.
+            calendar: what :meth:`calendar` gave for it.
+        """
+        tasks, first_day = self.tasks(plan), calendar.start.date()
+        return longest_chain(tasks, self.precedence.among(tasks), self.workshop, first_day)
+
+    def tasks(self, plan: Plan) -> dict[str, Task]:
+        """What the calendar needs to know of a plan's steps, at their mean hours."""
+        scale = self.workshop.overlap * self.workshop.pace
+        return {
+            s.step: Task(
+                pert_mean(s.hours) * scale,
+                s.waits_hours,
+                max((m.lead_days for m in s.materials), default=0),
+            )
+            for s in plan.steps
+        }
+
+    def _ordered(
+        self,
+        steps: Mapping[str, tuple[Cause, ...]],
+        calls: Mapping[Scope, Mapping[str, tuple[str, ...]]],
+    ) -> list[Placed]:
+        urgency: dict[str, int] = {}
+        for called in calls.values():
+            for repair, criteria in called.items():
+                soon = [self.graded.judgements[c].best.how_soon for c in criteria]
+                urgency[repair] = max([urgency.get(repair, 0), *soon])
+        weights = {s: self._weight(s, urgency.get(s, 0)) for s in steps}
+        return ordered(self.precedence.among(steps), weights)
+
+    def _weight(self, step: str, urgency: int) -> StepWeight:
+        repair, work = self.knowledge.repairs.get(step), self.knowledge.work(step)
+        likely = self._hours(step)[1] * self.workshop.overlap
+        return StepWeight(
+            stage=self._stage(step),
+            danger_first=repair is not None and repair.danger_first,
+            rests=work is not None and work.waiting_days > 0,
+            closing=step.startswith("close "),
+            urgency=urgency,
+            duration_h=likely + self._waits(step),
+        )
+
+    def _hours(self, step: str) -> HoursRange:
+        judgements = self.graded.judgements
+        return step_hours(step, self.knowledge, judgements, self.setting, self.workshop)
+
+    def _waits(self, step: str) -> float:
+        repair, work = self.knowledge.repairs.get(step), self.knowledge.work(step)
+        dries_h = repair.drying_hours if repair else 0.0
+        return max(dries_h, work.waiting_days * HOURS_A_DAY if work else 0.0)
+
+    def _stage(self, step: str) -> str:
+        word, _, name = step.rpartition(" ")
+        if word:
+            place = self.knowledge.places[name]
+            stage = place.open_stage if word == "open" else place.close_stage
+        else:
+            work = self.knowledge.work(step)
+            stage = work.stage if work else None
+        if stage in self.knowledge.stages:
+            return self.knowledge.stages[stage].title
+        return self.knowledge.subsystems[subsystem_of(step)].title
+
+    def _plan(
+        self,
+        scope: Scope,
+        chosen: Chosen,
+        called: Mapping[str, tuple[str, ...]],
+        order: Iterable[Placed],
+    ) -> Plan:
+        placed = [p for p in order if p.step in chosen.steps]
+        steps = tuple(self._plan_step(n, p, chosen, scope) for n, p in enumerate(placed, 1))
+        hours = job_hours((s.hours for s in steps), self.workshop)
+        needs = [need for s in steps for need in s.materials]
+        materials = tuple(joined_materials(needs, self.knowledge, self.workshop))
+        away = any(is_workshop_work(s.step, self.knowledge) for s in steps)
+        transport = self.workshop.transport if away else 0.0
+        cost = cost_of(hours, sum(m.price for m in materials), transport, self.workshop)
+        return Plan(
+            scope,
+            steps,
+            dict(called),
+            dict(chosen.replaced),
+            materials,
+            cost,
+            away,
+            self.workshop,
+        )
+
+    def _plan_step(self, number: int, placed: Placed, chosen: Chosen, scope: Scope) -> PlanStep:
+        step = placed.step
+        knowledge, judgements = self.knowledge, self.graded.judgements
+        repair, hold = knowledge.repairs.get(step), knowledge.hold_points.get(step)
+        word, _, name = step.rpartition(" ")
+        place = knowledge.places[name] if word else None
+        direct = self.precedence.direct(step, chosen.steps)
+        counted = times(repair, judgements, self.setting) if repair else Times(1.0, True)
+        return PlanStep(
+            number=number,
+            step=step,
+            kind=word or ("repair" if repair else "hold point"),
+            title=knowledge.title(step),
+            stage=self._stage(step),
+            hours=self._hours(step),
+            waits_hours=self._waits(step),
+            times=counted,
+            materials=tuple(
+                step_materials(
+                    step, knowledge, judgements, self.setting, self.workshop, self.computed
+                )
+            ),
+            cautions=self._cautions(step, chosen.steps[step]),
+            causes=chosen.steps[step],
+            reasons=tuple(StepReason(before, reason) for before, reason in direct),
+            rule=placed.rule,
+            how=(repair or hold).how if repair or hold else "",  # type: ignore[union-attr]
+            avoid=repair.avoid if repair else "",
+            test=repair.test if repair else "",
+            if_fails=hold.if_fails if hold else "",
+            passes=self._pass_mark(step, scope),
+            lasts_years=repair.lasts_years if repair else None,
+            reversible=repair.reversible if repair else True,
+            note=place.reason if place else "",
+        )
+
+    def _cautions(self, step: str, causes: Iterable[Cause]) -> tuple[str, ...]:
+        """The step's own cautions, and those of the findings that call for it; people first."""
+        work = self.knowledge.work(step)
+        word, _, name = step.rpartition(" ")
+        if work:
+            own: tuple[str, ...] = work.cautions
+        else:
+            own = self.knowledge.places[name].open_cautions if word == "open" else ()
+        raised = [
+            c
+            for cause in causes
+            if cause.kind == "finding"
+            for c in self.graded.judgements[cause.by].best.cautions
+        ]
+        every = [c for c in dict.fromkeys((*own, *raised)) if c in self.knowledge.cautions]
+        return tuple(sorted(every, key=lambda c: not self.knowledge.cautions[c].people))
+
+    def _pass_mark(self, step: str, scope: Scope) -> str:
+        hold = self.knowledge.hold_points.get(step)
+        if (
+            hold is None
+            or hold.passes is None
+            or hold.passes.criterion not in self.knowledge.criteria
+        ):
+            return ""
+        criterion = self.knowledge.criteria[hold.passes.criterion]
+        most = hold.passes.at_most_class
+        if scope != "full" and hold.passes.at_most_class_to_play is not None:
+            most = hold.passes.at_most_class_to_play
+        fine = [o for o in criterion.outcomes if o.condition <= most]
+        return " or ".join(
+            _in_range(o, criterion.outcomes, criterion.unit, bool(criterion.share_of)) for o in fine
+        )
+
+
+def _in_range(
+    outcome: Outcome, outcomes: tuple[Outcome, ...], unit: str | None, share: bool
+) -> str:
+    """An outcome in words, with its range of values where it is measured."""
+    if outcome.from_ is None:
+        return outcome.label
+    above = [o.from_ for o in outcomes if o.from_ is not None and o.from_ > outcome.from_]
+    factor, name = (100.0, "%") if share else (1.0, "" if unit == "count" else unit or "")
+    low = f"{outcome.from_ * factor:g}"
+    high = f"{min(above) * factor:g}" if above else ""
+    if unit == "count" and not share and high:
+        last = int(min(above)) - 1
+        values = low if last <= outcome.from_ else f"{low} to {last}"
+    elif high and outcome.from_ <= 0:
+        values = f"under {high}"
+    else:
+        values = f"{low} to {high}" if high else f"{low} or more"
+    return f"{outcome.label} ({values}{' ' + name if name else ''})"

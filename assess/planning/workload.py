@@ -1,0 +1,150 @@
+"""Findings to repairs: what is called for, how many times, with what hours and materials."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from assess.grading.grades import Graded, Judgement
+from assess.job.configuration import Setting
+from assess.job.workshop_profile import Workshop
+from assess.knowledge.declaration import Repair
+from assess.knowledge.knowledge_base import Knowledge
+from assess.knowledge.model_base import HoursRange, Scope
+from assess.plugin.api import Quantity
+
+
+@dataclass(frozen=True)
+class Times:
+    """How many times a repair is done, and whether that was counted or only supposed."""
+
+    count: float
+    counted: bool
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class MaterialNeed:
+    """An amount of one material: net, with waste as bought, and its price."""
+
+    material: str
+    title: str
+    unit: str
+    quantity: float
+    price: float
+    lead_days: int
+
+
+def called_for(graded: Graded, scope: Scope) -> dict[str, tuple[str, ...]]:
+    """Repairs that the findings call for within a scope, each with the criteria that call."""
+    calls: dict[str, list[str]] = {}
+    for finding in graded.findings:
+        for repair in finding.best.calls(scope):
+            calls.setdefault(repair, []).append(finding.id)
+    return {repair: tuple(criteria) for repair, criteria in sorted(calls.items())}
+
+
+def times(repair: Repair, judgements: dict[str, Judgement], setting: Setting) -> Times:
+    """How many times a repair is done on this instrument.
+
+    Counted answers add up and facts multiply; where nothing was counted it is taken as one,
+    and said so.
+    """
+    if repair.per:
+        counts = [
+            judgements[c].value for c in repair.per if c in judgements and judgements[c].counts
+        ]
+        known = [c for c in counts if c is not None]
+        total = sum(known)
+        if total <= 0:
+            return Times(1.0, False, "not counted: one is supposed")
+        return Times(total, len(known) == len(counts))
+    product = 1.0
+    for fact in repair.per_fact:
+        if fact not in setting.facts:
+            return Times(1.0, False, f"{fact} is not known: one is supposed")
+        product *= setting.facts[fact]
+    return Times(product, not any(f in setting.assumed for f in repair.per_fact))
+
+
+def step_hours(
+    step: str,
+    knowledge: Knowledge,
+    judgements: dict[str, Judgement],
+    setting: Setting,
+    workshop: Workshop,
+) -> HoursRange:
+    """Low, likely and high bench hours of one step on this instrument, before overlap."""
+    count = 1.0
+    if step in knowledge.repairs:
+        count = times(knowledge.repairs[step], judgements, setting).count
+    declared = workshop.hours.get(step) or _declared_hours(step, knowledge)
+    return HoursRange(tuple(count * h for h in declared))
+
+
+def _declared_hours(step: str, knowledge: Knowledge) -> HoursRange:
+    work = knowledge.work(step)
+    if work:
+        return work.hours
+    word, _, place = step.partition(" ")
+    found = knowledge.places[place]
+    return found.open_hours if word == "open" else found.close_hours
+
+
+def step_materials(
+    step: str,
+    knowledge: Knowledge,
+    judgements: dict[str, Judgement],
+    setting: Setting,
+    workshop: Workshop,
+    computed: Mapping[tuple[str, str], Quantity] | None = None,
+) -> list[MaterialNeed]:
+    """What one step uses, with waste, before amounts are rounded up for buying.
+
+    An amount that a plugin computed stands in for the declared one.
+    """
+    repair = knowledge.repairs.get(step)
+    if repair is None:
+        return []
+    count = times(repair, judgements, setting).count
+    needs = []
+    for use in repair.materials:
+        material = knowledge.materials[use.id]
+        amount = use.quantity * (1.0 if use.fixed else count)
+        if computed and (step, use.id) in computed:
+            amount = computed[step, use.id].amount
+        quantity = amount * (1 + material.waste)
+        price = quantity * workshop.prices.get(use.id, material.price)
+        needs.append(
+            MaterialNeed(use.id, material.title, material.unit, quantity, price, material.lead_days)
+        )
+    return needs
+
+
+def joined_materials(
+    needs: list[MaterialNeed], knowledge: Knowledge, workshop: Workshop
+) -> list[MaterialNeed]:
+    """The same materials added up, rounded up where only whole units are sold.
+
+    Materials of several subsystems are the same when title and unit are.
+    """
+    totals: dict[tuple[str, str], float] = {}
+    first: dict[tuple[str, str], str] = {}
+    for need in sorted(needs, key=lambda n: n.material):
+        what = (need.title.casefold(), need.unit)
+        totals[what] = totals.get(what, 0.0) + need.quantity
+        first.setdefault(what, need.material)
+    joined = []
+    for what, material_id in sorted(first.items()):
+        material = knowledge.materials[material_id]
+        quantity = totals[what]
+        if material.whole:
+            quantity = float(math.ceil(quantity - 1e-9))
+        price = quantity * workshop.prices.get(material_id, material.price)
+        joined.append(
+            MaterialNeed(
+                material_id, material.title, material.unit, quantity, price, material.lead_days
+            )
+        )
+    return joined

@@ -1,0 +1,169 @@
+"""What a plugin is given to compute from, and what it gives back.
+
+A plugin's hook ``measure`` is given an :class:`Inspection` and yields
+:class:`Measurement` objects: a value with its unit, uncertainty, formula and source, the
+inputs it came from, and what it means in one plain sentence. Where inputs are missing it
+yields a measurement without a value that says what it wants.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
+from typing import Any, TypeVar
+
+from assess.base.errors import JobFileError
+from assess.base.units import convert
+
+T = TypeVar("T")
+Row = Mapping[str, "float | str | None"]
+"""One row of a survey: column id to a number in the column's unit, text, or None if empty."""
+
+
+@dataclass(frozen=True)
+class Inspection:
+    """What is known of one instrument: frozen, so that no plugin can change it for another.
+
+    Attributes:
+        tags: what is so of it (features).
+        facts: numbers by fact id, in the fact's unit.
+        values: measured and counted answers by full criterion id, in the criterion's unit.
+        answers: answers in words by full criterion id.
+        surveys: rows by full survey id.
+    """
+
+    tags: frozenset[str] = frozenset()
+    facts: Mapping[str, float] = field(default_factory=dict)
+    values: Mapping[str, float] = field(default_factory=dict)
+    answers: Mapping[str, str] = field(default_factory=dict)
+    surveys: Mapping[str, tuple[Row, ...]] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        for name in ("facts", "values", "answers", "surveys"):
+            object.__setattr__(self, name, MappingProxyType(dict(getattr(self, name))))
+
+    def number(self, name: str, unit: str, own_unit: str) -> float | None:
+        """A fact (``keys``) or measured answer (``wheels.play``) in a unit, if it is known.
+
+        Args:
+            name: a fact id, or a full criterion id.
+            unit: the unit wanted.
+            own_unit: the unit in which it is declared.
+        """
+        value = self.values.get(name) if "." in name else self.facts.get(name)
+        return None if value is None else convert(value, own_unit, unit)
+
+    def survey_rows(self, survey: str, read: Callable[[Row], T]) -> list[T]:
+        """Every row of a survey, read by the plugin.
+
+        Args:
+            survey: full survey id.
+            read: makes of a row what the plugin works with; ValueError if it cannot be.
+
+        Raises:
+            JobFileError: rows that cannot be, all of them, each with its number in the file.
+        """
+        rows, faults = [], []
+        for number, row in enumerate(self.surveys.get(survey, ()), 2):
+            try:
+                rows.append(read(row))
+            except ValueError as error:
+                faults.append(f"survey {survey}, row {number}: {error}")
+        if faults:
+            raise JobFileError("\n".join(faults))
+        return rows
+
+
+@dataclass(frozen=True)
+class Measurement:
+    """One computed value, or what is missing to compute it.
+
+    Attributes:
+        id: local id; a criterion of the same id is judged by it.
+        title: what it is.
+        value: in ``unit``; None when inputs are missing.
+        sd: its standard uncertainty, in the same unit, where it is known.
+        formula: the formula's name.
+        source: where the formula comes from.
+        inputs: name and value of each input, in words.
+        says: what it means, in one plain sentence.
+        wants: inputs that are missing.
+    """
+
+    id: str
+    title: str
+    unit: str
+    formula: str
+    source: str
+    value: float | None = None
+    sd: float | None = None
+    inputs: tuple[tuple[str, str], ...] = ()
+    says: str = ""
+    wants: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """A table for the bench, such as a list of what to cut.
+
+    Attributes:
+        id: local id, by which it is asked for.
+        title: what stands above it.
+        columns: headings.
+        rows: cells as text.
+        notes: lines below it: sources, cautions, what was assumed.
+        wants: inputs that are missing, when it cannot be made.
+    """
+
+    id: str
+    title: str
+    columns: tuple[str, ...] = ()
+    rows: tuple[tuple[str, ...], ...] = ()
+    notes: tuple[str, ...] = ()
+    wants: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """An amount of material computed for one repair, instead of the declared one.
+
+    Attributes:
+        repair, material: local ids of the plugin.
+        amount: in the material's unit, before waste.
+        says: how it was worked out.
+    """
+
+    repair: str
+    material: str
+    amount: float
+    says: str = ""
+
+
+@dataclass(frozen=True)
+class Series:
+    """One line of a figure: its name and its points."""
+
+    name: str
+    points: tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True)
+class Figure:
+    """Data of a plot: titles of the axes carry the units."""
+
+    id: str
+    title: str
+    x: str
+    y: str
+    series: tuple[Series, ...]
+    notes: tuple[str, ...] = ()
+
+
+def missing(named: Mapping[str, Any]) -> tuple[str, ...]:
+    """The names whose value is None.
+
+    >>> missing({"length": 3.0, "width": None})
+    ('width',)
+    """
+    return tuple(name for name, value in named.items() if value is None)

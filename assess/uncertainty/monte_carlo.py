@@ -1,0 +1,115 @@
+"""Draws of whole instruments: what the unseen may be.
+
+Every draw fills in all that is unseen, from the beliefs of
+:mod:`assess.uncertainty.bayes_network`. The draws are
+seeded, so that the same answers always give the same numbers, and one more answer changes
+only what it bears on.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import lru_cache
+from itertools import accumulate
+
+import numpy as np
+from numpy.typing import NDArray
+
+from assess.grading.grades import Graded, Judgement
+from assess.knowledge.knowledge_base import Knowledge, subsystem_of
+from assess.uncertainty.association import MOST_ODDS, Table, hint_order
+from assess.uncertainty.bayes_network import Beliefs, Chances
+from assess.uncertainty.plan_arrays import Floats
+
+COUNT = 1000
+SEED = 1890
+Codes = NDArray[np.int8]
+
+
+@lru_cache(maxsize=4)
+def _uniforms(rows: int, count: int) -> Floats:
+    # This generator's numbers are promised never to change between versions of numpy.
+    return np.random.RandomState(SEED).random_sample((rows, count)).astype(np.float32)
+
+
+def draw(
+    graded: Graded, knowledge: Knowledge, believed: Beliefs, count: int = COUNT
+) -> tuple[tuple[Judgement, ...], Codes]:
+    """Draw outcomes for everything unseen.
+
+    What one drawn outcome hints at is heeded where the other criterion is drawn, as it would
+    be if the outcome had been seen.
+
+    Returns:
+        The unseen judgements, and which outcome each draw gives them, criteria x draws.
+    """
+    names = ["", *knowledge.subsystems, *knowledge.components, *knowledge.criteria]
+    rows = {name: row for row, name in enumerate(names)}
+    luck = _uniforms(len(names), count)
+    unseen = tuple(j for j in graded.judgements.values() if j.status == "unseen")
+    if not unseen:
+        return (), np.zeros((0, count), np.int8)
+    components = list(dict.fromkeys(j.criterion.component for j in unseen))
+    whole = _picked(np.array([believed.whole]), np.zeros(count, np.intp), luck[0])
+    states = np.zeros((len(components), count), np.intp)
+    fared = {
+        s: _picked(np.array(believed.given_whole[s]), whole, luck[rows[s]])
+        for s in {subsystem_of(c) for c in components}
+    }
+    for at, component in enumerate(components):
+        chances = np.array(believed.given_subsystem[component])
+        states[at] = _picked(chances, fared[subsystem_of(component)], luck[rows[component]])
+    own_states = states[[components.index(j.criterion.component) for j in unseen]]
+    tables = [believed.outcomes[j.id] for j in unseen]
+    own_luck = luck[[rows[j.id] for j in unseen]]
+    outcomes = _picked_all(tables, own_states, own_luck)
+    _heed_hints(unseen, outcomes, tables, own_states, own_luck, believed.hint_tables, knowledge)
+    return unseen, outcomes
+
+
+def _heed_hints(
+    unseen: tuple[Judgement, ...],
+    outcomes: Codes,
+    tables: Sequence[tuple[Chances, ...]],
+    states: NDArray[np.intp],
+    luck: Floats,
+    hint_tables: dict[str, dict[str, Table]],
+    knowledge: Knowledge,
+) -> None:
+    """Draw anew, with the same luck, each outcome at which others of the same draw hint."""
+    place_of = {judgement.id: place for place, judgement in enumerate(unseen)}
+    for criterion in hint_order(knowledge):
+        hinters = {h: table for h, table in hint_tables[criterion].items() if h in place_of}
+        if criterion not in place_of or not hinters:
+            continue
+        place = place_of[criterion]
+        weights = np.array(tables[place])[states[place]]
+        factors = np.ones_like(weights)
+        for hinter, table in hinters.items():
+            factors *= np.array(table)[outcomes[place_of[hinter]]]
+        weights *= np.clip(factors, 1 / MOST_ODDS, MOST_ODDS)
+        bounds = np.cumsum(weights, axis=1) / weights.sum(axis=1, keepdims=True)
+        outcomes[place] = (luck[place][:, None] > bounds[:, :-1]).sum(axis=1)
+
+
+def _picked(chances: NDArray[np.float64], row: NDArray[np.intp], luck: Floats) -> NDArray[np.intp]:
+    """A column of a table of probabilities for each draw, from that draw's row."""
+    picked = np.zeros(len(luck), np.intp)
+    for bound in np.cumsum(chances, axis=1).T[:-1]:
+        picked += luck > bound[row]
+    return picked
+
+
+def _picked_all(
+    chances: Sequence[Sequence[Sequence[float]]], state: NDArray[np.intp], luck: Floats
+) -> Codes:
+    """For each criterion and draw an outcome, from the row of its component's state."""
+    most = max(len(rows[0]) for rows in chances)
+    bounds = np.full((len(chances), len(chances[0]), most - 1), 2.0, np.float32)
+    for place, rows in enumerate(chances):
+        for number, row in enumerate(rows):
+            bounds[place, number, : len(row) - 1] = list(accumulate(row))[:-1]
+    picked = np.zeros(luck.shape, np.int8)
+    for outcome in range(most - 1):
+        picked += luck > np.take_along_axis(bounds[:, :, outcome], state, axis=1)
+    return picked

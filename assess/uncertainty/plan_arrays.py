@@ -1,0 +1,253 @@
+"""Everything that hours and money of a plan depend on, as arrays.
+
+Planning one instrument takes milliseconds; asking what thousands of possible instruments
+would cost must not take minutes. What a step pulls into a plan depends on that step alone
+(:func:`assess.planning.closure.pulled_by`), so all that a repair needs is worked out once, as a
+row of zeros and ones over all steps, and the steps of a plan are the union of the rows of the
+repairs called for. The order of the steps costs nothing, so it is left out.
+
+One thing is only nearly so: where a thorough repair stands in for a lesser one, what the
+lesser alone had pulled in, other than through being called for, stays. Tests say how near
+it comes to the plans themselves.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from functools import lru_cache
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from assess.job.configuration import Setting
+from assess.job.workshop_profile import Workshop
+from assess.knowledge.criteria import Criterion
+from assess.knowledge.knowledge_base import Knowledge
+from assess.knowledge.model_base import SCOPES, Scope
+from assess.knowledge.precedence_graph import made_needless
+from assess.planning.closure import fits, is_workshop_work, pulled_by, routine
+from assess.planning.cost_estimate import pert_mean, pert_variance
+from assess.planning.workload import step_hours, times
+from assess.plugin.api import Quantity
+
+Floats = NDArray[np.float32]
+Bools = NDArray[np.bool_]
+Places = NDArray[np.intp]
+Packed = NDArray[np.uint8]
+"""Eight yes-or-no facts to a byte, as :func:`numpy.packbits` packs them."""
+
+
+@dataclass(frozen=True)
+class WholeMaterial:
+    """A material sold in whole units: price of one, and the amounts that steps use."""
+
+    price: float
+    fixed: Floats
+    each: Floats
+
+
+@dataclass(frozen=True)
+class Outline:
+    """Hours and money of all that may be planned for one instrument.
+
+    Attributes:
+        steps: every step that fits the instrument.
+        roots: repairs that some outcome calls for, and that fit.
+        reach: for each root, the steps that it brings with it, itself included.
+        mean_h, variance_h2: of each step, done once.
+        price_fixed, price_each: materials of each step with waste, once and for each time.
+        whole: materials sold in whole units.
+        counted: step -> counted criteria that say how many times it is done.
+        lesser: pairs of a thorough step and one that it makes needless.
+        always, workshop: steps of every plan, and of every plan with workshop work.
+        away: steps that no home allows.
+        calls: criterion -> for each outcome and scope, the roots called for.
+        counts: counted criterion -> for each outcome, the number that it stands for.
+    """
+
+    steps: tuple[str, ...]
+    roots: tuple[str, ...]
+    reach: tuple[Places, ...]
+    mean_h: Floats
+    variance_h2: Floats
+    price_fixed: Floats
+    price_each: Floats
+    whole: tuple[WholeMaterial, ...]
+    counted: dict[int, tuple[str, ...]]
+    lesser: tuple[tuple[int, int], ...]
+    always: Places
+    workshop: Places
+    away: Places
+    root_steps: Places
+    calls: dict[str, tuple[dict[Scope, tuple[int, ...]], ...]]
+    counts: dict[str, tuple[float, ...]]
+
+
+@dataclass(frozen=True)
+class _Basis:
+    """What an outline is made from; alike when it would come out alike."""
+
+    knowledge: Knowledge
+    tags: frozenset[str]
+    facts: tuple[tuple[str, float], ...]
+    profile: str
+    amounts: tuple[tuple[tuple[str, str], float], ...]
+    setting: Setting = field(compare=False)
+    workshop: Workshop = field(compare=False)
+
+
+def outline(
+    knowledge: Knowledge,
+    setting: Setting,
+    workshop: Workshop,
+    computed: Mapping[tuple[str, str], Quantity] | None = None,
+) -> Outline:
+    """The outline of an instrument, kept for the next call with the same setting."""
+    amounts = {use: quantity.amount for use, quantity in (computed or {}).items()}
+    return _outline(
+        _Basis(
+            knowledge,
+            setting.tags,
+            tuple(sorted(setting.facts.items())),
+            workshop.model_dump_json(),
+            tuple(sorted(amounts.items())),
+            setting,
+            workshop,
+        )
+    )
+
+
+@lru_cache(maxsize=8)
+def _outline(basis: _Basis) -> Outline:
+    knowledge, setting, workshop = basis.knowledge, basis.setting, basis.workshop
+    steps = tuple(s for s in knowledge.steps() if fits(s, knowledge, setting))
+    index = {step: i for i, step in enumerate(steps)}
+    called = {
+        repair
+        for criterion in knowledge.criteria.values()
+        for outcome in criterion.outcomes
+        for scope in SCOPES
+        for repair in outcome.calls(scope)
+    }
+    roots = tuple(s for s in steps if s in called)
+    rows = _reach(steps, knowledge, setting)
+    hours = [step_hours(s, knowledge, {}, setting, workshop) for s in steps]
+    prices, whole = _materials(index, basis)
+    root_index = {root: i for i, root in enumerate(roots)}
+    return Outline(
+        steps=steps,
+        roots=roots,
+        reach=tuple(np.flatnonzero(rows[index[r]]) for r in roots),
+        mean_h=np.array([pert_mean(h) for h in hours], np.float32),
+        variance_h2=np.array([pert_variance(h) for h in hours], np.float32),
+        price_fixed=prices[0],
+        price_each=prices[1],
+        whole=whole,
+        counted={index[r.id]: r.per for r in knowledge.repairs.values() if r.per and r.id in index},
+        lesser=tuple(_lesser(index, knowledge)),
+        always=_routine_steps("always", rows, index, knowledge),
+        workshop=_routine_steps("workshop", rows, index, knowledge),
+        away=np.array([i for s, i in index.items() if is_workshop_work(s, knowledge)], np.intp),
+        root_steps=np.array([index[r] for r in roots], np.intp),
+        calls={c.id: _calls(c, root_index) for c in knowledge.criteria.values()},
+        counts={c.id: _stands_for(c, setting) for c in knowledge.criteria.values() if c.measured},
+    )
+
+
+def _reach(steps: tuple[str, ...], knowledge: Knowledge, setting: Setting) -> Bools:
+    """For every step, all steps that it brings with it, itself included."""
+    index = {step: i for i, step in enumerate(steps)}
+    next_ones = {
+        step: {t for t, _ in pulled_by(step, knowledge, setting) if t in index} for step in steps
+    }
+    for hold in knowledge.hold_points.values():
+        if hold.id in index:
+            for step in hold.proves:
+                if step in index:
+                    next_ones[step].add(hold.id)
+    sets = {step: 1 << i for step, i in index.items()}
+    changed = True
+    while changed:
+        changed = False
+        for step in reversed(steps):
+            reached = sets[step]
+            for other in next_ones[step]:
+                reached |= sets[other]
+            if reached != sets[step]:
+                sets[step], changed = reached, True
+    width = (len(steps) + 7) // 8
+    packed = b"".join(sets[step].to_bytes(width, "little") for step in steps)
+    bits = np.frombuffer(packed, np.uint8).reshape(len(steps), width)
+    return np.unpackbits(bits, axis=1, count=len(steps), bitorder="little").astype(np.bool_)
+
+
+def _lesser(index: Mapping[str, int], knowledge: Knowledge) -> Iterable[tuple[int, int]]:
+    for repair in knowledge.repairs:
+        if repair in index:
+            for lesser in sorted(made_needless(repair, knowledge)):
+                if lesser in index:
+                    yield index[repair], index[lesser]
+
+
+def _routine_steps(
+    occasion: Literal["always", "workshop"],
+    rows: Bools,
+    index: Mapping[str, int],
+    knowledge: Knowledge,
+) -> Places:
+    own = [index[s] for s in routine(occasion, knowledge) if s in index]
+    return np.flatnonzero(rows[own].any(axis=0))
+
+
+def _materials(
+    index: Mapping[str, int], basis: _Basis
+) -> tuple[tuple[Floats, Floats], tuple[WholeMaterial, ...]]:
+    """Prices of materials by step, and apart from them what is sold in whole units."""
+    knowledge, amounts = basis.knowledge, dict(basis.amounts)
+    fixed, each = np.zeros(len(index), np.float32), np.zeros(len(index), np.float32)
+    whole: dict[tuple[str, str], WholeMaterial] = {}
+    for step, place in index.items():
+        repair = knowledge.repairs.get(step)
+        for use in repair.materials if repair else ():
+            material = knowledge.materials[use.id]
+            price = basis.workshop.prices.get(use.id, material.price)
+            once = use.fixed or (step, use.id) in amounts
+            count = 1.0 if once or repair is None else times(repair, {}, basis.setting).count
+            amount = amounts.get((step, use.id), use.quantity * count) * (1 + material.waste)
+            if not material.whole:
+                (fixed if once else each)[place] += amount * price
+                continue
+            what = (material.title.casefold(), material.unit)
+            if what not in whole:
+                whole[what] = WholeMaterial(price, np.zeros_like(fixed), np.zeros_like(fixed))
+            (whole[what].fixed if once else whole[what].each)[place] += amount
+    return (fixed, each), tuple(whole.values())
+
+
+def _calls(
+    criterion: Criterion, roots: Mapping[str, int]
+) -> tuple[dict[Scope, tuple[int, ...]], ...]:
+    return tuple(
+        {s: tuple(roots[r] for r in outcome.calls(s) if r in roots) for s in SCOPES}
+        for outcome in criterion.outcomes
+    )
+
+
+def _stands_for(criterion: Criterion, setting: Setting) -> tuple[float, ...]:
+    """A number in the middle of each outcome's range: a whole one where things are counted."""
+    share = 1.0
+    for fact in criterion.share_of:
+        share *= setting.facts.get(fact, 1.0)
+    begins = sorted(o.from_ for o in criterion.outcomes if o.from_ is not None)
+    numbers = []
+    for outcome in criterion.outcomes:
+        low = outcome.from_ or 0.0
+        above = [b for b in begins if b > low]
+        high = above[0] if above else max(2 * low, low + 1)
+        middle = (low + high) / 2 * share
+        if criterion.unit == "count":
+            middle = 0.0 if low == 0 else float(max(1, round((low * share + high * share - 1) / 2)))
+        numbers.append(middle)
+    return tuple(numbers)
