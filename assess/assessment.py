@@ -11,7 +11,7 @@ from assess.base.errors import AssessError
 from assess.decision.rules import VerdictName, weigh
 from assess.grading.grades import Graded, Judgement, grade, improbable, judge
 from assess.job.computed_values import Measured, figures_of, inspection_of, measure_all, sheets_of
-from assess.job.configuration import Setting, setting_of
+from assess.job.configuration import Configuration, configuration_of
 from assess.job.csv_surveys import read_surveys
 from assess.job.job_file import Job
 from assess.job.workshop_profile import Workshop, load_workshop
@@ -26,13 +26,12 @@ from assess.uncertainty.bayes_network import Beliefs, beliefs, expected_grades
 if TYPE_CHECKING:
     # These need numpy, which takes as long to import as everything else together, and
     # grades and plans do without it.
-    from assess.decision.scenarios import Instruments
-    from assess.decision.verdict import Turn, Verdict
+    from assess.decision.scenarios import Scenarios, VerdictIndices
+    from assess.decision.verdict import SensitivityFlip, Verdict
     from assess.inspection.hidden_defects import Hidden
-    from assess.inspection.value_of_information import Inquiry
+    from assess.inspection.value_of_information import InformationValue
     from assess.planning.budget import Budget
-    from assess.uncertainty.monte_carlo import Codes
-    from assess.uncertainty.plan_arrays import Outline
+    from assess.uncertainty.plan_arrays import PlanArrays
 
 
 @dataclass(frozen=True)
@@ -41,7 +40,7 @@ class Assessment:
 
     Attributes:
         job, knowledge, workshop: what it was made from.
-        setting: the instrument's tags and facts.
+        configuration: the instrument's tags and facts.
         graded: judgements, findings and grades.
         inspection: what plugins were given to compute from.
         measured: what they computed.
@@ -50,7 +49,7 @@ class Assessment:
     job: Job
     knowledge: Knowledge
     workshop: Workshop
-    setting: Setting
+    configuration: Configuration
     graded: Graded
     inspection: Inspection
     measured: Measured
@@ -87,7 +86,7 @@ class Assessment:
     def planner(self) -> Planner:
         """What the plans of this instrument have in common."""
         amounts = self.measured.quantities
-        return Planner(self.knowledge, self.setting, self.graded, self.workshop, amounts)
+        return Planner(self.knowledge, self.configuration, self.graded, self.workshop, amounts)
 
     @cached_property
     def plans(self) -> dict[Scope, Plan]:
@@ -105,20 +104,22 @@ class Assessment:
         return expected_grades(self.graded, self.knowledge, self.beliefs)
 
     @cached_property
-    def outline(self) -> Outline:
+    def plan_arrays(self) -> PlanArrays:
         """Hours and money of all that may be planned, as arrays."""
-        from assess.uncertainty.plan_arrays import outline
+        from assess.uncertainty.plan_arrays import plan_arrays
 
-        return outline(self.knowledge, self.setting, self.workshop, self.measured.quantities)
+        return plan_arrays(
+            self.knowledge, self.configuration, self.workshop, self.measured.quantities
+        )
 
     @cached_property
-    def drawn(self) -> Instruments:
+    def scenarios(self) -> Scenarios:
         """The instrument as it may be: everything unseen filled in, many times."""
-        from assess.decision.scenarios import instruments
+        from assess.decision.scenarios import simulate_scenarios
         from assess.uncertainty.monte_carlo import draw
 
         unseen, outcomes = draw(self.graded, self.knowledge, self.beliefs)
-        return instruments(self.outline, self.graded, self.workshop, unseen, outcomes)
+        return simulate_scenarios(self.plan_arrays, self.graded, self.workshop, unseen, outcomes)
 
     @cached_property
     def verdict(self) -> Verdict:
@@ -128,7 +129,7 @@ class Assessment:
         owner = self.job.owner
         options = weigh(self.plans, self.graded, owner, self.workshop)
         titles = {c.id: c.title for c in self.knowledge.components.values()}
-        return conclude(options, self.drawn, self.graded, owner, self.workshop, titles)
+        return conclude(options, self.scenarios, self.graded, owner, self.workshop, titles)
 
     def budget(self, playable: bool = False) -> Budget:
         """What sums of money buy, if it need not or must play afterwards."""
@@ -139,24 +140,24 @@ class Assessment:
         return Budget(self.planner, playable)
 
     @cached_property
-    def turning_findings(self) -> tuple[Turn, ...]:
+    def pivotal_findings(self) -> tuple[SensitivityFlip, ...]:
         """Findings which, were they a class better or worse, would turn the verdict."""
-        from assess.decision.verdict import turning_findings
+        from assess.decision.verdict import pivotal_findings
 
-        return turning_findings(
-            self.outline, self.drawn, self.graded, self.job.owner, self.workshop
+        return pivotal_findings(
+            self.plan_arrays, self.scenarios, self.graded, self.job.owner, self.workshop
         )
 
     @cached_property
-    def decided(self) -> Codes:
-        """What is decided on each draw, as a place in :data:`assess.decision.scenarios.DECIDED`."""
-        return self.drawn.decided(self.job.owner, self.workshop)
+    def verdict_indices(self) -> VerdictIndices:
+        """What is decided in each scenario (index into ``VERDICT_NAMES``)."""
+        return self.scenarios.verdict_indices(self.job.owner, self.workshop)
 
     def chances(self) -> dict[VerdictName, float]:
         """Every verdict that may come out, likeliest first; quicker than the verdict itself."""
         from assess.decision.verdict import chances_of
 
-        return chances_of(self.decided)
+        return chances_of(self.verdict_indices)
 
     @property
     def settled(self) -> bool:
@@ -172,32 +173,34 @@ class Assessment:
         return guessed(self.graded, self.job.owner)
 
     @cached_property
-    def inquiry(self) -> Inquiry:
+    def information_value(self) -> InformationValue:
         """What is unseen: what to look at next, and what may come to light."""
-        from assess.inspection.value_of_information import inquire
+        from assess.inspection.value_of_information import value_unseen
 
-        return inquire(
-            self.outline,
+        return value_unseen(
+            self.plan_arrays,
             self.graded,
             self.beliefs,
             self.knowledge,
-            self.setting,
+            self.configuration,
             self.workshop,
-            self.drawn,
-            self.decided,
+            self.scenarios,
+            self.verdict_indices,
         )
 
     def hidden(self, scope: Scope) -> tuple[Hidden, ...]:
         """What may come to light in a scope: what is not seen, and kinds of build not said."""
-        from assess.inspection.hidden_defects import LEAST_COST, by_expected_cost, hidden_kind
+        from assess.inspection.hidden_defects import LEAST_COST, by_expected_cost, hidden_variant
 
-        lines = [*self.inquiry.hidden_answers(scope)]
+        lines = [*self.information_value.hidden_answers(scope)]
         hours, cost = self._expects(scope)
         for feature, otherwise, other in self._otherwise_built:
             other_hours, other_cost = other._expects(scope)
             added = (other_hours - hours, other_cost - cost)
             if added[1] > LEAST_COST * cost:
-                lines.append(hidden_kind(feature, otherwise, added, self.knowledge, self.setting))
+                lines.append(
+                    hidden_variant(feature, otherwise, added, self.knowledge, self.configuration)
+                )
         return by_expected_cost(lines)
 
     @cached_property
@@ -205,7 +208,7 @@ class Assessment:
         """The instrument as it would be with each kind of build that nobody has said."""
         found = []
         for feature in self.knowledge.features.values():
-            if feature.chance and feature.id in self.setting.assumed:
+            if feature.chance and feature.id in self.configuration.assumed:
                 for otherwise in feature.others:
                     features = {**self.job.instrument.features, feature.id: otherwise}
                     told = self.job.instrument.model_copy(update={"features": features})
@@ -216,8 +219,10 @@ class Assessment:
 
     def _expects(self, scope: Scope) -> tuple[float, float]:
         """Mean hours and mean cost of a scope, with the unseen in them."""
-        bill = self.drawn.bills[scope]
-        return float(bill.mean_h.mean()), float(bill.mean_cost(self.workshop).mean())
+        costs_of_scope = self.scenarios.costs[scope]
+        return float(costs_of_scope.mean_h.mean()), float(
+            costs_of_scope.mean_cost(self.workshop).mean()
+        )
 
     @property
     def faults(self) -> tuple[PluginFault, ...]:
@@ -227,7 +232,10 @@ class Assessment:
     @cached_property
     def warnings(self) -> tuple[str, ...]:
         """Improbable numbers, answers nobody can read, and plugins left out."""
-        lines = [*self.setting.questions, *improbable(self.graded.judgements.values(), self.job)]
+        lines = [
+            *self.configuration.questions,
+            *improbable(self.graded.judgements.values(), self.job),
+        ]
         lines += [str(fault) for fault in self.faults]
         absent = [s for s in self.job.answers if s not in self.knowledge.subsystems]
         lines += [
@@ -258,13 +266,13 @@ def assess(
     if not knowledge.subsystems:
         causes = "; ".join(str(f) for f in knowledge.faults) or "none is installed"
         raise AssessError(f"no subsystem can be assessed: {causes}")
-    setting = setting_of(job, knowledge)
-    inspection = inspection_of(job, knowledge, setting, read_surveys(job, knowledge))
+    configuration = configuration_of(job, knowledge)
+    inspection = inspection_of(job, knowledge, configuration, read_surveys(job, knowledge))
     measured = measure_all(knowledge, inspection)
-    judgements = judge(job, knowledge, setting, measured.values)
+    judgements = judge(job, knowledge, configuration, measured.values)
     graded = grade(judgements, knowledge, {f.subsystem for f in measured.faults if f.subsystem})
     shop = workshop or load_workshop()
-    return Assessment(job, knowledge, shop, setting, graded, inspection, measured)
+    return Assessment(job, knowledge, shop, configuration, graded, inspection, measured)
 
 
 def subsystem_findings(graded: Graded, subsystem: str) -> Iterable[Judgement]:

@@ -18,20 +18,20 @@ DEEPEST = 6
 
 
 @dataclass
-class Branch:
+class ExplanationNode:
     """A statement and what it rests on."""
 
     text: str
-    under: list[Branch] = field(default_factory=list)
+    under: list[ExplanationNode] = field(default_factory=list)
 
-    def add(self, text: str) -> Branch:
+    def add(self, text: str) -> ExplanationNode:
         """Put one more statement under this one, and give it back."""
-        branch = Branch(text)
+        branch = ExplanationNode(text)
         self.under.append(branch)
         return branch
 
 
-def why(result: Assessment, identifier: str) -> Branch:
+def why(result: Assessment, identifier: str) -> ExplanationNode:
     """The reasons of a grade, finding, repair, step, place, caution or the verdict.
 
     Args:
@@ -91,9 +91,9 @@ def _bounds(grade: Grade) -> str:
     return f"grade {span}, {100 * grade.coverage:.0f} % seen"
 
 
-def _subsystem(result: Assessment, name: str) -> Branch:
+def _subsystem(result: Assessment, name: str) -> ExplanationNode:
     graded = result.graded.subsystems[name]
-    root = Branch(f"{graded.title}: {_bounds(graded.grade)}")
+    root = ExplanationNode(f"{graded.title}: {_bounds(graded.grade)}")
     if not graded.assessed:
         for fault in result.faults:
             root.add(f"not assessed: {fault}")
@@ -107,14 +107,14 @@ def _subsystem(result: Assessment, name: str) -> Branch:
     return root
 
 
-def _component(result: Assessment, name: str) -> Branch:
+def _component(result: Assessment, name: str) -> ExplanationNode:
     component = result.knowledge.components[name]
     judgements = [
         j for j in result.graded.judgements.values() if j.criterion.component == name and j.counts
     ]
     subsystem = result.graded.subsystems.get(subsystem_of(name))
     grade = subsystem.components.get(name) if subsystem else None
-    root = Branch(f"{component.title}: {_bounds(grade)}" if grade else component.title)
+    root = ExplanationNode(f"{component.title}: {_bounds(grade)}" if grade else component.title)
     for judgement in judgements:
         root.add(_contribution(judgement))
     return root
@@ -132,9 +132,9 @@ def _contribution(judgement: Judgement) -> str:
     return f"{criterion.asks}: {said}{vital} [{criterion.id}]"
 
 
-def _judgement(result: Assessment, judgement: Judgement) -> Branch:
+def _judgement(result: Assessment, judgement: Judgement) -> ExplanationNode:
     criterion = judgement.criterion
-    root = Branch(f"{criterion.asks} [{criterion.id}]")
+    root = ExplanationNode(f"{criterion.asks} [{criterion.id}]")
     if judgement.outcome:
         root.under.append(_outcome(result, judgement.outcome, judgement))
     else:
@@ -167,11 +167,11 @@ def _outcome_line(criterion: Criterion, outcome: Outcome) -> str:
     return f"{range_}{outcome.label}: class {outcome.condition} {CLASS_WORDS[outcome.condition]}"
 
 
-def _outcome(result: Assessment, outcome: Outcome, judgement: Judgement) -> Branch:
+def _outcome(result: Assessment, outcome: Outcome, judgement: Judgement) -> ExplanationNode:
     given = judgement.given
     if outcome.says:
         given += f", which is: {outcome.says}"
-    root = Branch(f"seen: {given}; class {outcome.condition}, urgency {outcome.how_soon}")
+    root = ExplanationNode(f"seen: {given}; class {outcome.condition}, urgency {outcome.how_soon}")
     if outcome.means:
         root.add(outcome.means)
     for flag, words in (
@@ -204,9 +204,9 @@ def _source(result: Assessment, source: str, owner: str) -> str:
     return f" (source: {'; '.join(words)})"
 
 
-def _caution(result: Assessment, name: str) -> Branch:
+def _caution(result: Assessment, name: str) -> ExplanationNode:
     caution = result.knowledge.cautions[name]
-    root = Branch(f"{caution.title} [{name}]")
+    root = ExplanationNode(f"{caution.title} [{name}]")
     root.add(caution.text + _source(result, caution.source, name))
     root.add(f"defer to: {caution.defer_to}")
     for finding in result.graded.findings:
@@ -219,17 +219,17 @@ def _caution(result: Assessment, name: str) -> Branch:
     return root
 
 
-def _place(result: Assessment, name: str) -> Branch:
+def _place(result: Assessment, name: str) -> ExplanationNode:
     place = result.knowledge.places[name]
-    root = Branch(f"{place.title} [{name}]")
+    root = ExplanationNode(f"{place.title} [{name}]")
     if place.inside:
         root.add(f"behind {result.knowledge.places[place.inside].title}: {place.reason}")
     root.under += [_step(result, f"open {name}"), _step(result, f"close {name}")]
     return root
 
 
-def _step(result: Assessment, name: str) -> Branch:
-    root = Branch(f"{result.knowledge.title(name)} [{name}]")
+def _step(result: Assessment, name: str) -> ExplanationNode:
+    root = ExplanationNode(f"{result.knowledge.title(name)} [{name}]")
     held = [s for s in SCOPES if result.plans[s].step(name)]
     work = result.knowledge.work(name)
     if work and work.source:
@@ -259,7 +259,12 @@ def _step(result: Assessment, name: str) -> Branch:
 
 
 def _add_causes(
-    result: Assessment, branch: Branch, plan: Plan, step: PlanStep, depth: int, told: set[str]
+    result: Assessment,
+    branch: ExplanationNode,
+    plan: Plan,
+    step: PlanStep,
+    depth: int,
+    told: set[str],
 ) -> None:
     for cause in step.causes:
         if cause.kind == "finding":
@@ -272,7 +277,7 @@ def _add_causes(
             _add_causes(result, below, plan, other, depth - 1, told | {step.step, cause.by})
 
 
-def _add_order(result: Assessment, branch: Branch, plan: Plan, step: PlanStep) -> None:
+def _add_order(result: Assessment, branch: ExplanationNode, plan: Plan, step: PlanStep) -> None:
     numbers = {s.step: s.number for s in plan.steps}
     for reason in sorted(step.reasons, key=lambda r: numbers[r.after]):
         words = f"after {numbers[reason.after]} {result.knowledge.title(reason.after)}: "
@@ -280,9 +285,9 @@ def _add_order(result: Assessment, branch: Branch, plan: Plan, step: PlanStep) -
     branch.add(f"before the other steps that were free: {step.rule}")
 
 
-def _verdict(result: Assessment) -> Branch:
+def _verdict(result: Assessment) -> ExplanationNode:
     verdict = result.verdict
-    root = Branch(f"verdict: {verdict.name}")
+    root = ExplanationNode(f"verdict: {verdict.name}")
     for reason in verdict.reasons:
         root.add(reason)
     chances = root.add("with what is unseen as it may turn out")

@@ -59,8 +59,8 @@ def fixture_jobs() -> Iterator[Job]:
             tasks = rounded(result.planner.tasks(plan))
             graph = nx.DiGraph(
                 (step, after)
-                for step, followers in result.planner.precedence.among(tasks).items()
-                for after in followers
+                for step, descendants in result.planner.precedence.among(tasks).items()
+                for after in descendants
             )
             graph.add_nodes_from(tasks)
             if tasks:

@@ -1,6 +1,6 @@
 """How soon the verdict is settled, by order of looking; run it by hand, never as a test.
 
-Instruments are drawn from the declared knowledge and from the beliefs of the workshop profile;
+Scenarios are drawn from the declared knowledge and from the beliefs of the workshop profile;
 each is inspected in our order, part by part, and at random, until the verdict is settled or
 looking on in a home is not worth while. It prints how many questions and minutes that took,
 and how often the verdict is the one with everything seen. Other instruments, of which some
@@ -22,11 +22,16 @@ from pathlib import Path
 import numpy as np
 
 import assess
-from assess.decision.scenarios import DECIDED, instruments
+from assess.decision.scenarios import VERDICT_NAMES, simulate_scenarios
 from assess.decision.verdict import chances_of
 from assess.grading.grades import Graded, Judgement
-from assess.inspection.question_order import dangers_first, minutes, round_of, seen_at_visit
-from assess.inspection.value_of_information import inquire
+from assess.inspection.question_order import (
+    dangers_first,
+    inspection_sequence,
+    minutes,
+    seen_at_visit,
+)
+from assess.inspection.value_of_information import value_unseen
 from assess.job.job_file import Owner, parse
 from assess.uncertainty.bayes_network import beliefs
 from assess.uncertainty.monte_carlo import draw
@@ -81,14 +86,14 @@ def case(blank: assess.Assessment, owner: Owner, column: int) -> Case:
     """What a blank or half-seen job turns out to be in one draw."""
     graded, knowledge, workshop = blank.graded, blank.knowledge, blank.workshop
     unseen, outcomes = draw(graded, knowledge, blank.beliefs, MOST_DRAWN)
-    plan = blank.outline
+    plan = blank.plan_arrays
     truth = {
         j.id: known(j, int(row[column]), plan.counts)
         for j, row in zip(unseen, outcomes, strict=True)
     }
-    whole = instruments(plan, graded, workshop, unseen, outcomes[:, column : column + 1])
+    whole = simulate_scenarios(plan, graded, workshop, unseen, outcomes[:, column : column + 1])
     truth |= {j.id: j for j in graded.judgements.values() if j.status == "seen"}
-    return Case(blank, owner, truth, DECIDED[int(whole.decided(owner, workshop)[0])])
+    return Case(blank, owner, truth, VERDICT_NAMES[int(whole.verdict_indices(owner, workshop)[0])])
 
 
 def questions(case: Case) -> list[Judgement]:
@@ -96,8 +101,8 @@ def questions(case: Case) -> list[Judgement]:
     blank = case.blank
     return [
         replace(j, status="unseen", reason="no answer yet")
-        for j in round_of(blank.graded, blank.knowledge, blank.setting)
-        if j.id in case.truth and seen_at_visit(j, blank.knowledge, blank.setting)
+        for j in inspection_sequence(blank.graded, blank.knowledge, blank.configuration)
+        if j.id in case.truth and seen_at_visit(j, blank.knowledge, blank.configuration)
     ]
 
 
@@ -124,25 +129,25 @@ class Inspection:
     def weigh(self, next_look: bool = False) -> str | None:
         """Work the chances out anew; and what to look at next, if that is wanted."""
         blank = self.case.blank
-        plan = blank.outline
+        plan = blank.plan_arrays
         believed = beliefs(self.graded, blank.knowledge, blank.workshop.care)
         unseen, outcomes = draw(self.graded, blank.knowledge, believed)
-        drawn = instruments(plan, self.graded, blank.workshop, unseen, outcomes)
-        codes = drawn.decided(self.case.owner, blank.workshop)
+        drawn = simulate_scenarios(plan, self.graded, blank.workshop, unseen, outcomes)
+        codes = drawn.verdict_indices(self.case.owner, blank.workshop)
         self.chances = dict(chances_of(codes))
         if self.settled():
             return None
-        inquiry = inquire(
+        inquiry = value_unseen(
             plan,
             self.graded,
             believed,
             blank.knowledge,
-            blank.setting,
+            blank.configuration,
             blank.workshop,
             drawn,
             codes,
         )
-        self.surer = inquiry.surer_by()
+        self.surer = inquiry.expected_accuracy_gain()
         if not next_look or self.over():
             return None
         found = inquiry.looks(1)
@@ -217,7 +222,7 @@ ORDERS: dict[str, Callable[[Case], Visit]] = {
 
 
 def drawn_cases(count: int, luck: random.Random) -> Iterator[Case]:
-    """Instruments of several kinds, with owners of several kinds."""
+    """Scenarios of several kinds, with owners of several kinds."""
     kinds = [
         "",
         "[instrument.facts]\nranks = 3\n",

@@ -53,11 +53,17 @@ def main() -> None:
         ("grades", lambda: assess.assess(job)),
         ("grades and plans", lambda: assess.assess(job).plans),
         ("grades, plans and verdict", lambda: assess.assess(job).verdict),
-        ("next look, an instrument hardly seen", lambda: assess.assess(unseen).inquiry.looks(1)),
-        ("next look, an instrument mostly seen", lambda: assess.assess(job).inquiry.looks(1)),
-        ("findings that turn the verdict", lambda: assess.assess(job).turning_findings),
+        (
+            "next look, an instrument hardly seen",
+            lambda: assess.assess(unseen).information_value.looks(1),
+        ),
+        (
+            "next look, an instrument mostly seen",
+            lambda: assess.assess(job).information_value.looks(1),
+        ),
+        ("findings that turn the verdict", lambda: assess.assess(job).pivotal_findings),
         ("what a sum buys", lambda: assess.assess(job).budget(playable=True).best(15000)),
-        ("the ladder of sums", lambda: assess.assess(job).budget(playable=True).rungs),
+        ("the ladder of sums", lambda: assess.assess(job).budget(playable=True).frontier),
     ):
         print(f"{name:45} {median_ms(action, 21):8.1f} ms")
     result = assess.assess(job)

@@ -48,4 +48,4 @@ def with_known(result: assess.Assessment, judgements: Iterable[Judgement]) -> Gr
 def plans_of(result: assess.Assessment, graded: Graded) -> dict[Scope, Plan]:
     """The exact plans of an instrument that is graded otherwise."""
     amounts = result.measured.quantities
-    return Planner(result.knowledge, result.setting, graded, result.workshop, amounts).plans()
+    return Planner(result.knowledge, result.configuration, graded, result.workshop, amounts).plans()

@@ -117,11 +117,11 @@ def calls_for_work(criterion: str, outcome: str) -> bool:
 
 def adds(job: str, criterion: str, outcome: str) -> float:
     """What an outcome of something unseen adds to the cost of full restoration."""
-    inquiry = at_first_look(job).inquiry
-    row = next(r for r, j in enumerate(inquiry.drawn.unseen) if j.id == criterion)
+    inquiry = at_first_look(job).information_value
+    row = next(r for r, j in enumerate(inquiry.scenarios.unseen) if j.id == criterion)
     outcomes = assess.knowledge_in_use().criteria[criterion].outcomes
     found = next(place for place, o in enumerate(outcomes) if o.label == outcome)
-    return float(inquiry.moves["full"][row].cost[found])
+    return float(inquiry.effects["full"][row].cost[found])
 
 
 @cache

@@ -62,7 +62,7 @@ def test_the_fixtures_between_them_give_every_verdict(run: Run) -> None:
         (
             ["verdict"],
             "title verdict scope likeliest probability chances settled reasons grounds as_seen "
-            "ceilings turning_findings hidden worth_saving estimate options",
+            "ceilings pivotal_findings hidden worth_saving estimate options",
         ),
         (["look"], "title grade expected chances settled looks hidden"),
         (["look", "--assumed"], "care whole components seldom often"),

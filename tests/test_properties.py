@@ -95,7 +95,7 @@ def test_a_plan_keeps_precedence_and_is_closed(job: Job) -> None:
     for plan in result.plans.values():
         at = numbers(plan)
         for before in at:
-            assert all(at[before] < at[after] for after in ORDER.followers[before] & at.keys())
+            assert all(at[before] < at[after] for after in ORDER.descendants[before] & at.keys())
         for step in at:
             _is_closed(step, plan, at, result)
 
@@ -119,7 +119,7 @@ def _is_closed(step: str, plan: Plan, at: dict[str, int], result: Assessment) ->
         bare = other.rpartition(" ")[2]
         thing = KNOWLEDGE.places.get(bare) or KNOWLEDGE.work(other)
         assert thing is not None
-        if result.setting.admits(thing.needs, thing.excludes):
+        if result.configuration.admits(thing.needs, thing.excludes):
             assert other in at or other in plan.replaced, f"{step} needs {other}"
 
 
@@ -195,7 +195,7 @@ def test_any_completion_of_the_unseen_lies_within_the_bounds(job: Job, data: st.
         if judgement.status != "unseen":
             return judgement
         value, _ = data.draw(st.sampled_from(CHOICES[judgement.id]))
-        return judge_one(judgement.criterion, Answer(answer=value), result.setting)
+        return judge_one(judgement.criterion, Answer(answer=value), result.configuration)
 
     judgements = {i: completed(j) for i, j in result.graded.judgements.items()}
     whole = grade(judgements, KNOWLEDGE)

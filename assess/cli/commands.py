@@ -368,7 +368,7 @@ def look(
     if assumed:
         _show(result, "look", as_json, lambda: assumed_data(result), lambda: assumed_text(result))
         return
-    found = result.inquiry.looks(most, everything=everything)
+    found = result.information_value.looks(most, everything=everything)
     _show(
         result,
         "look",
@@ -476,7 +476,7 @@ def check(jobs: tuple[Path, ...], as_json: bool) -> None:
     mistakes: list[str] = []
     for job in jobs:
         try:
-            mistakes += assess(load(job), knowledge=knowledge).setting.questions
+            mistakes += assess(load(job), knowledge=knowledge).configuration.questions
         except UserError as error:
             mistakes += str(error).splitlines()
     if as_json:

@@ -12,9 +12,9 @@ from assess.decision.rules import percent
 from assess.grading.grades import Judgement, judge_one
 from assess.inspection.question_order import (
     dangers_first,
+    inspection_sequence,
     is_danger,
     minutes,
-    round_of,
     seen_at_visit,
 )
 from assess.job.job_file import (
@@ -92,12 +92,12 @@ class Interview:
 
     def _questions(self, result: Assessment) -> list[Judgement]:
         """What may be asked, part by part, dangers first."""
-        every = round_of(result.graded, self.knowledge, result.setting)
+        every = inspection_sequence(result.graded, self.knowledge, result.configuration)
         return [
             j
             for j in every
             if (self.again or j.reason == "no answer yet")
-            and (self.everything or seen_at_visit(j, self.knowledge, result.setting))
+            and (self.everything or seen_at_visit(j, self.knowledge, result.configuration))
             and (self.only is None or subsystem_of(j.id) == self.only)
             and j.id not in self.asked
         ]
@@ -111,7 +111,7 @@ class Interview:
         if self.in_order or is_danger(first[0]):
             return first[0]
         among = {j.id for j in waiting}
-        looks = result.inquiry.looks(1, everything=self.everything, among=among)
+        looks = result.information_value.looks(1, everything=self.everything, among=among)
         return result.graded.judgements[looks[0].criterion] if looks else waiting[0]
 
     def _question(self, result: Assessment, question: Judgement) -> int | None:
@@ -178,7 +178,7 @@ class Interview:
             and 1 <= int(words) <= len(criterion.outcomes)
         ):
             words = criterion.outcomes[int(words) - 1].label
-        judgement = judge_one(criterion, Answer(answer=words), self._assessed().setting)
+        judgement = judge_one(criterion, Answer(answer=words), self._assessed().configuration)
         answer: str | int = words
         if criterion.unit == "count" and judgement.value is not None:
             answer = int(judgement.value)

@@ -5,7 +5,7 @@ stays within the owner's ceiling with the asked-for probability, and fits the wo
 hours, is taken. If none passes, an instrument that is significant or dear to its owner, or
 against which only money or time stands, is conserved unplayed; any other is kept for parts.
 
-What is decided turns on a few yes-or-no facts, a :class:`Prospect` of each scope, so that it
+What is decided turns on a few yes-or-no facts, a :class:`Feasibility` of each scope, so that it
 can be decided alike for one instrument as it is seen and for thousands as they may be.
 """
 
@@ -49,7 +49,7 @@ Ground = Literal[
 
 
 @dataclass(frozen=True)
-class Prospect:
+class Feasibility:
     """What the decision turns on for one scope.
 
     Attributes:
@@ -81,12 +81,12 @@ class Option:
 
     scope: Scope
     plan: Plan
-    prospect: Prospect
+    feasibility: Feasibility
     within_ceiling: float | None
     against: tuple[str, ...]
 
 
-def decide(full: Prospect, playing: Prospect, differs: bool, owner: Owner) -> Decision:
+def decide(full: Feasibility, playing: Feasibility, differs: bool, owner: Owner) -> Decision:
     """The decision on an instrument of which everything counted is known.
 
     Args:
@@ -103,12 +103,12 @@ def decide(full: Prospect, playing: Prospect, differs: bool, owner: Owner) -> De
     if wish == "stabilise":
         return Decision("conserve unplayed", "stabilise", "wished")
     failed: list[Scope] = []
-    tried: tuple[tuple[Scope, Prospect], ...] = (("full", full), ("playing", playing))
-    for scope, prospect in tried[0 if wish == "full" else 1 :]:
-        if not prospect.passes:
+    tried: tuple[tuple[Scope, Feasibility], ...] = (("full", full), ("playing", playing))
+    for scope, feasibility in tried[0 if wish == "full" else 1 :]:
+        if not feasibility.passes:
             failed.append(scope)
             continue
-        if prospect.needless:
+        if feasibility.needless:
             return Decision("leave as it is", None, "plays as it is", tuple(failed))
         whole = scope == "full" and differs
         name: VerdictName = "restore in full" if whole else "repair to playing order"
@@ -159,8 +159,8 @@ def _option(scope: Scope, plan: Plan, graded: Graded, owner: Owner, workshop: Wo
         )
     dissuasions = [] if scope == "stabilise" else _dissuasions(plan, graded, owner, workshop)
     against += dissuasions
-    prospect = Prospect(not plan.steps, not against, possible, bool(dissuasions))
-    return Option(scope, plan, prospect, within, tuple(against))
+    feasibility = Feasibility(not plan.steps, not against, possible, bool(dissuasions))
+    return Option(scope, plan, feasibility, within, tuple(against))
 
 
 def _dissuasions(plan: Plan, graded: Graded, owner: Owner, workshop: Workshop) -> list[str]:
@@ -194,7 +194,7 @@ def decide_on(options: Mapping[Scope, Option], owner: Owner) -> Decision:
     """The decision on options as they are weighed."""
     full, playing = options["full"], options["playing"]
     differs = set(full.plan.called) != set(playing.plan.called)
-    return decide(full.prospect, playing.prospect, differs, owner)
+    return decide(full.feasibility, playing.feasibility, differs, owner)
 
 
 def reasons_of(

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from assess.decision.rules import (
     WORTH_TIMES,
-    Prospect,
+    Feasibility,
     VerdictName,
     decide,
     heeds_advice,
@@ -32,10 +32,13 @@ from assess.knowledge.criteria import Outcome
 from assess.knowledge.model_base import SCOPES, Scope
 from assess.planning.cost_estimate import Spread
 from assess.uncertainty.bayes_network import position
-from assess.uncertainty.monte_carlo import SEED, Codes
-from assess.uncertainty.plan_arrays import Bools, Floats, Outline, Packed
+from assess.uncertainty.monte_carlo import SEED, OutcomeIndices
+from assess.uncertainty.plan_arrays import Bools, Floats, Packed, PlanArrays
 
-DECIDED: tuple[VerdictName, ...] = (
+VerdictIndices = NDArray[np.int8]
+"""For each scenario, which of :data:`VERDICT_NAMES` is decided; one-dimensional."""
+
+VERDICT_NAMES: tuple[VerdictName, ...] = (
     "restore in full",
     "repair to playing order",
     "conserve unplayed",
@@ -45,7 +48,7 @@ DECIDED: tuple[VerdictName, ...] = (
 
 
 @dataclass(frozen=True)
-class Bill:
+class ScenarioCosts:
     """Hours and money of one scope, for each draw.
 
     Attributes:
@@ -73,7 +76,7 @@ class Bill:
         """The cost that each draw stays under with this probability."""
         return self._cost(self._hours(NormalDist().inv_cdf(quantile)), workshop)
 
-    def at_luck(self, workshop: Workshop) -> tuple[Floats, Floats]:
+    def sampled(self, workshop: Workshop) -> tuple[Floats, Floats]:
         """Hours and cost of each draw, each with a luck of its own."""
         hours = self._hours(_normals(len(self.mean_h)))
         return hours, self._cost(hours, workshop)
@@ -99,20 +102,20 @@ class Standing:
 
 
 @dataclass(frozen=True)
-class Instruments:
+class Scenarios:
     """Many instruments, each wholly known.
 
     Attributes:
         unseen: criteria that were drawn, in the order of the rows of ``outcomes``.
         outcomes: which outcome each draw gives each criterion, criteria x draws.
-        bills: hours and money by scope.
+        costs: hours and money by scope.
         dissuaded: some finding advises against restoration.
         differs: a full restoration calls for more than playing order.
     """
 
     unseen: tuple[Judgement, ...]
-    outcomes: Codes
-    bills: dict[Scope, Bill]
+    outcomes: OutcomeIndices
+    costs: dict[Scope, ScenarioCosts]
     dissuaded: Bools
     differs: Bools
 
@@ -121,23 +124,23 @@ class Instruments:
         """How many draws there are."""
         return int(self.differs.shape[0])
 
-    def decided(self, owner: Owner, workshop: Workshop) -> Codes:
-        """What is decided on each draw, as a place in :data:`DECIDED`."""
-        full, playing = (self._prospect(s, owner, workshop) for s in ("full", "playing"))
+    def verdict_indices(self, owner: Owner, workshop: Workshop) -> VerdictIndices:
+        """What is decided on each draw, as a place in :data:`VERDICT_NAMES`."""
+        full, playing = (self._feasibility(s, owner, workshop) for s in ("full", "playing"))
         bits = (*full, *playing, self.differs)
         code = np.zeros(self.count, np.intp)
         for bit in bits:
             code = 2 * code + bit
-        return _table(owner)[code]
+        return _decision_table(owner)[code]
 
     def stands(self, scope: Scope, owner: Owner, workshop: Workshop) -> Standing:
         """How likely nothing stands against a scope, and how likely each kind of obstacle."""
-        bill = self.bills[scope]
-        _, passes, _, dissuaded = self._prospect(scope, owner, workshop)
+        costs_of_scope = self.costs[scope]
+        _, passes, _, dissuaded = self._feasibility(scope, owner, workshop)
         against = {
             "too dear": 1 - float(self._affordable(scope, owner, workshop).mean()),
-            "too long": float((np.exp(bill.logs[0]) > workshop.most_hours).mean()),
-            "beyond repair": float(bill.impossible.mean()),
+            "too long": float((np.exp(costs_of_scope.logs[0]) > workshop.most_hours).mean()),
+            "beyond repair": float(costs_of_scope.impossible.mean()),
             "advised against": float(dissuaded.mean()),
         }
         return Standing(float(passes.mean()), against)
@@ -145,30 +148,30 @@ class Instruments:
     def _affordable(self, scope: Scope, owner: Owner, workshop: Workshop) -> Bools:
         if owner.ceiling is None:
             return np.ones(self.count, np.bool_)
-        return self.bills[scope].cost_at(_asked(workshop), workshop) <= owner.ceiling
+        return self.costs[scope].cost_at(_asked(workshop), workshop) <= owner.ceiling
 
-    def _prospect(self, scope: Scope, owner: Owner, workshop: Workshop) -> tuple[Bools, ...]:
-        bill = self.bills[scope]
+    def _feasibility(self, scope: Scope, owner: Owner, workshop: Workshop) -> tuple[Bools, ...]:
+        costs_of_scope = self.costs[scope]
         dissuaded = np.zeros(self.count, np.bool_)
         if kept_as_evidence(owner):
             dissuaded[:] = True
         elif heeds_advice(owner):
             dissuaded |= self.dissuaded
             if owner.worth is not None:
-                dissuaded |= bill.cost_at(0.5, workshop) > WORTH_TIMES * owner.worth
+                dissuaded |= costs_of_scope.cost_at(0.5, workshop) > WORTH_TIMES * owner.worth
         within = self._affordable(scope, owner, workshop)
-        fits = np.exp(bill.logs[0]) <= workshop.most_hours
-        passes = ~bill.impossible & within & fits & ~dissuaded
-        return bill.needless, passes, ~bill.impossible, dissuaded
+        fits = np.exp(costs_of_scope.logs[0]) <= workshop.most_hours
+        passes = ~costs_of_scope.impossible & within & fits & ~dissuaded
+        return costs_of_scope.needless, passes, ~costs_of_scope.impossible, dissuaded
 
     def spreads(self, scope: Scope, workshop: Workshop) -> tuple[Spread, Spread]:
         """Hours and cost of a scope with the unseen in them."""
-        hours, cost = self.bills[scope].at_luck(workshop)
+        hours, cost = self.costs[scope].sampled(workshop)
         return _spread(hours), _spread(cost)
 
     def within(self, scope: Scope, ceiling: float, workshop: Workshop) -> float:
         """Probability that a scope stays within a ceiling, with the unseen in it."""
-        _, cost = self.bills[scope].at_luck(workshop)
+        _, cost = self.costs[scope].sampled(workshop)
         return float(np.mean(cost <= ceiling))
 
 
@@ -191,23 +194,23 @@ def _normals(count: int) -> Floats:
 
 
 @lru_cache(maxsize=64)
-def _table(owner: Owner) -> Codes:
+def _decision_table(owner: Owner) -> VerdictIndices:
     """For every combination of what a decision turns on, what is decided."""
     table = []
     for bits in product((False, True), repeat=9):
-        full, playing = Prospect(*bits[:4]), Prospect(*bits[4:8])
-        table.append(DECIDED.index(decide(full, playing, bits[8], owner).name))
+        full, playing = Feasibility(*bits[:4]), Feasibility(*bits[4:8])
+        table.append(VERDICT_NAMES.index(decide(full, playing, bits[8], owner).name))
     return np.array(table, np.int8)
 
 
-def instruments(
-    plan: Outline,
+def simulate_scenarios(
+    plan: PlanArrays,
     graded: Graded,
     workshop: Workshop,
     unseen: tuple[Judgement, ...],
-    outcomes: Codes,
+    outcomes: OutcomeIndices,
     at_least: Mapping[Scope, bool] | None = None,
-) -> Instruments:
+) -> Scenarios:
     """Hours, money and grounds of many instruments that share what is seen.
 
     Args:
@@ -229,8 +232,8 @@ def instruments(
             if outcome.condition > 0:
                 marks.note(judgement, place, np.packbits(drawn == place))
     counts = _counts(plan, graded, unseen, outcomes)
-    bills = {
-        s: _bill(
+    costs = {
+        s: _scenario_costs(
             plan,
             marks.calls[s],
             counts,
@@ -241,9 +244,7 @@ def instruments(
         for s in SCOPES
     }
     differs = np.bitwise_or.reduce(marks.calls["full"] ^ marks.calls["playing"], axis=0)
-    return Instruments(
-        unseen, outcomes, bills, _bits(marks.dissuaded, count), _bits(differs, count)
-    )
+    return Scenarios(unseen, outcomes, costs, _bits(marks.dissuaded, count), _bits(differs, count))
 
 
 def _bits(packed: Packed, count: int) -> Bools:
@@ -253,7 +254,7 @@ def _bits(packed: Packed, count: int) -> Bools:
 class _Marks:
     """What the outcomes of many draws call for and stand against, eight draws to a byte."""
 
-    def __init__(self, plan: Outline, count: int) -> None:
+    def __init__(self, plan: PlanArrays, count: int) -> None:
         self.plan = plan
         self.everywhere = np.packbits(np.ones(count, np.bool_))
         width = len(self.everywhere)
@@ -274,7 +275,7 @@ class _Marks:
 
 
 def _counts(
-    plan: Outline, graded: Graded, unseen: tuple[Judgement, ...], outcomes: Codes
+    plan: PlanArrays, graded: Graded, unseen: tuple[Judgement, ...], outcomes: OutcomeIndices
 ) -> dict[int, Floats]:
     """How many times each counted step is done, in each draw; at least once."""
     drawn = {j.id: row for j, row in zip(unseen, outcomes, strict=True)}
@@ -295,14 +296,14 @@ def _counts(
     return found
 
 
-def _bill(
-    plan: Outline,
+def _scenario_costs(
+    plan: PlanArrays,
     calls: Packed,
     counts: Mapping[int, Floats],
     impossible: Bools,
     workshop: Workshop,
     at_least_routine: bool,
-) -> Bill:
+) -> ScenarioCosts:
     done = _bits(_done(plan, calls, at_least_routine), len(impossible))
     once = done.astype(np.float32)
     times = once.copy()
@@ -321,10 +322,10 @@ def _bill(
     transport = workshop.transport * away
     fixed = (price + transport) * (1 + workshop.contingency)
     needless: Bools = np.logical_not(done.any(axis=0))
-    return Bill(mean, sd, fixed.astype(np.float32), needless, impossible, away)
+    return ScenarioCosts(mean, sd, fixed.astype(np.float32), needless, impossible, away)
 
 
-def _done(plan: Outline, calls: Packed, at_least_routine: bool) -> Packed:
+def _done(plan: PlanArrays, calls: Packed, at_least_routine: bool) -> Packed:
     """Which steps each draw's plan holds, steps x draws."""
     done = _reached(plan, calls)
     needless = np.zeros_like(done)
@@ -342,7 +343,7 @@ def _done(plan: Outline, calls: Packed, at_least_routine: bool) -> Packed:
     return done
 
 
-def _reached(plan: Outline, calls: Packed) -> Packed:
+def _reached(plan: PlanArrays, calls: Packed) -> Packed:
     reached = np.zeros((len(plan.steps), calls.shape[1]), np.uint8)
     for root in np.flatnonzero(calls.any(axis=1)):
         reached[plan.reach[root]] |= calls[root]

@@ -28,7 +28,7 @@ from assess.decision.rules import (
     said,
     wished,
 )
-from assess.decision.scenarios import DECIDED, Instruments, instruments
+from assess.decision.scenarios import VERDICT_NAMES, Scenarios, VerdictIndices, simulate_scenarios
 from assess.grading.grades import Graded, Judgement
 from assess.job.job_file import Owner
 from assess.job.workshop_profile import Workshop
@@ -36,14 +36,13 @@ from assess.knowledge.model_base import Scope
 from assess.planning.cost_estimate import Spread, estimate_class
 from assess.planning.planner import SCOPE_TITLES
 from assess.uncertainty.bayes_network import position
-from assess.uncertainty.monte_carlo import Codes
-from assess.uncertainty.plan_arrays import Outline
+from assess.uncertainty.plan_arrays import PlanArrays
 
 WISHES: tuple[Scope, ...] = ("full", "playing")
 GRID = 48
 WHAT_IF_DRAWS = 96
 WHAT_IF_COLUMNS = 12000
-MOSTLY = 0.5
+MAJORITY = 0.5
 GUESS = 5
 """The class of an estimate that is no more than a guess."""
 
@@ -59,7 +58,7 @@ class Likely:
 
 
 @dataclass(frozen=True)
-class Rung:
+class Breakpoint:
     """From this ceiling on, the likeliest verdict, and its probability there."""
 
     ceiling: float
@@ -68,7 +67,7 @@ class Rung:
 
 
 @dataclass(frozen=True)
-class Turn:
+class SensitivityFlip:
     """A finding which, were it another class, would turn the likeliest verdict."""
 
     criterion: str
@@ -108,21 +107,21 @@ class Verdict:
     options: tuple[Option, ...]
     likely: tuple[Likely, ...]
     grounds: tuple[str, ...]
-    ceilings: dict[Scope, tuple[Rung, ...]]
+    ceilings: dict[Scope, tuple[Breakpoint, ...]]
     as_seen: VerdictName
     worth_saving: tuple[str, ...]
 
 
-def chances_of(codes: Codes) -> dict[VerdictName, float]:
+def chances_of(verdicts: VerdictIndices) -> dict[VerdictName, float]:
     """The share of draws that come to each verdict, likeliest first."""
-    shares = np.bincount(codes, minlength=len(DECIDED)) / len(codes)
-    ranked = sorted(range(len(DECIDED)), key=lambda i: (-shares[i], i))
-    return {DECIDED[i]: float(shares[i]) for i in ranked if shares[i] > 0}
+    shares = np.bincount(verdicts, minlength=len(VERDICT_NAMES)) / len(verdicts)
+    ranked = sorted(range(len(VERDICT_NAMES)), key=lambda i: (-shares[i], i))
+    return {VERDICT_NAMES[i]: float(shares[i]) for i in ranked if shares[i] > 0}
 
 
 def conclude(
     options: Mapping[Scope, Option],
-    drawn: Instruments,
+    scenarios: Scenarios,
     graded: Graded,
     owner: Owner,
     workshop: Workshop,
@@ -132,7 +131,7 @@ def conclude(
 
     Args:
         options: each scope weighed on what is seen.
-        drawn: the instrument as it may be.
+        scenarios: the instrument as it may be.
         graded: what is seen.
         owner: wish, ceiling and what it means to the owner.
         workshop: what is asked of a verdict.
@@ -141,13 +140,13 @@ def conclude(
     decision = decide_on(options, owner)
     # With nothing left to draw, the decision on what is seen is the whole truth, and no
     # rounding of the arrays may turn it.
-    codes = drawn.decided(owner, workshop)
-    chances = chances_of(codes) if drawn.unseen else {decision.name: 1.0}
+    verdicts = scenarios.verdict_indices(owner, workshop)
+    chances = chances_of(verdicts) if scenarios.unseen else {decision.name: 1.0}
     likeliest, probability = next(iter(chances.items()))
     guess = guessed(graded, owner)
     enough = probability >= workshop.verdict_enough and not guess
     name: VerdictName = likeliest if enough else "look further first"
-    reasons = _reasons(decision, options, drawn, likeliest, chances, owner, workshop)
+    reasons = _reasons(decision, options, scenarios, likeliest, chances, owner, workshop)
     return Verdict(
         name=name,
         scope=_scope(name, decision, owner),
@@ -157,9 +156,9 @@ def conclude(
         settled=1 - probability <= workshop.settled_doubt and not guess,
         reasons=(*reasons, *guess),
         options=tuple(options[s] for s in FROM_FULLEST),
-        likely=tuple(_likely(s, drawn, owner, workshop) for s in FROM_FULLEST),
+        likely=tuple(_likely(s, scenarios, owner, workshop) for s in FROM_FULLEST),
         grounds=tuple(f"{said(f)}: {f.best.advise_against}" for f in grounds(graded)),
-        ceilings={w: ladder(drawn, owner, w, workshop) for w in _open_wishes(owner)},
+        ceilings={w: limit_breakpoints(scenarios, owner, w, workshop) for w in _open_wishes(owner)},
         as_seen=decision.name,
         worth_saving=_worth_saving(graded, titles) if name == "keep for parts" else (),
     )
@@ -193,22 +192,22 @@ def _open_wishes(owner: Owner) -> tuple[Scope, ...]:
     return (owner.wish,) if owner.wish in WISHES else ()
 
 
-def _likely(scope: Scope, drawn: Instruments, owner: Owner, workshop: Workshop) -> Likely:
-    hours, cost = drawn.spreads(scope, workshop)
-    within = None if owner.ceiling is None else drawn.within(scope, owner.ceiling, workshop)
+def _likely(scope: Scope, scenarios: Scenarios, owner: Owner, workshop: Workshop) -> Likely:
+    hours, cost = scenarios.spreads(scope, workshop)
+    within = None if owner.ceiling is None else scenarios.within(scope, owner.ceiling, workshop)
     return Likely(scope, hours, cost, within)
 
 
 def _reasons(
     decision: Decision,
     options: Mapping[Scope, Option],
-    drawn: Instruments,
+    scenarios: Scenarios,
     likeliest: VerdictName,
     chances: Mapping[VerdictName, float],
     owner: Owner,
     workshop: Workshop,
 ) -> tuple[str, ...]:
-    if not drawn.unseen:
+    if not scenarios.unseen:
         return (*reasons_of(decision, options, owner), "everything that applies is seen")
     share = percent(chances[likeliest])
     if likeliest == decision.name:
@@ -216,7 +215,7 @@ def _reasons(
         held = f"that holds in {share} of the ways in which what is unseen may turn out"
         reasons.append(held)
     else:
-        reasons = [wished(owner), *_obstacles(drawn, owner, workshop)]
+        reasons = [wished(owner), *_obstacles(scenarios, owner, workshop)]
         reasons += [
             f"on what is seen alone it would be: {decision.name}",
             f"with what is unseen as it may turn out it is: {likeliest}, in {share} of the ways",
@@ -230,49 +229,53 @@ def _reasons(
     return tuple(reasons)
 
 
-def _obstacles(drawn: Instruments, owner: Owner, workshop: Workshop) -> list[str]:
+def _obstacles(scenarios: Scenarios, owner: Owner, workshop: Workshop) -> list[str]:
     """Of each scope from the wish down, how likely nothing stands against it."""
     wishes = WISHES[WISHES.index(owner.wish) :] if owner.wish in WISHES else WISHES
     lines = []
     for scope in wishes:
-        stands = drawn.stands(scope, owner, workshop)
+        stands = scenarios.stands(scope, owner, workshop)
         told = "; ".join(f"{why} {percent(p)}" for why, p in stands.against.items() if p > 0)
         line = f"{SCOPE_TITLES[scope]}: nothing stands against it in {percent(stands.passes)}"
         lines.append(f"{line} ({told})" if told else line)
     return lines
 
 
-def ladder(drawn: Instruments, owner: Owner, wish: Scope, workshop: Workshop) -> tuple[Rung, ...]:
-    """The likeliest verdict by ceiling, from zero up; each rung to about a hundredth."""
+def limit_breakpoints(
+    scenarios: Scenarios, owner: Owner, wish: Scope, workshop: Workshop
+) -> tuple[Breakpoint, ...]:
+    """The likeliest verdict by ceiling, from zero up; each point to about a hundredth."""
 
-    def at(ceiling: float) -> Rung:
+    def at(ceiling: float) -> Breakpoint:
         wishing = owner.model_copy(update={"wish": wish, "ceiling": ceiling})
-        chances = chances_of(drawn.decided(wishing, workshop))
+        chances = chances_of(scenarios.verdict_indices(wishing, workshop))
         name, probability = next(iter(chances.items()))
-        return Rung(ceiling, name, probability)
+        return Breakpoint(ceiling, name, probability)
 
-    costs = np.concatenate([drawn.bills[s].cost_at(workshop.sure_enough, workshop) for s in WISHES])
+    costs = np.concatenate(
+        [scenarios.costs[s].cost_at(workshop.sure_enough, workshop) for s in WISHES]
+    )
     grid = sorted({0.0, *(float(c) for c in np.quantile(costs, np.linspace(0, 1, GRID)))})
     seen = [at(ceiling) for ceiling in [*grid, grid[-1] * 1.01 + 1]]
-    rungs = [seen[0]]
+    breakpoints = [seen[0]]
     for low, high in pairwise(seen):
         if low.name == high.name:
             continue
         while high.ceiling - low.ceiling > max(1.0, 0.01 * high.ceiling):
             middle = at((low.ceiling + high.ceiling) / 2)
             low, high = (low, middle) if middle.name != low.name else (middle, high)
-        if high.name != rungs[-1].name:
-            rungs.append(high)
-    return tuple(rungs)
+        if high.name != breakpoints[-1].name:
+            breakpoints.append(high)
+    return tuple(breakpoints)
 
 
-def turning_findings(
-    plan: Outline,
-    drawn: Instruments,
+def pivotal_findings(
+    plan: PlanArrays,
+    scenarios: Scenarios,
     graded: Graded,
     owner: Owner,
     workshop: Workshop,
-) -> tuple[Turn, ...]:
+) -> tuple[SensitivityFlip, ...]:
     """Findings which, were they a class better or worse, would turn the likeliest verdict.
 
     Each is tried on the same draws of the unseen, fewer of them the more there are to try.
@@ -281,21 +284,23 @@ def turning_findings(
     tried = [(row, place) for row, f in enumerate(findings) for place in _neighbours(f)]
     if not tried:
         return ()
-    share = min(WHAT_IF_DRAWS, drawn.count, max(8, WHAT_IF_COLUMNS // (len(tried) + 1)))
+    share = min(WHAT_IF_DRAWS, scenarios.count, max(8, WHAT_IF_COLUMNS // (len(tried) + 1)))
     own = np.array([position(f) for f in findings], np.int8)
     seen = np.repeat(own[:, None], share * (len(tried) + 1), axis=1)
     for block, (row, place) in enumerate(tried, 1):
         seen[row, block * share : (block + 1) * share] = place
-    unseen = np.tile(drawn.outcomes[:, :share], len(tried) + 1)
-    filled = (*drawn.unseen, *findings)
-    what_if = instruments(plan, graded, workshop, filled, np.vstack([unseen, seen]))
-    codes = what_if.decided(owner, workshop).reshape(len(tried) + 1, share)
-    names = [next(iter(chances_of(row))) for row in codes]
+    unseen = np.tile(scenarios.outcomes[:, :share], len(tried) + 1)
+    filled = (*scenarios.unseen, *findings)
+    what_if = simulate_scenarios(plan, graded, workshop, filled, np.vstack([unseen, seen]))
+    verdicts = what_if.verdict_indices(owner, workshop).reshape(len(tried) + 1, share)
+    names = [next(iter(chances_of(row))) for row in verdicts]
     turns = []
     for (row, place), name in zip(tried, names[1:], strict=True):
         if name != names[0]:
             finding, outcome = findings[row], findings[row].criterion.outcomes[place]
-            turn = Turn(finding.id, said(finding), outcome.label, outcome.condition, name)
+            turn = SensitivityFlip(
+                finding.id, said(finding), outcome.label, outcome.condition, name
+            )
             turns.append(turn)
     return tuple(turns)
 
@@ -315,5 +320,5 @@ def _worth_saving(graded: Graded, titles: Mapping[str, str]) -> tuple[str, ...]:
         titles[component]
         for subsystem in graded.subsystems.values()
         for component, grade in subsystem.components.items()
-        if grade.coverage >= MOSTLY and grade.best_class <= 1
+        if grade.coverage >= MAJORITY and grade.best_class <= 1
     )

@@ -20,7 +20,7 @@ from typing import Literal
 
 from assess.base.errors import JobFileError, did_you_mean
 from assess.base.units import UnitError, convert, parse_measure
-from assess.job.configuration import Setting
+from assess.job.configuration import Configuration
 from assess.job.job_file import NOT_APPLICABLE, NOT_SEEN, Answer, Job
 from assess.knowledge.criteria import Criterion, Outcome
 from assess.knowledge.knowledge_base import Knowledge, subsystem_of
@@ -136,7 +136,7 @@ def _severity(judgement: Judgement) -> tuple[bool, int, int, float, str]:
 def judge(
     job: Job,
     knowledge: Knowledge,
-    setting: Setting,
+    configuration: Configuration,
     measured: Mapping[str, Measurement] | None = None,
 ) -> dict[str, Judgement]:
     """Match every answer of a job with an outcome; what has no answer is unseen.
@@ -156,9 +156,9 @@ def judge(
             if answer is None and (
                 criterion.computed_from or (computed and computed.value is not None)
             ):
-                judgements[criterion.id] = judge_computed(criterion, computed, setting)
+                judgements[criterion.id] = judge_computed(criterion, computed, configuration)
                 continue
-            judgements[criterion.id] = judge_one(criterion, answer, setting)
+            judgements[criterion.id] = judge_one(criterion, answer, configuration)
         except ValueError as error:
             faults.append(f"{job.where('answers', subsystem, name)}: {error}")
     if faults:
@@ -179,7 +179,9 @@ def _strangers(job: Job, knowledge: Knowledge) -> list[str]:
     return faults
 
 
-def judge_one(criterion: Criterion, answer: Answer | None, setting: Setting) -> Judgement:
+def judge_one(
+    criterion: Criterion, answer: Answer | None, configuration: Configuration
+) -> Judgement:
     """Match one answer with an outcome.
 
     Raises:
@@ -187,7 +189,7 @@ def judge_one(criterion: Criterion, answer: Answer | None, setting: Setting) -> 
     """
     note = answer.note if answer else ""
     given = "" if answer is None else _shown(answer)
-    if not setting.admits(criterion.needs, criterion.excludes):
+    if not configuration.admits(criterion.needs, criterion.excludes):
         reason = "not part of this instrument"
         return _open(criterion, "not applicable", given, note, reason)
     if answer is None:
@@ -198,7 +200,7 @@ def judge_one(criterion: Criterion, answer: Answer | None, setting: Setting) -> 
         return _open(criterion, "not applicable", given, note, "doesn't apply")
     if criterion.measured:
         value = _number(criterion, answer.answer)
-        outcome = criterion.outcome_for(_share(criterion, value, setting))
+        outcome = criterion.outcome_for(_share(criterion, value, configuration))
         if outcome is None:
             raise ValueError(f"{value:g} {criterion.unit} fits no outcome")
         return Judgement(
@@ -209,21 +211,21 @@ def judge_one(criterion: Criterion, answer: Answer | None, setting: Setting) -> 
 
 
 def judge_computed(
-    criterion: Criterion, computed: Measurement | None, setting: Setting
+    criterion: Criterion, computed: Measurement | None, configuration: Configuration
 ) -> Judgement:
     """Match a computed value with an outcome; unseen, with what is wanted, if there is none.
 
     Raises:
         ValueError: the value is in a unit of another kind, or cannot be.
     """
-    if not setting.admits(criterion.needs, criterion.excludes):
+    if not configuration.admits(criterion.needs, criterion.excludes):
         return _open(criterion, "not applicable", "", "", "not part of this instrument")
     if computed is None or computed.value is None:
         wants = computed.wants if computed else criterion.computed_from
         return _open(criterion, "unseen", "", "", f"computed; wants: {', '.join(wants)}")
     value = convert(computed.value, computed.unit, criterion.unit or computed.unit)
     low, high = criterion.possible
-    outcome = criterion.outcome_for(_share(criterion, value, setting))
+    outcome = criterion.outcome_for(_share(criterion, value, configuration))
     if outcome is None or not low <= value <= high:
         raise ValueError(f"computed {value:g} {criterion.unit} fits no outcome")
     inputs = ", ".join(f"{name} {text}" for name, text in computed.inputs)
@@ -270,11 +272,11 @@ def _number(criterion: Criterion, given: bool | str | float) -> float:
     return value
 
 
-def _share(criterion: Criterion, value: float, setting: Setting) -> float:
+def _share(criterion: Criterion, value: float, configuration: Configuration) -> float:
     """The value over the product of the facts it is a share of, where they are known."""
     whole = 1.0
     for fact in criterion.share_of:
-        whole *= setting.facts.get(fact, 1.0)
+        whole *= configuration.facts.get(fact, 1.0)
     return value / whole if whole > 0 else value
 
 
@@ -329,7 +331,7 @@ def class_of(deficit: float) -> int:
     return sum(deficit > bound for bound in _CLASS_BOUNDS)
 
 
-def joined(grades: Iterable[tuple[float, Grade]]) -> Grade:
+def combine_grades(grades: Iterable[tuple[float, Grade]]) -> Grade:
     """The weighted grade of several grades.
 
     The class is at most one better than that of the worst part, since one failed subsystem
@@ -388,5 +390,5 @@ def grade(
             unknown = Grade(0.0, 100.0, 0, 3, 0.0, average)
             subsystems[name] = SubsystemGrade(name, name, unknown, {}, assessed=False)
             weights[name] = average
-    whole = joined((weights[s], g.grade) for s, g in subsystems.items())
+    whole = combine_grades((weights[s], g.grade) for s, g in subsystems.items())
     return Graded(judgements, subsystems, whole)

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from assess.inspection.question_order import places_to
-from assess.job.configuration import Setting
+from assess.job.configuration import Configuration
 from assess.knowledge.criteria import Criterion
 from assess.knowledge.declaration import Feature
 from assess.knowledge.knowledge_base import Knowledge
@@ -53,12 +53,12 @@ def by_expected_cost(lines: Iterable[Hidden]) -> tuple[Hidden, ...]:
     return tuple(sorted(lines, key=lambda h: (-h.expected_cost, h.criterion, h.feature)))
 
 
-def hidden_kind(
+def hidden_variant(
     feature: Feature,
     otherwise: bool | str,
     added: tuple[float, float],
     knowledge: Knowledge,
-    setting: Setting,
+    configuration: Configuration,
 ) -> Hidden:
     """A kind of build that nobody has said, as something that may come to light.
 
@@ -67,10 +67,10 @@ def hidden_kind(
         otherwise: what it may be instead of the usual.
         added: hours and cost that the work then takes more, on average.
         knowledge: what the plugins declare.
-        setting: what of it fits the instrument.
+        configuration: what of it fits the instrument.
     """
     chance = (feature.chance or 0.0) / len(feature.others)
-    line = _line(feature, chance, added, knowledge, setting)
+    line = _line(feature, chance, added, knowledge, configuration)
     return replace(line, feature=feature.id, otherwise=otherwise)
 
 
@@ -79,7 +79,7 @@ def hidden_answer(
     chance: float,
     added: tuple[float, float],
     knowledge: Knowledge,
-    setting: Setting,
+    configuration: Configuration,
 ) -> Hidden:
     """A criterion that nobody has seen, as something that may come to light.
 
@@ -88,9 +88,11 @@ def hidden_answer(
         chance: probability that it adds work.
         added: hours and cost that it then adds, on average.
         knowledge: what the plugins declare.
-        setting: what of it fits the instrument.
+        configuration: what of it fits the instrument.
     """
-    return replace(_line(criterion, chance, added, knowledge, setting), criterion=criterion.id)
+    return replace(
+        _line(criterion, chance, added, knowledge, configuration), criterion=criterion.id
+    )
 
 
 def _line(
@@ -98,9 +100,9 @@ def _line(
     chance: float,
     added: tuple[float, float],
     knowledge: Knowledge,
-    setting: Setting,
+    configuration: Configuration,
 ) -> Hidden:
-    chain = places_to(seen, knowledge, setting)
+    chain = places_to(seen, knowledge, configuration)
     places = [knowledge.places[place] for place in chain]
     return Hidden(
         criterion="",

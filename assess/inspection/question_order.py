@@ -5,27 +5,29 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from assess.grading.grades import Graded, Judgement
-from assess.job.configuration import Setting
+from assess.job.configuration import Configuration
 from assess.knowledge.criteria import Criterion
 from assess.knowledge.declaration import Feature
 from assess.knowledge.knowledge_base import Knowledge, subsystem_of
 
 
-def places_to(seen: Criterion | Feature, knowledge: Knowledge, setting: Setting) -> tuple[str, ...]:
+def places_to(
+    seen: Criterion | Feature, knowledge: Knowledge, configuration: Configuration
+) -> tuple[str, ...]:
     """The places of this instrument that must be open to see something, outermost first."""
     places: list[str] = []
     place = seen.place
     while place:
         found = knowledge.places[place]
-        if setting.admits(found.needs, found.excludes):
+        if configuration.admits(found.needs, found.excludes):
             places.append(place)
         place = found.inside
     return tuple(reversed(places))
 
 
-def seen_at_visit(judgement: Judgement, knowledge: Knowledge, setting: Setting) -> bool:
+def seen_at_visit(judgement: Judgement, knowledge: Knowledge, configuration: Configuration) -> bool:
     """Whether a criterion can be seen at the customer's home."""
-    places = places_to(judgement.criterion, knowledge, setting)
+    places = places_to(judgement.criterion, knowledge, configuration)
     return all(knowledge.places[place].at_visit for place in places)
 
 
@@ -40,7 +42,9 @@ def dangers_first(judgements: Iterable[Judgement]) -> list[Judgement]:
     return [j for j in judgements if is_danger(j)]
 
 
-def round_of(graded: Graded, knowledge: Knowledge, setting: Setting) -> list[Judgement]:
+def inspection_sequence(
+    graded: Graded, knowledge: Knowledge, configuration: Configuration
+) -> list[Judgement]:
     """Every criterion that applies, part by part, what needs no opening first.
 
     Dangers to people are asked about before anything is touched.
@@ -51,7 +55,7 @@ def round_of(graded: Graded, knowledge: Knowledge, setting: Setting) -> list[Jud
         position = knowledge.subsystems[subsystem_of(criterion.id)].position
         return (
             not is_danger(judgement),
-            len(places_to(judgement.criterion, knowledge, setting)),
+            len(places_to(judgement.criterion, knowledge, configuration)),
             position,
             criterion.place or "",
             criterion.component,

@@ -20,32 +20,36 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assess.decision.rules import VerdictName
-from assess.decision.scenarios import DECIDED, Instruments, instruments
+from assess.decision.scenarios import (
+    VERDICT_NAMES,
+    Scenarios,
+    VerdictIndices,
+    simulate_scenarios,
+)
 from assess.grading.grades import Graded, Judgement
 from assess.inspection.hidden_defects import LEAST_CHANCE, Hidden, by_expected_cost, hidden_answer
 from assess.inspection.question_order import places_to, seen_at_visit
-from assess.job.configuration import Setting
+from assess.job.configuration import Configuration
 from assess.job.workshop_profile import Workshop
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.model_base import Scope
 from assess.uncertainty.bayes_network import Beliefs, position
-from assess.uncertainty.monte_carlo import Codes
-from assess.uncertainty.plan_arrays import Outline
+from assess.uncertainty.plan_arrays import PlanArrays
 
-CERTAIN = 3.5
+MIN_Z_SCORE = 3.5
 """Standard deviations of chance that counted information must exceed to count: so many that
 among some two hundred criteria hardly one does so by chance."""
-CLEARLY = 2.0
+LEAD_Z_SCORE = 2.0
 """Standard errors by which another verdict must lead before an answer is said to turn it."""
-MOSTLY = 0.5
-CELLS = 4
+MAJORITY = 0.5
+CELLS_PER_SIDE = 4
 """Draws are put into the square of so many groups by what the answers left would add."""
 ANSWERING_MIN = 0.2
 """Minutes to read a question and write its answer down, beside looking."""
 
 
 @dataclass(frozen=True)
-class Could:
+class PossibleAnswer:
     """An answer, its probability, and the verdict that would then be likeliest, how likely."""
 
     answer: str
@@ -64,7 +68,7 @@ class Look:
         opens: places to open first, outermost first, with the minutes of each.
         information_bits: what its answer tells of the verdict.
         turns: probability that its answer makes another verdict the likeliest.
-        could: the answers that would do so; or else the one that shifts it most.
+        possible_answers: the answers that would do so; or else the one that shifts it most.
     """
 
     criterion: str
@@ -72,11 +76,11 @@ class Look:
     opens: tuple[tuple[str, float], ...]
     information_bits: float
     turns: float
-    could: tuple[Could, ...]
+    possible_answers: tuple[PossibleAnswer, ...]
 
 
 @dataclass(frozen=True)
-class Move:
+class MarginalEffect:
     """What each outcome of one unseen criterion, alone, adds to what is seen, in one scope.
 
     Attributes:
@@ -95,7 +99,7 @@ class Move:
         return float(self.chances @ (self.cost - mean) ** 2)
 
     @property
-    def adds(self) -> tuple[float, tuple[float, float]]:
+    def added_work(self) -> tuple[float, tuple[float, float]]:
         """Probability that it adds work; hours and cost that it then adds."""
         where = self.cost > 0
         chances = self.chances[where]
@@ -109,29 +113,30 @@ class Move:
 
 
 @dataclass(frozen=True)
-class Inquiry:
+class InformationValue:
     """Everything unseen: what it may be, and what it would do.
 
     Attributes:
         graded: what is seen; places that something was seen from are open.
-        knowledge: what the plugins declare. setting: what of it fits the instrument.
-        drawn: the instrument as it may be. codes: what is decided on each draw.
-        moves: scope -> for each unseen criterion, what its outcomes add.
+        knowledge: what the plugins declare. configuration: what of it fits the instrument.
+        scenarios: the instrument as it may be. verdicts: what is decided in each scenario.
+        effects: scope -> for each unseen criterion, what its outcomes add.
     """
 
     graded: Graded
     knowledge: Knowledge
-    setting: Setting
-    drawn: Instruments
-    codes: Codes
-    moves: dict[Scope, tuple[Move, ...]]
+    configuration: Configuration
+    scenarios: Scenarios
+    verdicts: VerdictIndices
+    effects: dict[Scope, tuple[MarginalEffect, ...]]
 
     def candidates(self, everything: bool = False) -> dict[int, Judgement]:
         """What is to be asked, by row of the draws; with ``everything`` also in the workshop."""
         return {
             row: j
-            for row, j in enumerate(self.drawn.unseen)
-            if is_question(j) and (everything or seen_at_visit(j, self.knowledge, self.setting))
+            for row, j in enumerate(self.scenarios.unseen)
+            if is_question(j)
+            and (everything or seen_at_visit(j, self.knowledge, self.configuration))
         }
 
     def looks(
@@ -155,24 +160,24 @@ class Inquiry:
         }
         if not candidates:
             return ()
-        tables = _tables(self.drawn, self.codes)
+        tables = _tables(self.scenarios, self.verdicts)
         bits = self._bits(tables)
-        opened = _opened(self.graded, self.knowledge, self.setting)
-        route = _Route(candidates, bits, self.knowledge, self.setting, opened)
+        opened = _opened(self.graded, self.knowledge, self.configuration)
+        route = _Route(candidates, bits, self.knowledge, self.configuration, opened)
         walked = route.walk(len(candidates) if most is None else most)
         return tuple(_look(candidates[r], tables[r], float(bits[r]), opens) for r, opens in walked)
 
     def _bits(self, tables: NDArray[np.int64]) -> NDArray[np.float64]:
         """What each answer tells of the verdict: as counted, and through its share of the cost."""
         shares = np.zeros(len(tables))
-        for moves in self.moves.values():
-            variances = np.array([move.variance for move in moves])
+        for effects in self.effects.values():
+            variances = np.array([effect.variance for effect in effects])
             if variances.sum() > 0:
                 shares = np.maximum(shares, variances / variances.sum())
         open_bits = float(_entropy(tables[:1].sum(axis=1), int(tables[0].sum()))[0])
-        return information_bits(tables, CERTAIN) + open_bits * shares
+        return information_bits(tables, MIN_Z_SCORE) + open_bits * shares
 
-    def surer_by(self, *, everything: bool = False) -> float:
+    def expected_accuracy_gain(self, *, everything: bool = False) -> float:
         """By how much seeing all that is left would raise the probability of being right.
 
         The draws are ranked by what the answers left would add to the cost of each scope, and
@@ -181,43 +186,47 @@ class Inquiry:
         so that chance alone makes nobody surer.
         """
         candidates = list(self.candidates(everything))
-        count = self.drawn.count
+        count = self.scenarios.count
         if not candidates:
             return 0.0
         ranks = []
-        for moves in (self.moves["full"], self.moves["playing"]):
+        for effects in (self.effects["full"], self.effects["playing"]):
             added = np.zeros(count)
             for row in candidates:
-                added += moves[row].cost[self.drawn.outcomes[row]]
+                added += effects[row].cost[self.scenarios.outcomes[row]]
             ranks.append(added.argsort(kind="stable").argsort(kind="stable") / count)
-        full, playing = ((rank * CELLS**2).astype(np.intp) for rank in ranks)
-        both = (ranks[0] * CELLS).astype(np.intp) * CELLS + (ranks[1] * CELLS).astype(np.intp)
-        now = float(np.bincount(self.codes).max() / count)
-        return max(0.0, *(_right(cells, self.codes) - now for cells in (full, playing, both)))
+        full, playing = ((rank * CELLS_PER_SIDE**2).astype(np.intp) for rank in ranks)
+        both = (ranks[0] * CELLS_PER_SIDE).astype(np.intp) * CELLS_PER_SIDE + (
+            ranks[1] * CELLS_PER_SIDE
+        ).astype(np.intp)
+        now = float(np.bincount(self.verdicts).max() / count)
+        return max(
+            0.0, *(_holdout_accuracy(cells, self.verdicts) - now for cells in (full, playing, both))
+        )
 
     def hidden_answers(self, scope: Scope) -> tuple[Hidden, ...]:
         """Answers that may come to light in a scope, what adds most on average first."""
         lines = []
-        for judgement, move in zip(self.drawn.unseen, self.moves[scope], strict=True):
-            chance, added = move.adds
+        for judgement, effect in zip(self.scenarios.unseen, self.effects[scope], strict=True):
+            chance, added = effect.added_work
             if chance >= LEAST_CHANCE:
                 told = hidden_answer(
-                    judgement.criterion, chance, added, self.knowledge, self.setting
+                    judgement.criterion, chance, added, self.knowledge, self.configuration
                 )
                 lines.append(told)
         return by_expected_cost(lines)
 
 
-def inquire(
-    plan: Outline,
+def value_unseen(
+    plan: PlanArrays,
     graded: Graded,
     believed: Beliefs,
     knowledge: Knowledge,
-    setting: Setting,
+    configuration: Configuration,
     workshop: Workshop,
-    drawn: Instruments,
-    codes: Codes,
-) -> Inquiry:
+    scenarios: Scenarios,
+    verdicts: VerdictIndices,
+) -> InformationValue:
     """Work out what every outcome of everything unseen would do.
 
     Args:
@@ -225,29 +234,32 @@ def inquire(
         graded: what is seen.
         believed: what the answers make of the states of care.
         knowledge: what the plugins declare.
-        setting: what of it fits the instrument.
+        configuration: what of it fits the instrument.
         workshop: rates and habits.
-        drawn: the instrument as it may be.
-        codes: what is decided on each draw.
+        scenarios: the instrument as it may be.
+        verdicts: what is decided on each draw.
     """
-    moves = _moves(plan, graded, believed, workshop, drawn)
-    return Inquiry(graded, knowledge, setting, drawn, codes, moves)
+    effects = _marginal_effects(plan, graded, believed, workshop, scenarios)
+    return InformationValue(graded, knowledge, configuration, scenarios, verdicts, effects)
 
 
-def _moves(
-    plan: Outline,
+def _marginal_effects(
+    plan: PlanArrays,
     graded: Graded,
     believed: Beliefs,
     workshop: Workshop,
-    drawn: Instruments,
-) -> dict[Scope, tuple[Move, ...]]:
+    scenarios: Scenarios,
+) -> dict[Scope, tuple[MarginalEffect, ...]]:
     """Add every outcome of everything unseen, alone, to what is seen, and reckon it up.
 
     Where most draws come to the workshop anyhow, the routine of such a job is laid to no one
     outcome's charge.
     """
-    unseen = drawn.unseen
-    anyhow = {s: bool(bill.away.mean() > MOSTLY) for s, bill in drawn.bills.items()}
+    unseen = scenarios.unseen
+    anyhow = {
+        s: bool(costs_of_scope.away.mean() > MAJORITY)
+        for s, costs_of_scope in scenarios.costs.items()
+    }
     best = np.array([position(j) for j in unseen], np.int8)
     tried = [
         (row, place)
@@ -258,18 +270,19 @@ def _moves(
     outcomes = np.repeat(best[:, None], len(tried) + 1, axis=1)
     for column, (row, place) in enumerate(tried, 1):
         outcomes[row, column] = place
-    alone = instruments(plan, graded, workshop, unseen, outcomes, anyhow)
+    alone = simulate_scenarios(plan, graded, workshop, unseen, outcomes, anyhow)
     cells = tuple(zip(*tried, strict=True)) or ((), ())
     shape = (len(unseen), max((len(j.criterion.outcomes) for j in unseen), default=0))
     chances = [np.array(believed.of_criterion(j.id)) for j in unseen]
-    found: dict[Scope, tuple[Move, ...]] = {}
-    for scope, bill in alone.bills.items():
+    found: dict[Scope, tuple[MarginalEffect, ...]] = {}
+    for scope, costs_of_scope in alone.costs.items():
         hours, cost = np.zeros(shape), np.zeros(shape)
-        hours[cells] = bill.mean_h[1:] - bill.mean_h[0]
-        total = bill.mean_cost(workshop)
+        hours[cells] = costs_of_scope.mean_h[1:] - costs_of_scope.mean_h[0]
+        total = costs_of_scope.mean_cost(workshop)
         cost[cells] = total[1:] - total[0]
         found[scope] = tuple(
-            Move(c, h[: len(c)], m[: len(c)]) for c, h, m in zip(chances, hours, cost, strict=True)
+            MarginalEffect(c, h[: len(c)], m[: len(c)])
+            for c, h, m in zip(chances, hours, cost, strict=True)
         )
     return found
 
@@ -280,12 +293,12 @@ def is_question(judgement: Judgement) -> bool:
     return waits and not judgement.criterion.computed_from
 
 
-def _tables(drawn: Instruments, codes: Codes) -> NDArray[np.int64]:
+def _tables(scenarios: Scenarios, verdicts: VerdictIndices) -> NDArray[np.int64]:
     """Draws counted by outcome and verdict, for each unseen criterion."""
-    most = max((len(j.criterion.outcomes) for j in drawn.unseen), default=1)
-    kinds = len(DECIDED)
-    rows = len(drawn.unseen)
-    joint = drawn.outcomes.astype(np.int64) * kinds + codes
+    most = max((len(j.criterion.outcomes) for j in scenarios.unseen), default=1)
+    kinds = len(VERDICT_NAMES)
+    rows = len(scenarios.unseen)
+    joint = scenarios.outcomes.astype(np.int64) * kinds + verdicts
     joint += (np.arange(rows) * most * kinds)[:, None]
     counted = np.bincount(joint.ravel(), minlength=rows * most * kinds)
     return counted.reshape(rows, most, kinds)
@@ -315,23 +328,23 @@ def _entropy(counts: NDArray[np.int64], total: int) -> NDArray[np.float64]:
     return result
 
 
-def _right(cells: NDArray[np.intp], codes: Codes) -> float:
+def _holdout_accuracy(cells: NDArray[np.intp], verdicts: VerdictIndices) -> float:
     """How often what one half of the draws in a cell come to is right for the other half."""
-    count = len(codes)
-    halves = np.zeros((2, CELLS**2, len(DECIDED)))
-    np.add.at(halves, (np.arange(count) % 2, cells, codes), 1)
+    count = len(verdicts)
+    halves = np.zeros((2, CELLS_PER_SIDE**2, len(VERDICT_NAMES)))
+    np.add.at(halves, (np.arange(count) % 2, cells, verdicts), 1)
     said = halves.argmax(axis=2)
-    every = np.arange(CELLS**2)
+    every = np.arange(CELLS_PER_SIDE**2)
     right = halves[1, every, said[0]] + halves[0, every, said[1]]
     return float(right.sum() / count)
 
 
-def _opened(graded: Graded, knowledge: Knowledge, setting: Setting) -> set[str]:
+def _opened(graded: Graded, knowledge: Knowledge, configuration: Configuration) -> set[str]:
     return {
         place
         for judgement in graded.judgements.values()
         if judgement.status == "seen"
-        for place in places_to(judgement.criterion, knowledge, setting)
+        for place in places_to(judgement.criterion, knowledge, configuration)
     }
 
 
@@ -343,7 +356,7 @@ class _Route:
         candidates: Mapping[int, Judgement],
         bits: NDArray[np.float64],
         knowledge: Knowledge,
-        setting: Setting,
+        configuration: Configuration,
         opened: set[str],
     ) -> None:
         self.knowledge = knowledge
@@ -354,7 +367,7 @@ class _Route:
         }
         self.minutes = {r: j.criterion.minutes + ANSWERING_MIN for r, j in candidates.items()}
         self.chain = {
-            row: places_to(j.criterion, knowledge, setting) for row, j in candidates.items()
+            row: places_to(j.criterion, knowledge, configuration) for row, j in candidates.items()
         }
         self.order = sorted(candidates, key=lambda row: (-self.rate(row), candidates[row].id))
 
@@ -421,8 +434,8 @@ def _look(
             continue
         then = int(row.argmax())
         chance, probability = float(row.sum() / total), float(row[then] / row.sum())
-        answer = Could(outcome.label, chance, DECIDED[then], probability)
-        if row[then] - row[now] > CLEARLY * math.sqrt(row[then] + row[now]):
+        answer = PossibleAnswer(outcome.label, chance, VERDICT_NAMES[then], probability)
+        if row[then] - row[now] > LEAD_Z_SCORE * math.sqrt(row[then] + row[now]):
             turns += chance
             could.append(answer)
         shifts.append((chance * abs(row[now] / row.sum() - shares[now]), answer))

@@ -8,7 +8,7 @@ from typing import Any
 
 from assess.base.errors import AssessError
 from assess.base.units import UnitError, parse_measure
-from assess.job.configuration import Setting
+from assess.job.configuration import Configuration
 from assess.job.job_file import Job
 from assess.knowledge.knowledge_base import Knowledge, PluginFault
 from assess.plugin.api import Figure, Inspection, Measurement, Quantity, Row, Sheet
@@ -24,7 +24,10 @@ class Measured:
 
 
 def inspection_of(
-    job: Job, knowledge: Knowledge, setting: Setting, surveys: Mapping[str, tuple[Row, ...]]
+    job: Job,
+    knowledge: Knowledge,
+    configuration: Configuration,
+    surveys: Mapping[str, tuple[Row, ...]],
 ) -> Inspection:
     """What plugins are given to compute from.
 
@@ -44,7 +47,7 @@ def inspection_of(
                 values[criterion.id] = parse_measure(str(answer.answer), criterion.unit or "count")
             except UnitError:
                 continue
-    return Inspection(setting.tags, setting.facts, values, answers, surveys)
+    return Inspection(configuration.tags, configuration.facts, values, answers, surveys)
 
 
 def measure_all(knowledge: Knowledge, inspection: Inspection) -> Measured:

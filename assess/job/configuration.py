@@ -18,7 +18,7 @@ from assess.knowledge.knowledge_base import Knowledge
 
 
 @dataclass(frozen=True)
-class Setting:
+class Configuration:
     """The tags and numbers that hold for one instrument.
 
     Attributes:
@@ -38,7 +38,7 @@ class Setting:
         return self.tags.issuperset(needs) and self.tags.isdisjoint(excludes)
 
 
-def setting_of(job: Job, knowledge: Knowledge) -> Setting:
+def configuration_of(job: Job, knowledge: Knowledge) -> Configuration:
     """Work out tags and facts of a job's instrument.
 
     Raises:
@@ -71,7 +71,7 @@ def setting_of(job: Job, knowledge: Knowledge) -> Setting:
     faults += _strangers(job, knowledge)
     if faults:
         raise JobFileError("\n".join(faults))
-    return Setting(frozenset(tags), facts, assumed, tuple(questions))
+    return Configuration(frozenset(tags), facts, assumed, tuple(questions))
 
 
 def _told_by_answers(job: Job, knowledge: Knowledge) -> dict[str, bool | str]:

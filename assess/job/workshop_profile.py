@@ -22,6 +22,8 @@ Share = Annotated[float, Field(ge=0, le=1)]
 Chance = Annotated[float, Field(gt=0, lt=1)]
 """A probability; never 0 or 1, since no number of answers could ever correct that."""
 ROUNDING = 0.005
+FORMER_KEYS = {"kinship": "state_persistence"}
+"""Keys of ``[care]`` that had another name; files with the old name are still read."""
 
 
 class CareState(BaseModel):
@@ -47,14 +49,14 @@ class Care(BaseModel):
 
     Attributes:
         states: the states of care; their priors add up to one.
-        kinship: chance that a subsystem has fared like the instrument as a whole.
+        state_persistence: chance that a subsystem has fared like the instrument as a whole.
         rare: how likely an outcome that ends or dissuades work is, beside another of its class.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid")
 
     states: Annotated[tuple[CareState, ...], Field(min_length=1)]
-    kinship: Share
+    state_persistence: Share
     rare: Annotated[float, Field(gt=0, le=1)]
 
     @model_validator(mode="after")
@@ -132,7 +134,8 @@ def load_workshop(path: Path | None = None) -> Workshop:
 def _over_defaults(given: dict[str, Any]) -> dict[str, Any]:
     data = {**_default_data(), **given}
     if isinstance(given.get("care"), dict):
-        data["care"] = {**_default_data()["care"], **given["care"]}
+        care = {FORMER_KEYS.get(key, key): value for key, value in given["care"].items()}
+        data["care"] = {**_default_data()["care"], **care}
     return data
 
 

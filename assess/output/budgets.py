@@ -29,7 +29,7 @@ def budget_text(result: Assessment, budget: Budget, sum_of_money: float) -> str:
         [
             title(result),
             f"{head}\n{best}",
-            _ladder(result, result.budget(playable=False) if budget.impossible else budget),
+            _frontier(result, result.budget(playable=False) if budget.impossible else budget),
             paragraph(
                 "A price is the sum that the cost stays under in "
                 f"{percent(result.workshop.sure_enough)} of cases, with what is seen and no more: "
@@ -74,7 +74,7 @@ def _too_little(result: Assessment, budget: Budget, sum_of_money: float) -> str:
 
 def _nothing(result: Assessment, budget: Budget) -> str:
     """Nothing that gains anything is to be had for so little."""
-    dearer = next((rung for rung in budget.rungs if rung.repairs), None)
+    dearer = next((offer for offer in budget.frontier if offer.repairs), None)
     if dearer is None:
         return "Nothing that could be done betters the grade."
     return paragraph(
@@ -122,22 +122,22 @@ def _left(result: Assessment, offer: Offer) -> str:
     return f"What it leaves, worst first:\n{bullets([*lines, *more])}"
 
 
-def _ladder(result: Assessment, budget: Budget) -> str:
-    rungs = told_rungs([rung for rung in budget.rungs if rung.repairs])
-    if not rungs:
+def _frontier(result: Assessment, budget: Budget) -> str:
+    offers = spaced_offers([offer for offer in budget.frontier if offer.repairs])
+    if not offers:
         return ""
     rows = []
     before: Offer | None = None
-    for rung in rungs:
+    for offer in offers:
         rows.append(
             [
-                f"{rung.price:,.0f}",
-                f"{rung.points:.1f}",
-                "yes" if rung.plays else "no",
-                _bought(before, rung),
+                f"{offer.price:,.0f}",
+                f"{offer.points:.1f}",
+                "yes" if offer.plays else "no",
+                _bought(before, offer),
             ]
         )
-        before = rung
+        before = offer
     shown = table(
         rows,
         [f"From {result.workshop.currency}", "Points", "Plays", "What it adds"],
@@ -147,26 +147,26 @@ def _ladder(result: Assessment, budget: Budget) -> str:
     return f"{heading('What each next sum buys', '-')}\n{shown}"
 
 
-def told_rungs(rungs: list[Offer]) -> list[Offer]:
-    """The rungs far enough apart to be told, with the first, the first that plays, and the last."""
+def spaced_offers(offers: list[Offer]) -> list[Offer]:
+    """The offers far enough apart to list, with the first, the first that plays, and the last."""
     told: list[Offer] = []
-    for rung in rungs:
-        far = not told or rung.price >= told[-1].price + LEAST_STEP * rungs[-1].price
-        turns = bool(told) and rung.plays and not told[-1].plays
-        if far or turns or rung is rungs[-1]:
-            told.append(rung)
+    for offer in offers:
+        far = not told or offer.price >= told[-1].price + LEAST_STEP * offers[-1].price
+        turns = bool(told) and offer.plays and not told[-1].plays
+        if far or turns or offer is offers[-1]:
+            told.append(offer)
     return told
 
 
-def _bought(before: Offer | None, rung: Offer) -> str:
-    """What a rung has that the one before has not, the longest work first."""
+def _bought(before: Offer | None, offer: Offer) -> str:
+    """What an offer has that the one before has not, the longest work first."""
     had = set(before.repairs) if before else set()
-    added = [s for s in rung.plan.steps if s.step in rung.repairs and s.step not in had]
+    added = [s for s in offer.plan.steps if s.step in offer.repairs and s.step not in had]
     added.sort(key=lambda s: (-s.hours[1], s.number))
     names = [step.title for step in added[:MOST_BOUGHT]]
     if len(added) > MOST_BOUGHT:
         names.append(f"and {len(added) - MOST_BOUGHT} more")
-    gone = sorted(had - set(rung.repairs))
+    gone = sorted(had - set(offer.repairs))
     if gone and before:
         titles = {s.step: s.title for s in before.plan.steps}
         names += [f"instead of: {titles[g]}" for g in gone[:MOST_BOUGHT]]

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from assess.explain import Branch
+from assess.explain import ExplanationNode
 from assess.output.layout import paragraph
 
 
-def tree_text(branch: Branch, depth: int = 0) -> str:
+def tree_text(branch: ExplanationNode, depth: int = 0) -> str:
     """A branch and all under it, each level indented by two."""
     indent = "  " * depth
     mark = "- " if depth else ""

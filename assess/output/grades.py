@@ -115,7 +115,7 @@ def _unseen(result: Assessment) -> str:
 
 
 def _assumed(result: Assessment) -> str:
-    assumed = result.setting.assumed
+    assumed = result.configuration.assumed
     if not assumed:
         return ""
     listed = ", ".join(f"{name} {value}" for name, value in assumed.items())

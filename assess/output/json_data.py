@@ -13,7 +13,7 @@ from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from assess.assessment import Assessment
-from assess.explain import Branch
+from assess.explain import ExplanationNode
 from assess.grading.grades import Grade, Judgement
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.model_base import HoursRange
@@ -57,7 +57,7 @@ def grades_data(result: Assessment) -> dict[str, Any]:
         "findings": [_finding(f) for f in graded.findings],
         "expected": {name: round(value, 2) for name, value in result.expected.items()},
         "unseen": [j.id for j in graded.unseen],
-        "assumed": result.setting.assumed,
+        "assumed": result.configuration.assumed,
         "cautions": _cautions(
             (c for f in graded.findings for c in f.best.cautions), result.knowledge
         ),
@@ -71,7 +71,9 @@ def plan_data(result: Assessment, plan: Plan) -> dict[str, Any]:
         "scope": plan.scope,
         "hours": _spread(plan.hours),
         "cost": _cost(plan),
-        "spread_makers": {step: round(share, 4) for step, share in plan.estimate.makers.items()},
+        "spread_makers": {
+            step: round(share, 4) for step, share in plan.estimate.variance_shares.items()
+        },
         "workshop_job": plan.workshop_job,
         "steps": [_step(s) for s in plan.steps],
         "called": {r: list(c) for r, c in plan.called.items()},
@@ -106,15 +108,15 @@ def verdict_data(result: Assessment) -> dict[str, Any]:
             ]
             for wish, rungs in verdict.ceilings.items()
         },
-        "turning_findings": [asdict(turn) for turn in result.turning_findings],
+        "pivotal_findings": [asdict(turn) for turn in result.pivotal_findings],
         "hidden": [_hidden(h) for h in result.hidden(verdict.scope or "full")],
         "worth_saving": list(verdict.worth_saving),
         "estimate": asdict(estimate_class(result.graded.instrument.coverage)),
         "options": [
             {
                 "scope": o.scope,
-                "possible": o.prospect.possible,
-                "passes": o.prospect.passes,
+                "possible": o.feasibility.possible,
+                "passes": o.feasibility.passes,
                 "within_ceiling": o.within_ceiling,
                 "against": list(o.against),
                 "steps": len(o.plan.steps),
@@ -154,7 +156,7 @@ def looks_data(result: Assessment, looks: Sequence[Look]) -> dict[str, Any]:
                         "verdict": c.verdict,
                         "probability": round(c.probability, 4),
                     }
-                    for c in look.could
+                    for c in look.possible_answers
                 ],
             }
             for look in looks
@@ -203,7 +205,7 @@ def budget_data(result: Assessment, budget: Budget, amount: float) -> dict[str, 
         "impossible": [f.id for f in budget.impossible] if budget.playable else [],
         "best": _offer(best) if best else None,
         "least": _offer(least) if least else None,
-        "ladder": [_offer(rung) for rung in budget.rungs],
+        "ladder": [_offer(rung) for rung in budget.frontier],
     }
 
 
@@ -220,7 +222,7 @@ def _offer(offer: Offer) -> dict[str, Any]:
     }
 
 
-def why_data(branch: Branch) -> dict[str, Any]:
+def why_data(branch: ExplanationNode) -> dict[str, Any]:
     """A tree of reasons."""
     return {"text": branch.text, "under": [why_data(b) for b in branch.under]}
 

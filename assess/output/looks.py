@@ -94,7 +94,7 @@ def worth_while(result: Assessment, *, everything: bool = False) -> str:
         return "Settled: nothing left is likely to change the verdict."
     if result.guessed:
         return ""
-    surer = result.inquiry.surer_by(everything=everything)
+    surer = result.information_value.expected_accuracy_gain(everything=everything)
     if surer > result.workshop.worth_looking:
         return ""
     where = "" if everything else " in a home"
@@ -127,9 +127,9 @@ def _look_row(result: Assessment, number: int, look: Look) -> list[object]:
 
 def _could(result: Assessment, look: Look) -> str:
     if look.turns >= LEAST_TURN:
-        told = [f"{c.answer} ({percent(c.chance)}): {c.verdict}" for c in look.could[:2]]
+        told = [f"{c.answer} ({percent(c.chance)}): {c.verdict}" for c in look.possible_answers[:2]]
         return "\n".join(told)
-    could = look.could[0] if look.could else None
+    could = look.possible_answers[0] if look.possible_answers else None
     if could is None or could.chance < LEAST_CHANCE:
         return "hardly anything"
     if abs(could.probability - result.chances().get(could.verdict, 0.0)) < LEAST_SHIFT:
@@ -233,9 +233,10 @@ def _assumptions(result: Assessment) -> str:
     care = result.workshop.care
     return (
         "An instrument has been kept in one of the states of care below. A subsystem has fared "
-        f"like the whole in {percent(care.kinship)} of cases and a component like its subsystem "
-        f"in {percent(care.kinship)}, else like one of the other states. A state makes each "
-        "condition class so likely; outcomes of one class are alike, but one that ends or "
+        f"like the whole in {percent(care.state_persistence)} of cases and a component like its "
+        f"subsystem in {percent(care.state_persistence)}, else like one of the other states. A "
+        "state makes each condition class so likely; outcomes of one class are alike, but one that "
+        "ends or "
         f"dissuades work is {care.rare:g} times as likely as another. Given the state of its "
         "component, one criterion says nothing of another, but for what outcomes are declared to "
         "hint at. Kinds of build that nobody has said are taken as usual in every range; where "

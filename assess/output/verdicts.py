@@ -8,7 +8,7 @@ from itertools import islice, pairwise
 
 from assess.assessment import Assessment
 from assess.decision.rules import CONSERVE_FROM, Option, kept_as_evidence, money, percent
-from assess.decision.verdict import Likely, Rung
+from assess.decision.verdict import Breakpoint, Likely
 from assess.output.cautions import caution_list
 from assess.output.grades import title
 from assess.output.layout import bullets, heading, numbered, paragraph, sections, span, table
@@ -17,7 +17,7 @@ from assess.planning.cost_estimate import estimate_class
 from assess.planning.planner import SCOPE_TITLES, Plan
 
 MOST_HIDDEN = 6
-MOST_MAKERS = 10
+MOST_DRIVERS = 10
 MOST_TOLD = 3
 NOT_SETTLED = "Not settled: more looking may change it (assess look)."
 MOST_TURNS = 8
@@ -38,7 +38,7 @@ def verdict_text(result: Assessment) -> str:
             f"{heading('What each scope would be', '-')}\n{_options(result)}",
             _against(result),
             paragraph(estimate_said(result)),
-            _makers(result),
+            _cost_drivers(result),
             hidden_text(result, MOST_HIDDEN),
             _list("What would change it", _turns(result)),
             _list("Worth saving from it", verdict.worth_saving),
@@ -138,11 +138,15 @@ def _range(likely: Likely) -> str:
     return f"{cost.p50:,.0f}\n({cost.p10:,.0f} to {cost.p90:,.0f})"
 
 
-def _makers(result: Assessment) -> str:
+def _cost_drivers(result: Assessment) -> str:
     """The steps that make most of the spread of the work as it is planned."""
     plan = result.plans[result.verdict.scope or "full"]
-    makers = islice(plan.estimate.makers.items(), MOST_MAKERS)
-    lines = [f"{percent(share)}: {result.knowledge.title(step)}" for step, share in makers if share]
+    variance_shares = islice(plan.estimate.variance_shares.items(), MOST_DRIVERS)
+    lines = [
+        f"{percent(share)}: {result.knowledge.title(step)}"
+        for step, share in variance_shares
+        if share
+    ]
     name = SCOPE_TITLES[plan.scope]
     return _list(f"The {len(lines)} steps that make most of the spread ({name})", lines)
 
@@ -153,7 +157,7 @@ def _turns(result: Assessment) -> list[str]:
     lines += [
         f"were this otherwise: {turn.said}; if it were: {turn.instead}, the verdict would be: "
         f"{turn.name}"
-        for turn in result.turning_findings[:MOST_TURNS]
+        for turn in result.pivotal_findings[:MOST_TURNS]
     ]
     if verdict.likeliest == "conserve unplayed" and kept_as_evidence(owner):
         lines.append("a documented reason to make it play (owner.reason_to_play)")
@@ -164,7 +168,7 @@ def _turns(result: Assessment) -> list[str]:
         told = [what_may_come(result, line) for line in hidden[:MOST_TOLD]]
         unseen = "what only opening shows; above all"
     else:
-        looks = result.inquiry.looks(MOST_TOLD)
+        looks = result.information_value.looks(MOST_TOLD)
         told = [result.knowledge.criteria[look.criterion].asks for look in looks]
         unseen = "what is still unseen; look first at"
     if told:
@@ -172,7 +176,7 @@ def _turns(result: Assessment) -> list[str]:
     return lines
 
 
-def ceilings_said(result: Assessment, wish: str, rungs: Sequence[Rung]) -> str:
+def ceilings_said(result: Assessment, wish: str, rungs: Sequence[Breakpoint]) -> str:
     """From which ceiling on the verdict is what, for one wish."""
     owner = result.job.owner
     wished = f"if {SCOPE_TITLES[wish]} is wished for, " if owner.wish is None else ""  # type: ignore[index]

@@ -35,7 +35,7 @@ from assess.planning.integer_program import (
     Whole,
     best,
     cheapest,
-    ladder,
+    efficient_frontier,
 )
 from assess.planning.planner import Plan, Planner
 from assess.planning.workload import MaterialNeed, step_hours, step_materials
@@ -120,7 +120,7 @@ class Budget:
         return Gain(max(points, LEAST_POINTS), needs)
 
     def _fits(self, step: str) -> bool:
-        return fits(step, self.planner.knowledge, self.planner.setting)
+        return fits(step, self.planner.knowledge, self.planner.configuration)
 
     def _or_better(self, step: str) -> frozenset[str]:
         return frozenset({step, *self._better.get(step, ())})
@@ -147,7 +147,7 @@ class Budget:
             step = todo.pop()
             if step not in found and self._fits(step):
                 found.add(step)
-                pulled = pulled_by(step, self.planner.knowledge, self.planner.setting)
+                pulled = pulled_by(step, self.planner.knowledge, self.planner.configuration)
                 todo += [other for other, _ in pulled]
         return found
 
@@ -185,8 +185,8 @@ class Budget:
                 yield playing
 
     def _pulls(self, step: str) -> Iterator[frozenset[str]]:
-        knowledge, setting = self.planner.knowledge, self.planner.setting
-        for other, _ in pulled_by(step, knowledge, setting):
+        knowledge, configuration = self.planner.knowledge, self.planner.configuration
+        for other, _ in pulled_by(step, knowledge, configuration):
             if self._fits(other):
                 yield self._or_better(other)
         proofs = [h.id for h in knowledge.hold_points.values() if step in h.proves]
@@ -207,7 +207,7 @@ class Budget:
         for step in steps:
             if step == TRANSPORT:
                 continue
-            hours = step_hours(step, planner.knowledge, judgements, planner.setting, workshop)
+            hours = step_hours(step, planner.knowledge, judgements, planner.configuration, workshop)
             materials = sum(
                 need.price
                 for need in self._materials(step)
@@ -229,7 +229,7 @@ class Budget:
             step,
             planner.knowledge,
             planner.graded.judgements,
-            planner.setting,
+            planner.configuration,
             planner.workshop,
             planner.computed,
         )
@@ -278,9 +278,9 @@ class Budget:
         return self._offer(found) if found else None
 
     @cached_property
-    def rungs(self) -> tuple[Offer, ...]:
+    def frontier(self) -> tuple[Offer, ...]:
         """The best sets from the least that must be done to everything, each dearer and better."""
-        return tuple(self._offer(found) for found in ladder(self.problem))
+        return tuple(self._offer(found) for found in efficient_frontier(self.problem))
 
     def _offer(self, found: Selection) -> Offer:
         gained: dict[str, Scope] = {}

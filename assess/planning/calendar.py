@@ -23,7 +23,7 @@ from dataclasses import dataclass
 from assess.base.errors import UserError, WorkshopError
 from assess.job.workshop_profile import Workshop
 from assess.planning.critical_path import network
-from assess.planning.priority_order import Followers, predecessors, tail_hours
+from assess.planning.priority_order import Descendants, longest_tail, predecessors
 
 OPENS_AT = dt.time(9)
 WEEK_H = 168.0
@@ -144,13 +144,13 @@ class Bench:
 
 
 def schedule(
-    tasks: Mapping[str, Task], followers: Followers, workshop: Workshop, start: dt.date
+    tasks: Mapping[str, Task], descendants: Descendants, workshop: Workshop, start: dt.date
 ) -> Calendar:
     """Put tasks into time.
 
     Args:
         tasks: every step with its hours.
-        followers: the transitively closed precedence among the steps, without circles.
+        descendants: the transitively closed precedence among the steps, without circles.
         workshop: bench hours and days.
         start: the first day; materials are ordered then.
 
@@ -162,9 +162,9 @@ def schedule(
     if start >= LATEST_START:
         raise UserError(f"the first day must lie before the year {LATEST_START.year}")
     begin = dt.datetime.combine(start, OPENS_AT)
-    tails = tail_hours(followers, {s: t.hands_h + t.waits_h for s, t in tasks.items()})
+    tails = longest_tail(descendants, {s: t.hands_h + t.waits_h for s, t in tasks.items()})
     _refuse_too_long(tasks, tails, bench)
-    before = predecessors(followers)
+    before = predecessors(descendants)
     ready: dict[str, dt.datetime] = {}
     bookings: list[Booking] = []
     now = bench.next_moment(begin)
@@ -183,12 +183,12 @@ def schedule(
         bookings.append(Booking(step, now, end, ready[step]))
         now = bench.next_moment(end)
     finish = max((b.ready for b in bookings), default=begin)
-    bound = _bound(tasks, followers, before, bench, begin)
+    bound = _bound(tasks, descendants, before, bench, begin)
     return Calendar(tuple(bookings), begin, finish, min(finish, bound))
 
 
 def longest_chain(
-    tasks: Mapping[str, Task], followers: Followers, workshop: Workshop, start: dt.date
+    tasks: Mapping[str, Task], descendants: Descendants, workshop: Workshop, start: dt.date
 ) -> LongestChain:
     """The chain of delivery, work and drying that no number of hands could shorten.
 
@@ -197,7 +197,7 @@ def longest_chain(
 
     Args:
         tasks: every step with its hours.
-        followers: the transitively closed precedence among the steps.
+        descendants: the transitively closed precedence among the steps.
         workshop: bench hours and days.
         start: the first day; materials are ordered then.
 
@@ -207,11 +207,11 @@ def longest_chain(
     bench = Bench(workshop)
     stretch = WEEK_H / (bench.hours * len(bench.days))
     durations = {s: t.hands_h * stretch + t.waits_h for s, t in tasks.items()}
-    after = dict(followers)
+    after = dict(descendants)
     deliveries = {f"delivery for {s}": s for s, t in tasks.items() if t.lead_days}
     for delivery, step in deliveries.items():
         durations[delivery] = tasks[step].lead_days * 24.0
-        after[delivery] = frozenset({step, *followers[step]})
+        after[delivery] = frozenset({step, *descendants[step]})
     found = network(after, durations).chain
     steps = tuple(s for s in found if s not in deliveries)
     begin = now = dt.datetime.combine(start, OPENS_AT)
@@ -260,7 +260,7 @@ def _may_begin(
 
 def _bound(
     tasks: Mapping[str, Task],
-    followers: Followers,
+    descendants: Descendants,
     before: Mapping[str, AbstractSet[str]],
     bench: Bench,
     begin: dt.datetime,
@@ -268,8 +268,8 @@ def _bound(
     """When the last step has dried, if each began as early as all that precedes it lets it."""
     earliest_h: dict[str, float] = {}
     dry: dict[str, dt.datetime] = {}
-    # In a closed precedence whatever comes earlier has more followers.
-    for step in sorted(tasks, key=lambda s: -len(followers[s])):
+    # In a closed precedence whatever comes earlier has more descendants.
+    for step in sorted(tasks, key=lambda s: -len(descendants[s])):
         task = tasks[step]
         worked = bench.after(begin, _hands_free_h(before[step], tasks, earliest_h))
         delivered = begin + dt.timedelta(days=task.lead_days)

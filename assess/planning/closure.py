@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING, Literal
 
-from assess.job.configuration import Setting
+from assess.job.configuration import Configuration
 from assess.knowledge.declaration import Link, Place
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.precedence_graph import Reason, made_needless, master_graph
@@ -34,7 +34,7 @@ class Cause:
 
 
 @dataclass(frozen=True)
-class Chosen:
+class Closure:
     """The steps of a plan, each with what brought it in; and what was found needless.
 
     ``replaced`` maps a lesser repair to the thorough one that makes it needless.
@@ -44,13 +44,15 @@ class Chosen:
     replaced: dict[str, str] = field(default_factory=dict)
 
 
-def closure(roots: Mapping[str, Iterable[str]], knowledge: Knowledge, setting: Setting) -> Chosen:
+def closure(
+    roots: Mapping[str, Iterable[str]], knowledge: Knowledge, configuration: Configuration
+) -> Closure:
     """All steps that the chosen repairs need.
 
     Args:
         roots: chosen repairs, each with the criteria that call for it.
         knowledge: what the plugins declare.
-        setting: the instrument's tags and facts; what does not fit it is left out.
+        configuration: the instrument's tags and facts; what does not fit it is left out.
 
     Returns:
         The steps; empty when no chosen repair fits the instrument.
@@ -58,7 +60,7 @@ def closure(roots: Mapping[str, Iterable[str]], knowledge: Knowledge, setting: S
     replaced: dict[str, str] = {}
     kept: set[str] = set()
     while True:
-        steps = _Closing(knowledge, setting, frozenset(replaced)).run(roots)
+        steps = _ClosureBuilder(knowledge, configuration, frozenset(replaced)).run(roots)
         found = _needless(steps, knowledge, kept)
         orphans = {lesser for lesser in replaced if not _replaces(lesser, steps, knowledge)}
         if orphans:
@@ -68,7 +70,7 @@ def closure(roots: Mapping[str, Iterable[str]], knowledge: Knowledge, setting: S
         elif found:
             replaced |= found
         else:
-            return Chosen({s: tuple(c) for s, c in sorted(steps.items())}, replaced)
+            return Closure({s: tuple(c) for s, c in sorted(steps.items())}, replaced)
 
 
 def _needless(
@@ -87,11 +89,13 @@ def _replaces(lesser: str, steps: Mapping[str, list[Cause]], knowledge: Knowledg
     return any(lesser in made_needless(s, knowledge) for s in steps if s in knowledge.repairs)
 
 
-class _Closing:
+class _ClosureBuilder:
     """One run of the closure; ``banned`` steps are replaced by better ones."""
 
-    def __init__(self, knowledge: Knowledge, setting: Setting, banned: frozenset[str]) -> None:
-        self.knowledge, self.setting, self.banned = knowledge, setting, banned
+    def __init__(
+        self, knowledge: Knowledge, configuration: Configuration, banned: frozenset[str]
+    ) -> None:
+        self.knowledge, self.configuration, self.banned = knowledge, configuration, banned
         self.steps: dict[str, list[Cause]] = {}
         self.todo: list[str] = []
 
@@ -116,11 +120,11 @@ class _Closing:
 
     def drain(self) -> None:
         while self.todo:
-            for step, cause in pulled_by(self.todo.pop(), self.knowledge, self.setting):
+            for step, cause in pulled_by(self.todo.pop(), self.knowledge, self.configuration):
                 self.add(step, cause)
 
     def add(self, step: str, cause: Cause) -> None:
-        if step in self.banned or not fits(step, self.knowledge, self.setting):
+        if step in self.banned or not fits(step, self.knowledge, self.configuration):
             return
         causes = self.steps.get(step)
         if causes is None:
@@ -143,11 +147,11 @@ class _Closing:
         return len(self.steps) > before
 
 
-def fits(step: str, knowledge: Knowledge, setting: Setting) -> bool:
+def fits(step: str, knowledge: Knowledge, configuration: Configuration) -> bool:
     """Whether a step is known and belongs to this instrument."""
     word, _, name = step.rpartition(" ")
     thing = knowledge.places.get(name) if word else knowledge.work(step)
-    return thing is not None and setting.admits(thing.needs, thing.excludes)
+    return thing is not None and configuration.admits(thing.needs, thing.excludes)
 
 
 def is_workshop_work(step: str, knowledge: Knowledge) -> bool:
@@ -162,7 +166,9 @@ def routine(occasion: Literal["always", "workshop"], knowledge: Knowledge) -> li
     return [work.id for work in works if work.when == occasion]
 
 
-def pulled_by(step: str, knowledge: Knowledge, setting: Setting) -> Iterator[tuple[str, Cause]]:
+def pulled_by(
+    step: str, knowledge: Knowledge, configuration: Configuration
+) -> Iterator[tuple[str, Cause]]:
     """The steps that a step brings into a plan with it, each with why.
 
     The hold points that prove it are not among them, nor is it asked whether the steps belong
@@ -170,7 +176,7 @@ def pulled_by(step: str, knowledge: Knowledge, setting: Setting) -> Iterator[tup
     """
     word, _, name = step.rpartition(" ")
     if word:
-        yield from _pulled_by_place(knowledge.places[name], knowledge, setting)
+        yield from _pulled_by_place(knowledge.places[name], knowledge, configuration)
         return
     work = knowledge.work(step)
     if work is None:
@@ -184,12 +190,12 @@ def pulled_by(step: str, knowledge: Knowledge, setting: Setting) -> Iterator[tup
 
 
 def _pulled_by_place(
-    place: Place, knowledge: Knowledge, setting: Setting
+    place: Place, knowledge: Knowledge, configuration: Configuration
 ) -> Iterator[tuple[str, Cause]]:
     opening, closing = f"open {place.id}", f"close {place.id}"
     yield opening, Cause("access", closing, "it must be open before it is closed")
     yield closing, Cause("access", opening, "what was opened is closed again")
-    outer = _outer(place, knowledge, setting)
+    outer = _outer(place, knowledge, configuration)
     if outer:
         yield f"open {outer.id}", Cause("access", opening, place.reason or place.title)
     yield from _linked(place.open_requires, opening, "required")
@@ -197,12 +203,12 @@ def _pulled_by_place(
     yield from _linked(place.close_entails, closing, "entailed")
 
 
-def _outer(place: Place, knowledge: Knowledge, setting: Setting) -> Place | None:
+def _outer(place: Place, knowledge: Knowledge, configuration: Configuration) -> Place | None:
     """The nearest enclosing place that this instrument has."""
     inside = place.inside
     while inside:
         outer = knowledge.places[inside]
-        if setting.admits(outer.needs, outer.excludes):
+        if configuration.admits(outer.needs, outer.excludes):
             return outer
         inside = outer.inside
     return None
@@ -220,7 +226,7 @@ class Precedence:
     master: nx.DiGraph
 
     @cached_property
-    def followers(self) -> dict[str, frozenset[str]]:
+    def descendants(self) -> dict[str, frozenset[str]]:
         """For every node, all that comes after it: the transitive closure of the master graph."""
         import networkx as nx
 
@@ -230,7 +236,7 @@ class Precedence:
     def among(self, steps: Iterable[str]) -> dict[str, frozenset[str]]:
         """For some steps, which of them come after each, holding through steps that are absent."""
         chosen = frozenset(steps)
-        return {step: self.followers[step] & chosen for step in sorted(chosen)}
+        return {step: self.descendants[step] & chosen for step in sorted(chosen)}
 
     def direct(self, step: str, steps: Mapping[str, object]) -> list[tuple[str, Reason]]:
         """Every direct reason that puts a step after another of the given steps."""

@@ -59,12 +59,12 @@ class Estimate:
 
     Attributes:
         hours, total: bench hours and cost.
-        makers: step -> the share of the spread that it makes, largest first.
+        variance_shares: step -> the share of the spread that it makes, largest first.
     """
 
     hours: Spread
     total: Spread
-    makers: dict[str, float]
+    variance_shares: dict[str, float]
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,7 @@ from dataclasses import dataclass
 from statistics import NormalDist
 
 from assess.knowledge.model_base import HoursRange
-from assess.planning.priority_order import Followers, predecessors, tail_hours
+from assess.planning.priority_order import Descendants, longest_tail, predecessors
 
 SAME = 1e-9
 """Times that differ by less than this share of the length are the same."""
@@ -72,15 +72,15 @@ class Chance:
         return NormalDist(self.mean, math.sqrt(self.variance)).cdf(due)
 
 
-def network(followers: Followers, durations: Mapping[str, float]) -> Network:
+def network(descendants: Descendants, durations: Mapping[str, float]) -> Network:
     """Earliest and latest times of every step, and a chain that decides the length.
 
     Args:
-        followers: the transitively closed precedence among the steps, without circles.
+        descendants: the transitively closed precedence among the steps, without circles.
         durations: how long each step takes, none below zero, in any one unit.
     """
-    tails = tail_hours(followers, durations)
-    heads = tail_hours(predecessors(followers), durations)
+    tails = longest_tail(descendants, durations)
+    heads = longest_tail(predecessors(descendants), durations)
     length = max(tails.values(), default=0.0)
     windows = {
         step: Window(
@@ -88,7 +88,7 @@ def network(followers: Followers, durations: Mapping[str, float]) -> Network:
         )
         for step, taken in durations.items()
     }
-    return Network(windows, length, _chain(followers, windows, length))
+    return Network(windows, length, _chain(descendants, windows, length))
 
 
 def classic_variance(hours: HoursRange) -> float:
@@ -115,7 +115,9 @@ def chance(found: Network, hours: Mapping[str, HoursRange]) -> Chance:
     return Chance(found.length, sum(classic_variance(hours[step]) for step in found.chain))
 
 
-def _chain(followers: Followers, windows: Mapping[str, Window], length: float) -> tuple[str, ...]:
+def _chain(
+    descendants: Descendants, windows: Mapping[str, Window], length: float
+) -> tuple[str, ...]:
     """From a step without slack at the begin, always on to one that begins when it ends."""
     near = SAME * max(1.0, length)
     tight = {step for step, window in windows.items() if window.slack <= near}
@@ -123,8 +125,8 @@ def _chain(followers: Followers, windows: Mapping[str, Window], length: float) -
     following = {step for step in tight if windows[step].earliest_start <= near}
     while following:
         # The step that most others wait for, or steps that take no time would be passed over.
-        step = min(following, key=lambda s: (-len(followers[s]), s))
+        step = min(following, key=lambda s: (-len(descendants[s]), s))
         chain.append(step)
         ends = windows[step].earliest_finish + near
-        following = {s for s in tight & followers[step] if windows[s].earliest_start <= ends}
+        following = {s for s in tight & descendants[step] if windows[s].earliest_start <= ends}
     return tuple(chain)

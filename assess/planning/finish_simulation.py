@@ -23,7 +23,7 @@ from assess.job.workshop_profile import Workshop
 from assess.knowledge.model_base import HoursRange
 from assess.planning.calendar import A_MOMENT_H, OPENS_AT, WEEK_H, Bench, Calendar, Task
 from assess.planning.cost_estimate import drawn_hours
-from assess.planning.priority_order import Followers, predecessors
+from assess.planning.priority_order import Descendants, predecessors
 
 if TYPE_CHECKING:
     import numpy as np
@@ -102,7 +102,7 @@ def finish_of(
     calendar: Calendar,
     tasks: Mapping[str, Task],
     hours: Mapping[str, HoursRange],
-    followers: Followers,
+    descendants: Descendants,
     workshop: Workshop,
 ) -> Finish:
     """Work a calendar through many times over.
@@ -111,7 +111,7 @@ def finish_of(
         calendar: gives the first day and the order of the steps.
         tasks: drying and lead times of every step; its hands-on hours are drawn anew.
         hours: low, likely and high hours of every step, before overlap and pace.
-        followers: the transitively closed precedence among the steps.
+        descendants: the transitively closed precedence among the steps.
         workshop: bench hours and days, overlap, pace and the spread of whole jobs.
 
     Raises:
@@ -122,7 +122,7 @@ def finish_of(
     order = [booking.step for booking in calendar.bookings]
     drawn = drawn_hours([hours[step] for step in order], workshop)
     clock = BenchClock(workshop, calendar.start.date())
-    ends = _worked_through(order, drawn, tasks, followers, clock, clock.clock_h(calendar.start))
+    ends = _worked_through(order, drawn, tasks, descendants, clock, clock.clock_h(calendar.start))
     return Finish(clock.moment(_quantile(ends, 0.5)), clock.moment(_quantile(ends, 0.9)))
 
 
@@ -130,7 +130,7 @@ def _worked_through(
     order: Sequence[str],
     drawn: Hours,
     tasks: Mapping[str, Task],
-    followers: Followers,
+    descendants: Descendants,
     clock: BenchClock,
     begin_h: float,
 ) -> Hours:
@@ -141,7 +141,7 @@ def _worked_through(
     """
     import numpy as np
 
-    before = predecessors(followers)
+    before = predecessors(descendants)
     begin = np.full(drawn.shape[1], begin_h)
     worked, done = clock.worked_h(begin), begin
     dry: dict[str, Hours] = {}

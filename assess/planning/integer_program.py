@@ -28,11 +28,12 @@ if TYPE_CHECKING:
 
     Columns = np.ndarray[tuple[int], np.dtype[np.float64]]
 
-EASE = 1e-6
+RELATIVE_TOLERANCE = 1e-6
 """Sums that differ by less than this part of the largest price, or of the largest gain, are taken
 to be equal; and so are amounts of a material that differ by this part of a whole unit."""
 TOLERANCE = 1e-8
-"""How far the solver may miss a bound: well below :data:`EASE`, or ties could not be told."""
+"""How far the solver may miss a bound: well below :data:`RELATIVE_TOLERANCE`, so
+that ties are recognised."""
 
 
 @dataclass(frozen=True)
@@ -117,7 +118,8 @@ def best(
 
     Args:
         problem: what there is to choose from.
-        budget: in the currency of the prices; infinite for no limit. Met to :data:`EASE`.
+        budget: in the currency of the prices; infinite for no limit. Met to
+            :data:`RELATIVE_TOLERANCE`.
         without: sets of steps that are refused, with all that hold them (cover inequalities; E.
             Balas, "Facets of the knapsack polytope", Mathematical Programming 8 (1975)).
 
@@ -181,16 +183,16 @@ def most_net(problem: Problem, points_per_price: float = 1.0) -> Selection | Non
     return _Programme(problem).choose(_Aim(1, -points_per_price))
 
 
-def ladder(problem: Problem) -> tuple[Selection, ...]:
+def efficient_frontier(problem: Problem) -> tuple[Selection, ...]:
     """The corners of the upper hull of points over price, cheapest first.
 
-    From one rung to the next price and points rise, and each point gained costs more than on the
-    rung before. They are found by asking between two neighbours for what nets more than both at
+    From one point to the next price and points rise, and each point gained costs more than on the
+    point before. They are found by asking between two neighbours for what nets more than both at
     the slope between them (Y. P. Aneja and K. P. K. Nair, "Bicriteria transportation problem",
     Management Science 25 (1979)).
 
     Returns:
-        From ``cheapest(problem)`` to ``fullest(problem)``; a single rung when both cost the same,
+        From ``cheapest(problem)`` to ``fullest(problem)``; a single point when both cost the same,
         and none when what is demanded cannot be had at any price.
 
     Raises:
@@ -203,14 +205,14 @@ def ladder(problem: Problem) -> tuple[Selection, ...]:
         return ()
     if not programme.is_above(lowest, highest):
         return (lowest,)
-    rungs, waiting = [lowest], [highest]
+    points, waiting = [lowest], [highest]
     while waiting:
-        between = programme.between(rungs[-1], waiting[-1])
+        between = programme.between(points[-1], waiting[-1])
         if between is None:
-            rungs.append(waiting.pop())
+            points.append(waiting.pop())
         else:
             waiting.append(between)
-    return tuple(rungs)
+    return tuple(points)
 
 
 class _Row(NamedTuple):
@@ -269,8 +271,8 @@ class _Programme:
 
     def is_above(self, lower: Selection, upper: Selection) -> bool:
         """Whether one selection has both more points and a higher price than another."""
-        dearer = upper.price - lower.price > EASE * self.largest_price
-        return dearer and upper.points - lower.points > EASE * self.largest_gain
+        dearer = upper.price - lower.price > RELATIVE_TOLERANCE * self.largest_price
+        return dearer and upper.points - lower.points > RELATIVE_TOLERANCE * self.largest_gain
 
     def between(self, lower: Selection, upper: Selection) -> Selection | None:
         """A corner of the upper hull between two selections on it, if there is one."""
@@ -279,7 +281,7 @@ class _Programme:
         found = self._nearest(aim, -math.inf, math.inf, lower)
         if found is None or not (self.is_above(lower, found) and self.is_above(found, upper)):
             return None
-        if aim.reached(found) - aim.reached(lower) <= EASE * self.largest_gain:
+        if aim.reached(found) - aim.reached(lower) <= RELATIVE_TOLERANCE * self.largest_gain:
             return None
         return self._without_needless(found)
 
@@ -300,7 +302,7 @@ class _Programme:
             yield _Row(1, {self.gains[gain]: 1.0 for gain in group}, math.inf)
         for at, whole in enumerate(self.problem.wholes, self.first_whole):
             used = {self.steps[step]: -amount for step, amount in whole.amounts.items()}
-            yield _Row(-EASE, {at: 1.0, **used}, math.inf)
+            yield _Row(-RELATIVE_TOLERANCE, {at: 1.0, **used}, math.inf)
             # Implied by whole units, and what brings the relaxation close to them.
             for step, amount in whole.amounts.items():
                 yield _Row(0, {at: 1.0, self.steps[step]: -float(_units(amount))}, math.inf)
@@ -348,8 +350,8 @@ class _Programme:
     ) -> Selection | None:
         # Rows and aims are passed in parts of the largest weight, because the solver's
         # tolerances do not grow with the numbers.
-        least = points_at_least / self.largest_gain - EASE
-        most = price_at_most / self.largest_price + EASE
+        least = points_at_least / self.largest_gain - RELATIVE_TOLERANCE
+        most = price_at_most / self.largest_price + RELATIVE_TOLERANCE
         self.solver.changeRowBounds(0, least, math.inf)
         self.solver.changeRowBounds(1, -math.inf, most)
         weights = {at: aim.points * points for at, points in self.points.items()}
@@ -406,7 +408,7 @@ class _Programme:
         # keeps its value in whatever is better than that.
         lp = self.solver.getLp()
         least, most = np.array(lp.col_lower_), np.array(lp.col_upper_)
-        above = self.solver.getObjectiveValue() - reached + EASE
+        above = self.solver.getObjectiveValue() - reached + RELATIVE_TOLERANCE
         settled = np.abs(np.array(self.solver.getSolution().col_dual)) > above
         kept = np.rint(values)
         self._bound(np.where(settled, kept, least), np.where(settled, kept, most))
@@ -455,7 +457,7 @@ class _Programme:
         parts = self.entry * whole[self.entry_column]
         sums = np.bincount(self.entry_row, weights=parts, minlength=lp.num_row_)
         below, above = np.array(lp.row_lower_) - sums, sums - np.array(lp.row_upper_)
-        if max(below.max(), above.max()) > EASE:
+        if max(below.max(), above.max()) > RELATIVE_TOLERANCE:
             raise ArithmeticError("the solver's answer does not hold in whole steps")
         steps = frozenset(step for step, at in self.steps.items() if whole[at])
         gains = frozenset(gain for gain, at in self.gains.items() if whole[at])
@@ -464,7 +466,7 @@ class _Programme:
 
 
 def _units(amount: float) -> int:
-    return math.ceil(amount - EASE)
+    return math.ceil(amount - RELATIVE_TOLERANCE)
 
 
 def _used(whole: Whole, steps: AbstractSet[str]) -> float:

@@ -13,14 +13,21 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from assess.grading.grades import Graded
-from assess.job.configuration import Setting
+from assess.job.configuration import Configuration
 from assess.job.workshop_profile import Workshop
 from assess.knowledge.criteria import Outcome
 from assess.knowledge.knowledge_base import Knowledge, subsystem_of
 from assess.knowledge.model_base import SCOPES, HoursRange, Scope
 from assess.knowledge.precedence_graph import Reason
 from assess.planning.calendar import Calendar, LongestChain, Task, longest_chain, schedule
-from assess.planning.closure import Cause, Chosen, Precedence, closure, is_workshop_work, precedence
+from assess.planning.closure import (
+    Cause,
+    Closure,
+    Precedence,
+    closure,
+    is_workshop_work,
+    precedence,
+)
 from assess.planning.cost_estimate import (
     Cost,
     Estimate,
@@ -34,7 +41,7 @@ from assess.planning.finish_simulation import Finish, finish_of
 from assess.planning.priority_order import Placed, StepWeight, ordered
 from assess.planning.workload import (
     MaterialNeed,
-    Times,
+    Multiplicity,
     called_for,
     joined_materials,
     step_hours,
@@ -75,7 +82,7 @@ class PlanStep:
     stage: str
     hours: HoursRange
     waits_hours: float
-    times: Times
+    times: Multiplicity
     materials: tuple[MaterialNeed, ...]
     cautions: tuple[str, ...]
     causes: tuple[Cause, ...]
@@ -134,12 +141,12 @@ class Planner:
     def __init__(
         self,
         knowledge: Knowledge,
-        setting: Setting,
+        configuration: Configuration,
         graded: Graded,
         workshop: Workshop,
         computed: Mapping[tuple[str, str], Quantity] | None = None,
     ) -> None:
-        self.knowledge, self.setting = knowledge, setting
+        self.knowledge, self.configuration = knowledge, configuration
         self.graded, self.workshop = graded, workshop
         self.computed = computed or {}
         self.order: list[Placed] = []
@@ -148,7 +155,7 @@ class Planner:
     def plans(self) -> dict[Scope, Plan]:
         """The plan of each scope."""
         calls = {scope: called_for(self.graded, scope) for scope in SCOPES}
-        chosen = {s: closure(calls[s], self.knowledge, self.setting) for s in SCOPES}
+        chosen = {s: closure(calls[s], self.knowledge, self.configuration) for s in SCOPES}
         everything = {step: causes for c in chosen.values() for step, causes in c.steps.items()}
         self.order = self._ordered(everything, calls)
         return {s: self._plan(s, chosen[s], calls[s], self.order) for s in SCOPES}
@@ -160,7 +167,7 @@ class Planner:
         """
         wanted, every = set(repairs), {s: called_for(self.graded, s) for s in SCOPES}
         calls = {r: c for s in SCOPES for r, c in every[s].items() if r in wanted}
-        chosen = closure(calls, self.knowledge, self.setting)
+        chosen = closure(calls, self.knowledge, self.configuration)
         order, known = self.order, {p.step for p in self.order}
         if not known >= chosen.steps.keys():
             # Lesser work that every scope replaces stands in no scope's plan.
@@ -241,7 +248,7 @@ class Planner:
 
     def _hours(self, step: str) -> HoursRange:
         judgements = self.graded.judgements
-        return step_hours(step, self.knowledge, judgements, self.setting, self.workshop)
+        return step_hours(step, self.knowledge, judgements, self.configuration, self.workshop)
 
     def _waits(self, step: str) -> float:
         repair, work = self.knowledge.repairs.get(step), self.knowledge.work(step)
@@ -263,7 +270,7 @@ class Planner:
     def _plan(
         self,
         scope: Scope,
-        chosen: Chosen,
+        chosen: Closure,
         called: Mapping[str, tuple[str, ...]],
         order: Iterable[Placed],
     ) -> Plan:
@@ -286,14 +293,16 @@ class Planner:
             self.workshop,
         )
 
-    def _plan_step(self, number: int, placed: Placed, chosen: Chosen, scope: Scope) -> PlanStep:
+    def _plan_step(self, number: int, placed: Placed, chosen: Closure, scope: Scope) -> PlanStep:
         step = placed.step
         knowledge, judgements = self.knowledge, self.graded.judgements
         repair, hold = knowledge.repairs.get(step), knowledge.hold_points.get(step)
         word, _, name = step.rpartition(" ")
         place = knowledge.places[name] if word else None
         direct = self.precedence.direct(step, chosen.steps)
-        counted = times(repair, judgements, self.setting) if repair else Times(1.0, True)
+        counted = (
+            times(repair, judgements, self.configuration) if repair else Multiplicity(1.0, True)
+        )
         return PlanStep(
             number=number,
             step=step,
@@ -305,7 +314,7 @@ class Planner:
             times=counted,
             materials=tuple(
                 step_materials(
-                    step, knowledge, judgements, self.setting, self.workshop, self.computed
+                    step, knowledge, judgements, self.configuration, self.workshop, self.computed
                 )
             ),
             cautions=self._cautions(step, chosen.steps[step]),

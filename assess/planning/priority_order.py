@@ -20,7 +20,7 @@ from collections.abc import Mapping
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 
-Followers = Mapping[str, AbstractSet[str]]
+Descendants = Mapping[str, AbstractSet[str]]
 """For each step all steps that come after it, not only the next ones."""
 
 
@@ -56,21 +56,22 @@ RULES = (
 )
 
 
-def ordered(followers: Followers, weights: Mapping[str, StepWeight]) -> list[Placed]:
+def ordered(descendants: Descendants, weights: Mapping[str, StepWeight]) -> list[Placed]:
     """An order of all steps that keeps the precedence and follows the rules above.
 
     Args:
-        followers: the transitively closed precedence among the steps, without circles.
+        descendants: the transitively closed precedence among the steps, without circles.
         weights: what is known of each step.
     """
-    urgent = {s for s in followers if weights[s].danger_first}
-    danger = {s for s in followers if s in urgent or followers[s] & urgent}
+    urgent = {s for s in descendants if weights[s].danger_first}
+    danger = {s for s in descendants if s in urgent or descendants[s] & urgent}
     urgency = {
-        s: max([weights[s].urgency, *(weights[f].urgency for f in followers[s])]) for s in followers
+        s: max([weights[s].urgency, *(weights[f].urgency for f in descendants[s])])
+        for s in descendants
     }
-    tails = tail_hours(followers, {s: weights[s].duration_h for s in followers})
-    waiting = dict.fromkeys(followers, 0)
-    for after in followers.values():
+    tails = longest_tail(descendants, {s: weights[s].duration_h for s in descendants})
+    waiting = dict.fromkeys(descendants, 0)
+    for after in descendants.values():
         for step in after:
             waiting[step] += 1
     free = {s for s, count in waiting.items() if count == 0}
@@ -94,7 +95,7 @@ def ordered(followers: Followers, weights: Mapping[str, StepWeight]) -> list[Pla
         order.append(Placed(step, _rule(keys[step], keys[ranked[1]] if ranked[1:] else None)))
         bench = weights[step].stage
         free.discard(step)
-        for follower in followers[step]:
+        for follower in descendants[step]:
             waiting[follower] -= 1
             if waiting[follower] == 0:
                 free.add(follower)
@@ -108,19 +109,19 @@ def _rule(chosen: tuple[object, ...], other: tuple[object, ...] | None) -> str:
     return RULES[1 + place]
 
 
-def tail_hours(followers: Followers, duration_h: Mapping[str, float]) -> dict[str, float]:
+def longest_tail(descendants: Descendants, duration_h: Mapping[str, float]) -> dict[str, float]:
     """The longest chain of hours from each step, itself included, to the end."""
     tails: dict[str, float] = {}
-    # In a closed precedence whatever comes later has fewer followers.
-    for step in sorted(followers, key=lambda s: (len(followers[s]), s)):
-        tails[step] = duration_h[step] + max((tails[f] for f in followers[step]), default=0.0)
+    # In a closed precedence whatever comes later has fewer descendants.
+    for step in sorted(descendants, key=lambda s: (len(descendants[s]), s)):
+        tails[step] = duration_h[step] + max((tails[f] for f in descendants[step]), default=0.0)
     return tails
 
 
-def predecessors(followers: Followers) -> dict[str, AbstractSet[str]]:
+def predecessors(descendants: Descendants) -> dict[str, AbstractSet[str]]:
     """For each step all steps that come before it."""
-    before: dict[str, set[str]] = {step: set() for step in followers}
-    for step, after in followers.items():
+    before: dict[str, set[str]] = {step: set() for step in descendants}
+    for step, after in descendants.items():
         for follower in after:
             before[follower].add(step)
     return {step: frozenset(found) for step, found in before.items()}

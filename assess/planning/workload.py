@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from assess.grading.grades import Graded, Judgement
-from assess.job.configuration import Setting
+from assess.job.configuration import Configuration
 from assess.job.workshop_profile import Workshop
 from assess.knowledge.declaration import Repair
 from assess.knowledge.knowledge_base import Knowledge
@@ -16,7 +16,7 @@ from assess.plugin.api import Quantity
 
 
 @dataclass(frozen=True)
-class Times:
+class Multiplicity:
     """How many times a repair is done, and whether that was counted or only supposed."""
 
     count: float
@@ -45,7 +45,9 @@ def called_for(graded: Graded, scope: Scope) -> dict[str, tuple[str, ...]]:
     return {repair: tuple(criteria) for repair, criteria in sorted(calls.items())}
 
 
-def times(repair: Repair, judgements: dict[str, Judgement], setting: Setting) -> Times:
+def times(
+    repair: Repair, judgements: dict[str, Judgement], configuration: Configuration
+) -> Multiplicity:
     """How many times a repair is done on this instrument.
 
     Counted answers add up and facts multiply; where nothing was counted it is taken as one,
@@ -58,27 +60,27 @@ def times(repair: Repair, judgements: dict[str, Judgement], setting: Setting) ->
         known = [c for c in counts if c is not None]
         total = sum(known)
         if total <= 0:
-            return Times(1.0, False, "not counted: one is supposed")
-        return Times(total, len(known) == len(counts))
+            return Multiplicity(1.0, False, "not counted: one is supposed")
+        return Multiplicity(total, len(known) == len(counts))
     product = 1.0
     for fact in repair.per_fact:
-        if fact not in setting.facts:
-            return Times(1.0, False, f"{fact} is not known: one is supposed")
-        product *= setting.facts[fact]
-    return Times(product, not any(f in setting.assumed for f in repair.per_fact))
+        if fact not in configuration.facts:
+            return Multiplicity(1.0, False, f"{fact} is not known: one is supposed")
+        product *= configuration.facts[fact]
+    return Multiplicity(product, not any(f in configuration.assumed for f in repair.per_fact))
 
 
 def step_hours(
     step: str,
     knowledge: Knowledge,
     judgements: dict[str, Judgement],
-    setting: Setting,
+    configuration: Configuration,
     workshop: Workshop,
 ) -> HoursRange:
     """Low, likely and high bench hours of one step on this instrument, before overlap."""
     count = 1.0
     if step in knowledge.repairs:
-        count = times(knowledge.repairs[step], judgements, setting).count
+        count = times(knowledge.repairs[step], judgements, configuration).count
     declared = workshop.hours.get(step) or _declared_hours(step, knowledge)
     return HoursRange(tuple(count * h for h in declared))
 
@@ -96,7 +98,7 @@ def step_materials(
     step: str,
     knowledge: Knowledge,
     judgements: dict[str, Judgement],
-    setting: Setting,
+    configuration: Configuration,
     workshop: Workshop,
     computed: Mapping[tuple[str, str], Quantity] | None = None,
 ) -> list[MaterialNeed]:
@@ -107,7 +109,7 @@ def step_materials(
     repair = knowledge.repairs.get(step)
     if repair is None:
         return []
-    count = times(repair, judgements, setting).count
+    count = times(repair, judgements, configuration).count
     needs = []
     for use in repair.materials:
         material = knowledge.materials[use.id]

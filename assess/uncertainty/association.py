@@ -23,37 +23,37 @@ CLOSE = 1e-4
 MOST_ROUNDS = 200
 
 Table = tuple[tuple[float, ...], ...]
-"""Numbers by outcome of the hinter, then by outcome of what it hints at."""
+"""Numbers by outcome of the evidence, then by outcome of what it hints at."""
 
 
 def declared_odds(knowledge: Knowledge) -> dict[str, dict[str, Table]]:
-    """For each criterion that others hint at: by hinter, the declared factors of odds."""
+    """For each criterion that others hint at: by evidence, the declared factors of odds."""
     odds: dict[str, dict[str, Table]] = {}
-    for hinter in knowledge.criteria.values():
-        for told in dict.fromkeys(h.criterion for o in hinter.outcomes for h in o.hints):
+    for evidence in knowledge.criteria.values():
+        for told in dict.fromkeys(h.criterion for o in evidence.outcomes for h in o.hints):
             outcomes = knowledge.criteria[told].outcomes
             rows = []
-            for outcome in hinter.outcomes:
+            for outcome in evidence.outcomes:
                 row = [1.0] * len(outcomes)
                 for hint in outcome.hints:
                     for place, other in enumerate(outcomes):
                         if hint.criterion == told and other.condition >= hint.from_class:
                             row[place] *= hint.odds
                 rows.append(tuple(row))
-            odds.setdefault(told, {})[hinter.id] = tuple(rows)
+            odds.setdefault(told, {})[evidence.id] = tuple(rows)
     return odds
 
 
 @lru_cache(maxsize=4)
 def hint_order(knowledge: Knowledge) -> tuple[str, ...]:
-    """Criteria that others hint at, each after its hinters, as far as hints run in no circle."""
+    """Criteria that others hint at, each after its evidences, as far as hints run in no circle."""
     odds = declared_odds(knowledge)
     order: dict[str, None] = {}
 
     def visit(criterion: str, above: tuple[str, ...]) -> None:
-        for hinter in odds.get(criterion, ()):
-            if hinter not in order and hinter not in above:
-                visit(hinter, (*above, criterion))
+        for evidence in odds.get(criterion, ()):
+            if evidence not in order and evidence not in above:
+                visit(evidence, (*above, criterion))
         order[criterion] = None
 
     for criterion in odds:
@@ -62,11 +62,11 @@ def hint_order(knowledge: Knowledge) -> tuple[str, ...]:
 
 
 @lru_cache(maxsize=1024)
-def coupled(rows: tuple[float, ...], columns: tuple[float, ...], odds: Table) -> Table:
+def fit_association(rows: tuple[float, ...], columns: tuple[float, ...], odds: Table) -> Table:
     """How many times likelier each pair of outcomes is than if neither told of the other.
 
     Args:
-        rows: probabilities of the hinter's outcomes, all above 0.
+        rows: probabilities of the evidence's outcomes, all above 0.
         columns: probabilities of the outcomes hinted at, all above 0.
         odds: factors of odds, rows x columns.
 

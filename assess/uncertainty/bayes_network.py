@@ -28,7 +28,7 @@ from assess.grading.grades import DEFICITS, Graded, Judgement
 from assess.job.workshop_profile import Care
 from assess.knowledge.criteria import Criterion
 from assess.knowledge.knowledge_base import Knowledge, subsystem_of
-from assess.uncertainty.association import Table, coupled, declared_odds, within_bounds
+from assess.uncertainty.association import Table, declared_odds, fit_association, within_bounds
 
 Chances = tuple[float, ...]
 """Probabilities that add up to one: of states, or of the outcomes of a criterion."""
@@ -100,21 +100,21 @@ def _chances(criterion: Criterion, classes: Chances, rare: float) -> Chances:
 
 @lru_cache(maxsize=4)
 def hint_tables(knowledge: Knowledge, care: Care) -> dict[str, dict[str, Table]]:
-    """For each criterion that others hint at: by hinter, how much likelier each makes each.
+    """For each criterion that others hint at: by evidence, how much likelier each makes each.
 
     The margins are what is believed of an instrument of which nothing is seen.
     """
-    kin = tuple(tuple(row) for row in _kinship(care))
+    transition = tuple(tuple(row) for row in _transition_matrix(care))
     prior = _normal([state.prior for state in care.states])
-    of_component = mixed(mixed(prior, kin), kin)
+    of_component = mixed(mixed(prior, transition), transition)
     chances = outcome_chances(knowledge, care)
     blank = {criterion: mixed(of_component, rows) for criterion, rows in chances.items()}
     return {
         criterion: {
-            hinter: coupled(blank[hinter], blank[criterion], odds)
-            for hinter, odds in by_hinter.items()
+            evidence: fit_association(blank[evidence], blank[criterion], odds)
+            for evidence, odds in by_evidence.items()
         }
-        for criterion, by_hinter in declared_odds(knowledge).items()
+        for criterion, by_evidence in declared_odds(knowledge).items()
     }
 
 
@@ -131,12 +131,12 @@ def hinted(
     """
     places = {j.id: position(j) for j in graded.judgements.values() if j.status == "seen"}
     found: dict[str, list[float]] = {}
-    for criterion, by_hinter in tables.items():
-        for hinter, table in by_hinter.items():
-            if hinter in places:
-                _multiply(found, criterion, table[places[hinter]])
+    for criterion, by_evidence in tables.items():
+        for evidence, table in by_evidence.items():
+            if evidence in places:
+                _multiply(found, criterion, table[places[evidence]])
             elif criterion in places:
-                _multiply(found, hinter, [row[places[criterion]] for row in table])
+                _multiply(found, evidence, [row[places[criterion]] for row in table])
     changed = {
         criterion: tuple(
             _normal([p * f for p, f in zip(row, within_bounds(factors), strict=True)])
@@ -156,7 +156,7 @@ def beliefs(graded: Graded, knowledge: Knowledge, care: Care) -> Beliefs:
     """What the answers make of the states of care."""
     tables = hint_tables(knowledge, care)
     chances = hinted(outcome_chances(knowledge, care), graded, tables)
-    kin = _kinship(care)
+    transition = _transition_matrix(care)
     found = {component: [0.0] * len(care.states) for component in knowledge.components}
     for judgement in graded.judgements.values():
         if judgement.status == "seen":
@@ -167,12 +167,12 @@ def beliefs(graded: Graded, knowledge: Knowledge, care: Care) -> Beliefs:
     subsystems = {subsystem: [0.0] * len(care.states) for subsystem in knowledge.subsystems}
     given_subsystem = {}
     for component, logs in found.items():
-        given_subsystem[component], passed = _passed_up(logs, kin)
+        given_subsystem[component], passed = _upward_message(logs, transition)
         _add(subsystems[subsystem_of(component)], passed)
     whole = [math.log(state.prior) for state in care.states]
     given_whole = {}
     for subsystem, logs in subsystems.items():
-        given_whole[subsystem], passed = _passed_up(logs, kin)
+        given_whole[subsystem], passed = _upward_message(logs, transition)
         _add(whole, passed)
     return Beliefs(
         states=tuple(state.name for state in care.states),
@@ -185,17 +185,17 @@ def beliefs(graded: Graded, knowledge: Knowledge, care: Care) -> Beliefs:
     )
 
 
-def _passed_up(
-    logs: list[float], kin: list[list[float]]
+def _upward_message(
+    logs: list[float], transition: list[list[float]]
 ) -> tuple[tuple[Chances, ...], list[float]]:
     """What a part makes of its own state given that of the whole, and tells of the whole's.
 
     Args:
         logs: logarithms of how well each state of the part fits what was found.
-        kin: for each state of the whole, the chances of the part's.
+        transition: for each state of the whole, the chances of the part's.
     """
     fits = _exponentials(logs)
-    joint = [[k * f for k, f in zip(row, fits, strict=True)] for row in kin]
+    joint = [[k * f for k, f in zip(row, fits, strict=True)] for row in transition]
     return tuple(_normal(row) for row in joint), [math.log(sum(row)) for row in joint]
 
 
@@ -215,13 +215,13 @@ def position(judgement: Judgement) -> int:
     return next(i for i, outcome in enumerate(outcomes) if outcome is judgement.best)
 
 
-def _kinship(care: Care) -> list[list[float]]:
+def _transition_matrix(care: Care) -> list[list[float]]:
     """For each state of the whole, the chances of a subsystem's; none is ever ruled out."""
     count = len(care.states)
     if count == 1:
         return [[1.0]]
     least = 1e-6
-    same = min(max(care.kinship, least), 1 - least)
+    same = min(max(care.state_persistence, least), 1 - least)
     other = (1 - same) / (count - 1)
     return [[same if s == t else other for t in range(count)] for s in range(count)]
 

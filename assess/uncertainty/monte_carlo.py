@@ -23,7 +23,7 @@ from assess.uncertainty.plan_arrays import Floats
 
 COUNT = 1000
 SEED = 1890
-Codes = NDArray[np.int8]
+OutcomeIndices = NDArray[np.int8]
 
 
 @lru_cache(maxsize=4)
@@ -34,7 +34,7 @@ def _uniforms(rows: int, count: int) -> Floats:
 
 def draw(
     graded: Graded, knowledge: Knowledge, believed: Beliefs, count: int = COUNT
-) -> tuple[tuple[Judgement, ...], Codes]:
+) -> tuple[tuple[Judgement, ...], OutcomeIndices]:
     """Draw outcomes for everything unseen.
 
     What one drawn outcome hints at is heeded where the other criterion is drawn, as it would
@@ -45,71 +45,77 @@ def draw(
     """
     names = ["", *knowledge.subsystems, *knowledge.components, *knowledge.criteria]
     rows = {name: row for row, name in enumerate(names)}
-    luck = _uniforms(len(names), count)
+    uniforms = _uniforms(len(names), count)
     unseen = tuple(j for j in graded.judgements.values() if j.status == "unseen")
     if not unseen:
         return (), np.zeros((0, count), np.int8)
     components = list(dict.fromkeys(j.criterion.component for j in unseen))
-    whole = _picked(np.array([believed.whole]), np.zeros(count, np.intp), luck[0])
+    whole = _picked(np.array([believed.whole]), np.zeros(count, np.intp), uniforms[0])
     states = np.zeros((len(components), count), np.intp)
-    fared = {
-        s: _picked(np.array(believed.given_whole[s]), whole, luck[rows[s]])
+    subsystem_states = {
+        s: _picked(np.array(believed.given_whole[s]), whole, uniforms[rows[s]])
         for s in {subsystem_of(c) for c in components}
     }
     for at, component in enumerate(components):
         chances = np.array(believed.given_subsystem[component])
-        states[at] = _picked(chances, fared[subsystem_of(component)], luck[rows[component]])
+        states[at] = _picked(
+            chances, subsystem_states[subsystem_of(component)], uniforms[rows[component]]
+        )
     own_states = states[[components.index(j.criterion.component) for j in unseen]]
     tables = [believed.outcomes[j.id] for j in unseen]
-    own_luck = luck[[rows[j.id] for j in unseen]]
-    outcomes = _picked_all(tables, own_states, own_luck)
-    _heed_hints(unseen, outcomes, tables, own_states, own_luck, believed.hint_tables, knowledge)
+    own_uniforms = uniforms[[rows[j.id] for j in unseen]]
+    outcomes = _picked_all(tables, own_states, own_uniforms)
+    _apply_associations(
+        unseen, outcomes, tables, own_states, own_uniforms, believed.hint_tables, knowledge
+    )
     return unseen, outcomes
 
 
-def _heed_hints(
+def _apply_associations(
     unseen: tuple[Judgement, ...],
-    outcomes: Codes,
+    outcomes: OutcomeIndices,
     tables: Sequence[tuple[Chances, ...]],
     states: NDArray[np.intp],
-    luck: Floats,
+    uniforms: Floats,
     hint_tables: dict[str, dict[str, Table]],
     knowledge: Knowledge,
 ) -> None:
-    """Draw anew, with the same luck, each outcome at which others of the same draw hint."""
+    """Draw anew, with the same uniforms, each outcome at which others of the same draw hint."""
     place_of = {judgement.id: place for place, judgement in enumerate(unseen)}
     for criterion in hint_order(knowledge):
-        hinters = {h: table for h, table in hint_tables[criterion].items() if h in place_of}
-        if criterion not in place_of or not hinters:
+        evidences = {h: table for h, table in hint_tables[criterion].items() if h in place_of}
+        if criterion not in place_of or not evidences:
             continue
         place = place_of[criterion]
         weights = np.array(tables[place])[states[place]]
         factors = np.ones_like(weights)
-        for hinter, table in hinters.items():
-            factors *= np.array(table)[outcomes[place_of[hinter]]]
+        for evidence, table in evidences.items():
+            factors *= np.array(table)[outcomes[place_of[evidence]]]
         weights *= np.clip(factors, 1 / MOST_ODDS, MOST_ODDS)
         bounds = np.cumsum(weights, axis=1) / weights.sum(axis=1, keepdims=True)
-        outcomes[place] = (luck[place][:, None] > bounds[:, :-1]).sum(axis=1)
+        outcomes[place] = (uniforms[place][:, None] > bounds[:, :-1]).sum(axis=1)
 
 
-def _picked(chances: NDArray[np.float64], row: NDArray[np.intp], luck: Floats) -> NDArray[np.intp]:
+def _picked(
+    chances: NDArray[np.float64], row: NDArray[np.intp], uniforms: Floats
+) -> NDArray[np.intp]:
     """A column of a table of probabilities for each draw, from that draw's row."""
-    picked = np.zeros(len(luck), np.intp)
+    picked = np.zeros(len(uniforms), np.intp)
     for bound in np.cumsum(chances, axis=1).T[:-1]:
-        picked += luck > bound[row]
+        picked += uniforms > bound[row]
     return picked
 
 
 def _picked_all(
-    chances: Sequence[Sequence[Sequence[float]]], state: NDArray[np.intp], luck: Floats
-) -> Codes:
+    chances: Sequence[Sequence[Sequence[float]]], state: NDArray[np.intp], uniforms: Floats
+) -> OutcomeIndices:
     """For each criterion and draw an outcome, from the row of its component's state."""
     most = max(len(rows[0]) for rows in chances)
     bounds = np.full((len(chances), len(chances[0]), most - 1), 2.0, np.float32)
     for place, rows in enumerate(chances):
         for number, row in enumerate(rows):
             bounds[place, number, : len(row) - 1] = list(accumulate(row))[:-1]
-    picked = np.zeros(luck.shape, np.int8)
+    picked = np.zeros(uniforms.shape, np.int8)
     for outcome in range(most - 1):
-        picked += luck > np.take_along_axis(bounds[:, :, outcome], state, axis=1)
+        picked += uniforms > np.take_along_axis(bounds[:, :, outcome], state, axis=1)
     return picked

@@ -21,7 +21,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from assess.job.configuration import Setting
+from assess.job.configuration import Configuration
 from assess.job.workshop_profile import Workshop
 from assess.knowledge.criteria import Criterion
 from assess.knowledge.knowledge_base import Knowledge
@@ -49,7 +49,7 @@ class WholeMaterial:
 
 
 @dataclass(frozen=True)
-class Outline:
+class PlanArrays:
     """Hours and money of all that may be planned for one instrument.
 
     Attributes:
@@ -94,35 +94,35 @@ class _Basis:
     facts: tuple[tuple[str, float], ...]
     profile: str
     amounts: tuple[tuple[tuple[str, str], float], ...]
-    setting: Setting = field(compare=False)
+    configuration: Configuration = field(compare=False)
     workshop: Workshop = field(compare=False)
 
 
-def outline(
+def plan_arrays(
     knowledge: Knowledge,
-    setting: Setting,
+    configuration: Configuration,
     workshop: Workshop,
     computed: Mapping[tuple[str, str], Quantity] | None = None,
-) -> Outline:
-    """The outline of an instrument, kept for the next call with the same setting."""
+) -> PlanArrays:
+    """The outline of an instrument, kept for the next call with the same configuration."""
     amounts = {use: quantity.amount for use, quantity in (computed or {}).items()}
-    return _outline(
+    return _plan_arrays(
         _Basis(
             knowledge,
-            setting.tags,
-            tuple(sorted(setting.facts.items())),
+            configuration.tags,
+            tuple(sorted(configuration.facts.items())),
             workshop.model_dump_json(),
             tuple(sorted(amounts.items())),
-            setting,
+            configuration,
             workshop,
         )
     )
 
 
 @lru_cache(maxsize=8)
-def _outline(basis: _Basis) -> Outline:
-    knowledge, setting, workshop = basis.knowledge, basis.setting, basis.workshop
-    steps = tuple(s for s in knowledge.steps() if fits(s, knowledge, setting))
+def _plan_arrays(basis: _Basis) -> PlanArrays:
+    knowledge, configuration, workshop = basis.knowledge, basis.configuration, basis.workshop
+    steps = tuple(s for s in knowledge.steps() if fits(s, knowledge, configuration))
     index = {step: i for i, step in enumerate(steps)}
     called = {
         repair
@@ -132,11 +132,11 @@ def _outline(basis: _Basis) -> Outline:
         for repair in outcome.calls(scope)
     }
     roots = tuple(s for s in steps if s in called)
-    rows = _reach(steps, knowledge, setting)
-    hours = [step_hours(s, knowledge, {}, setting, workshop) for s in steps]
+    rows = _reach(steps, knowledge, configuration)
+    hours = [step_hours(s, knowledge, {}, configuration, workshop) for s in steps]
     prices, whole = _materials(index, basis)
     root_index = {root: i for i, root in enumerate(roots)}
-    return Outline(
+    return PlanArrays(
         steps=steps,
         roots=roots,
         reach=tuple(np.flatnonzero(rows[index[r]]) for r in roots),
@@ -152,15 +152,18 @@ def _outline(basis: _Basis) -> Outline:
         away=np.array([i for s, i in index.items() if is_workshop_work(s, knowledge)], np.intp),
         root_steps=np.array([index[r] for r in roots], np.intp),
         calls={c.id: _calls(c, root_index) for c in knowledge.criteria.values()},
-        counts={c.id: _stands_for(c, setting) for c in knowledge.criteria.values() if c.measured},
+        counts={
+            c.id: _stands_for(c, configuration) for c in knowledge.criteria.values() if c.measured
+        },
     )
 
 
-def _reach(steps: tuple[str, ...], knowledge: Knowledge, setting: Setting) -> Bools:
+def _reach(steps: tuple[str, ...], knowledge: Knowledge, configuration: Configuration) -> Bools:
     """For every step, all steps that it brings with it, itself included."""
     index = {step: i for i, step in enumerate(steps)}
     next_ones = {
-        step: {t for t, _ in pulled_by(step, knowledge, setting) if t in index} for step in steps
+        step: {t for t, _ in pulled_by(step, knowledge, configuration) if t in index}
+        for step in steps
     }
     for hold in knowledge.hold_points.values():
         if hold.id in index:
@@ -214,7 +217,7 @@ def _materials(
             material = knowledge.materials[use.id]
             price = basis.workshop.prices.get(use.id, material.price)
             once = use.fixed or (step, use.id) in amounts
-            count = 1.0 if once or repair is None else times(repair, {}, basis.setting).count
+            count = 1.0 if once or repair is None else times(repair, {}, basis.configuration).count
             amount = amounts.get((step, use.id), use.quantity * count) * (1 + material.waste)
             if not material.whole:
                 (fixed if once else each)[place] += amount * price
@@ -235,11 +238,11 @@ def _calls(
     )
 
 
-def _stands_for(criterion: Criterion, setting: Setting) -> tuple[float, ...]:
+def _stands_for(criterion: Criterion, configuration: Configuration) -> tuple[float, ...]:
     """A number in the middle of each outcome's range: a whole one where things are counted."""
     share = 1.0
     for fact in criterion.share_of:
-        share *= setting.facts.get(fact, 1.0)
+        share *= configuration.facts.get(fact, 1.0)
     begins = sorted(o.from_ for o in criterion.outcomes if o.from_ is not None)
     numbers = []
     for outcome in criterion.outcomes:

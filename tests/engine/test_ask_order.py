@@ -78,7 +78,7 @@ def test_after_the_dangers_comes_what_tells_most(tmp_path: Path) -> None:
     path = copy_of("barely_inspected", tmp_path)
     for _ in range(4):
         before = assess.assess(assess.load(path))
-        first = before.inquiry.looks(1)[0].criterion
+        first = before.information_value.looks(1)[0].criterion
         dangers = [
             j.id
             for j in before.graded.judgements.values()
@@ -107,7 +107,9 @@ def test_the_two_orders_differ_and_ask_the_same(tmp_path: Path) -> None:
 def test_what_needs_the_workshop_is_asked_only_on_request(tmp_path: Path, everything: bool) -> None:
     result = assessed("heated_house")
     asked = talk(copy_of("heated_house", tmp_path), Owner(400), everything=everything)
-    at_home = [seen_at_visit(result.graded.judgements[c], KNOWLEDGE, result.setting) for c in asked]
+    at_home = [
+        seen_at_visit(result.graded.judgements[c], KNOWLEDGE, result.configuration) for c in asked
+    ]
     assert asked
     assert all(at_home) is not everything
 

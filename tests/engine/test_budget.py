@@ -94,7 +94,7 @@ def gains_of(result: assess.Assessment, plan: Plan) -> dict[str, tuple[float, bo
 
 def called(result: assess.Assessment, finding: Judgement, scope: Scope) -> list[str]:
     calls = finding.best.calls(scope)
-    return [r for r in calls if fits(r, result.knowledge, result.setting)]
+    return [r for r in calls if fits(r, result.knowledge, result.configuration)]
 
 
 def price_of(plan: Plan, sure: float) -> float:
@@ -265,9 +265,9 @@ def test_the_least_and_the_fullest_are_those_of_every_choice(kind: str) -> None:
         assert budget.least is not None
         assert budget.least.price == pytest.approx(min(c.price for c in choices))
         most = max(c.points for c in choices)
-        assert budget.rungs[-1].points == pytest.approx(most)
-        assert budget.rungs[0] == budget.least
-        for rung in budget.rungs:
+        assert budget.frontier[-1].points == pytest.approx(most)
+        assert budget.frontier[0] == budget.least
+        for rung in budget.frontier:
             no_dearer = [c.points for c in choices if c.price <= rung.price + A_CENT / 2]
             assert rung.points == pytest.approx(max(no_dearer))
 
@@ -275,7 +275,7 @@ def test_the_least_and_the_fullest_are_those_of_every_choice(kind: str) -> None:
 @pytest.mark.parametrize("kind", WORLDS)
 def test_an_offer_gains_what_its_plan_puts_right(kind: str) -> None:
     result, _ = small(kind)
-    for offer in result.budget().rungs:
+    for offer in result.budget().frontier:
         assert_true(result, offer)
 
 
@@ -328,7 +328,7 @@ def called_by(budget: Budget) -> set[str]:
 
 @pytest.mark.parametrize("stem", [s for s in FIXTURES if s != LARGE])
 def test_from_rung_to_rung_price_and_points_rise(stem: str) -> None:
-    rungs = budget_of(stem).rungs
+    rungs = budget_of(stem).frontier
     for lower, upper in itertools.pairwise(rungs):
         assert lower.price < upper.price
         assert lower.points < upper.points
@@ -342,7 +342,7 @@ def test_from_rung_to_rung_price_and_points_rise(stem: str) -> None:
 @pytest.mark.parametrize("stem", [s for s in FIXTURES if s != LARGE])
 def test_every_rung_is_what_its_plan_is(stem: str) -> None:
     budget = budget_of(stem)
-    for rung in budget.rungs:
+    for rung in budget.frontier:
         assert_true(assessed(stem), rung)
         assert_dangers_are_dealt_with(budget, rung)
         assert rung.plays is not bool(budget.impossible)
@@ -350,8 +350,10 @@ def test_every_rung_is_what_its_plan_is(stem: str) -> None:
 
 @pytest.mark.parametrize("stem", ["one_strap", "heated_house", "tight_budget"])
 def test_no_step_that_the_repairs_need_is_missing_from_the_plan(stem: str) -> None:
-    for rung in budget_of(stem).rungs:
-        needed = closure(rung.plan.called, assessed(stem).knowledge, assessed(stem).setting).steps
+    for rung in budget_of(stem).frontier:
+        needed = closure(
+            rung.plan.called, assessed(stem).knowledge, assessed(stem).configuration
+        ).steps
         assert {step.step for step in rung.plan.steps} == needed.keys()
 
 
@@ -378,7 +380,7 @@ def assert_dangers_are_dealt_with(budget: Budget, offer: Offer) -> None:
 @pytest.mark.parametrize("stem", ["heated_house", "one_strap", "pressure_harmonium"])
 def test_the_price_of_a_rung_buys_at_least_that_rung(stem: str) -> None:
     budget = budget_of(stem)
-    for rung in budget.rungs[:: max(1, len(budget.rungs) // 6)]:
+    for rung in budget.frontier[:: max(1, len(budget.frontier) // 6)]:
         offer = budget.best(rung.price)
         assert offer is not None
         assert offer.points >= rung.points - 1e-6
@@ -428,7 +430,7 @@ def test_what_is_no_sum_of_money_is_refused(amount: float) -> None:
 def test_a_finding_is_put_right_for_one_scope_only() -> None:
     result, _ = small("more or less thorough")
     scopes: Mapping[str, set[Scope]] = {}
-    for offer in result.budget().rungs:
+    for offer in result.budget().frontier:
         assert len(offer.gained) == len(set(offer.gained))
         for finding, scope in offer.gained.items():
             scopes = {**scopes, finding: {*scopes.get(finding, set()), scope}}

@@ -17,7 +17,7 @@ from seen import FIXTURES, assessed, known
 
 import assess
 from assess.grading.grades import DEFICITS, Graded, grade, judge_one
-from assess.job.configuration import setting_of
+from assess.job.configuration import configuration_of
 from assess.job.job_file import NOT_APPLICABLE, NOT_SEEN, Answer
 from assess.job.workshop_profile import Care, CareState, Workshop, load_workshop
 from assess.knowledge.criteria import Criterion
@@ -37,7 +37,7 @@ WORDS: dict[str, list[str | float]] = {
 }
 """An answer for each outcome of each criterion of the cart, in declared order."""
 LEAST_KIN = 1e-6
-"""No kinship is taken to be nearer to 0 or 1 than this."""
+"""No state_persistence is taken to be nearer to 0 or 1 than this."""
 
 Answers = dict[str, str | float]
 
@@ -68,7 +68,7 @@ def kin(care: Care, whole: int, part: int) -> float:
     """The chance that a part is in a state, given that of the whole."""
     if len(care.states) == 1:
         return 1.0
-    same = min(max(care.kinship, LEAST_KIN), 1 - LEAST_KIN)
+    same = min(max(care.state_persistence, LEAST_KIN), 1 - LEAST_KIN)
     return same if whole == part else (1 - same) / (len(care.states) - 1)
 
 
@@ -98,7 +98,7 @@ def every_joint_state(answers: Answers, care: Care) -> tuple[list[str], Weights]
 
 @st.composite
 def cares(draw: st.DrawFn, most: int = 3) -> Care:
-    """Some states of care with some kinship."""
+    """Some states of care with some state_persistence."""
     count = draw(st.integers(1, most))
     share = st.integers(1, 40)
     priors = draw(st.lists(share, min_size=count, max_size=count))
@@ -107,9 +107,9 @@ def cares(draw: st.DrawFn, most: int = 3) -> Care:
         parts = draw(st.lists(share, min_size=4, max_size=4))
         classes = tuple(p / sum(parts) for p in parts)
         states.append(CareState(name=f"state {number}", prior=prior / sum(priors), classes=classes))
-    kinship = draw(st.sampled_from([0.0, 0.2, 0.5, 0.7, 0.95, 1.0]))
+    state_persistence = draw(st.sampled_from([0.0, 0.2, 0.5, 0.7, 0.95, 1.0]))
     rare = draw(st.sampled_from([0.05, 0.3, 1.0]))
-    return Care(states=tuple(states), kinship=kinship, rare=rare)
+    return Care(states=tuple(states), state_persistence=state_persistence, rare=rare)
 
 
 some_answers = st.fixed_dictionaries(
@@ -181,7 +181,7 @@ def test_the_rules_of_outcomes_by_hand() -> None:
     ]
     box = toy.altered(toy.BOX, "criterion", "crack", outcomes=outcomes, seldom=0.5)
     state = CareState(name="one", prior=1, classes=(0.6, 0.2, 0.1, 0.1))
-    care = Care(states=(state,), kinship=0.5, rare=0.25)
+    care = Care(states=(state,), state_persistence=0.5, rare=0.25)
     (row,) = outcome_chances(toy.knowledge(box), care)["box.crack"]
     # Class 1 is shared alike, class 3 in parts of one and a quarter; both are half as likely.
     parts = [0.6, 0.05, 0.05, 0.05 * 0.25 / 1.25, 0.05 / 1.25]
@@ -189,7 +189,7 @@ def test_the_rules_of_outcomes_by_hand() -> None:
 
 
 def test_what_perishes_anyhow_is_found_so_many_times_as_often() -> None:
-    care = Care(states=(flat(),), kinship=0.5, rare=1)
+    care = Care(states=(flat(),), state_persistence=0.5, rare=1)
     box = toy.altered(toy.BOX, "criterion", "crack", often=3)
     (plain,), (often,) = (
         outcome_chances(toy.knowledge(b), care)["box.crack"] for b in (toy.BOX, box)
@@ -204,7 +204,9 @@ def test_nothing_is_both_seldom_and_often() -> None:
 
 
 def test_a_class_of_which_all_dissuades_is_itself_rare() -> None:
-    (row,) = outcome_chances(CART, Care(states=(flat(),), kinship=0.5, rare=0.2))["box.crack"]
+    (row,) = outcome_chances(CART, Care(states=(flat(),), state_persistence=0.5, rare=0.2))[
+        "box.crack"
+    ]
     assert row == pytest.approx([1 / 2.2, 1 / 2.2, 0.2 / 2.2])
 
 
@@ -226,7 +228,7 @@ def test_with_nothing_seen_the_beliefs_are_the_priors() -> None:
             assert [list(row) for row in rows] == [pytest.approx(row) for row in exact]
         for component in knowledge.components:
             parts = found.of_component(component)
-            # Through kinship the parts lean from the priors towards all states alike.
+            # Through state_persistence the parts lean from the priors towards all states alike.
             assert sum(parts) == pytest.approx(1)
             assert sum((p - 1 / 3) ** 2 for p in parts) < sum((p - 1 / 3) ** 2 for p in priors)
 
@@ -238,8 +240,8 @@ def test_what_is_not_seen_or_does_not_apply_tells_nothing() -> None:
 
 def single(criterion: Criterion, place: int) -> Beliefs:
     """The beliefs of the real knowledge with one criterion seen."""
-    setting = setting_of(job_with(), REAL)
-    judgements = {c.id: judge_one(c, None, setting) for c in REAL.criteria.values()}
+    configuration = configuration_of(job_with(), REAL)
+    judgements = {c.id: judge_one(c, None, configuration) for c in REAL.criteria.values()}
     judgements[criterion.id] = known(judgements[criterion.id], place)
     return beliefs(grade(judgements, REAL), REAL, CARE)
 
@@ -291,10 +293,10 @@ def test_the_expected_grade_of_a_cart_lies_within_its_bounds(answers: Answers, c
 @settings(max_examples=25)
 @given(st.randoms(use_true_random=False), st.floats(0, 1))
 def test_the_expected_grade_lies_within_its_bounds(luck: Any, seen: float) -> None:
-    setting = setting_of(job_with(), REAL)
+    configuration = configuration_of(job_with(), REAL)
     judgements = {}
     for criterion in REAL.criteria.values():
-        judgement = judge_one(criterion, None, setting)
+        judgement = judge_one(criterion, None, configuration)
         if judgement.counts and luck.random() < seen:
             judgement = known(judgement, luck.randrange(len(criterion.outcomes)))
         judgements[criterion.id] = judgement
@@ -327,7 +329,7 @@ def assert_grades_within(graded: Graded, expected: dict[str, float]) -> None:
 
 
 def test_the_expected_grade_by_hand() -> None:
-    care = Care(states=(flat(),), kinship=0.5, rare=1.0)
+    care = Care(states=(flat(),), state_persistence=0.5, rare=1.0)
     grades = cart({"wheels.play": 2}, care).expected
     # Of the classes that a criterion has, each is equally likely here.
     assert grades["box"] == pytest.approx(100 * (1 - (1 / 6 + 1) / 3))
@@ -355,22 +357,22 @@ def test_what_could_not_be_assessed_is_expected_to_be_nothing() -> None:
 
 
 def test_with_full_kinship_all_parts_are_in_one_state() -> None:
-    care = CARE.model_copy(update={"kinship": 1.0})
+    care = CARE.model_copy(update={"state_persistence": 1.0})
     found = cart({"wheels.play": 0, "wheels.shoe": "loose"}, care).beliefs
     for component in CART.components:
         assert found.of_component(component) == pytest.approx(found.whole, abs=1e-4)
 
 
 def test_without_kinship_no_part_is_in_the_state_of_the_whole() -> None:
-    care = CARE.model_copy(update={"kinship": 0.0})
+    care = CARE.model_copy(update={"state_persistence": 0.0})
     found = cart({"wheels.play": 0}, care).beliefs
     for rows in (*found.given_whole.values(), *found.given_subsystem.values()):
         assert all(row[state] < 1e-4 for state, row in enumerate(rows))
 
 
-@pytest.mark.parametrize("kinship", [0.0, 1.0])
-def test_answers_that_contradict_an_extreme_kinship_are_borne(kinship: float) -> None:
-    care = CARE.model_copy(update={"kinship": kinship})
+@pytest.mark.parametrize("state_persistence", [0.0, 1.0])
+def test_answers_that_contradict_an_extreme_kinship_are_borne(state_persistence: float) -> None:
+    care = CARE.model_copy(update={"state_persistence": state_persistence})
     shop = load_workshop().model_copy(update={"care": care})
     for worst in (False, True):
         result = assess.assess(job_with(extreme_answers(worst)), workshop=shop)
@@ -394,7 +396,7 @@ def extreme_answers(worst_first: bool) -> Answers:
 
 
 def test_a_single_state_learns_nothing() -> None:
-    care = Care(states=(flat(),), kinship=0.7, rare=0.05)
+    care = Care(states=(flat(),), state_persistence=0.7, rare=0.05)
     blind, told = cart({}, care).beliefs, cart({"wheels.play": 7}, care).beliefs
     assert blind.whole == told.whole == (1.0,)
     for criterion in CART.criteria:
@@ -421,7 +423,7 @@ STATE = '[[care.states]]\nname = "{}"\nprior = {}\nclasses = {}\n'
         (STATE.format("a", 0.0, [0.7, 0.1, 0.1, 0.1]), "prior"),
         ("[care]\nstates = []\n", "care.states"),
         ("[care]\nkinshp = 0.5\n", "care.kinshp"),
-        ("[care]\nkinship = 1.5\n", "care.kinship"),
+        ("[care]\nkinship = 1.5\n", "care.state_persistence"),
         ("[care]\nrare = 0\n", "care.rare"),
         ("care = 0.5\n", "care"),
         (STATE.format("a", 1.0, [0.7, 0.1, 0.1, 0.1]) + "odd = 1\n", "odd"),
@@ -440,10 +442,10 @@ def test_a_profile_that_cannot_be_is_refused_by_file_and_key(
 
 def test_part_of_the_care_table_leaves_the_rest_as_it_was(tmp_path: Path) -> None:
     assert profile(tmp_path, "[care]\nkinship = 0.4\n").care == CARE.model_copy(
-        update={"kinship": 0.4}
+        update={"state_persistence": 0.4}
     )
     only_states = profile(tmp_path, STATE.format("a", 1.0, [0.7, 0.1, 0.1, 0.1])).care
-    assert (only_states.kinship, only_states.rare) == (CARE.kinship, CARE.rare)
+    assert (only_states.state_persistence, only_states.rare) == (CARE.state_persistence, CARE.rare)
     assert [s.name for s in only_states.states] == ["a"]
     assert profile(tmp_path, "rate_per_hour = 50\n").care == CARE
 
@@ -456,14 +458,17 @@ def profile(tmp_path: Path, text: str) -> Workshop:
 
 def test_rounded_chances_are_taken_as_they_are_meant() -> None:
     thirds = CareState(name="a", prior=0.333, classes=(0.333, 0.333, 0.333, 0.001))
-    care = Care(states=(thirds,) * 3, kinship=0.7, rare=0.05)
+    care = Care(states=(thirds,) * 3, state_persistence=0.7, rare=0.05)
     found = cart({}, care).beliefs
     assert found.whole == pytest.approx([1 / 3] * 3)
     assert sum(found.of_criterion("wheels.play")) == pytest.approx(1)
 
 
 def test_an_answer_given_as_a_number_or_in_words_tells_the_same() -> None:
-    setting = setting_of(job_with(features={"brake": True}), CART)
-    told = [judge_one(CART.criteria["wheels.play"], Answer(answer=a), setting) for a in (7, "7 mm")]
+    configuration = configuration_of(job_with(features={"brake": True}), CART)
+    told = [
+        judge_one(CART.criteria["wheels.play"], Answer(answer=a), configuration)
+        for a in (7, "7 mm")
+    ]
     assert told[0].best is told[1].best
     assert cart({"wheels.play": "7 mm"}).beliefs == cart({"wheels.play": 7}).beliefs

@@ -18,8 +18,8 @@ from scipy import stats
 from seen import FIXTURES, assessed, known, plans_of, with_known
 
 import assess
-from assess.decision.rules import WORTH_TIMES, Prospect, decide, decide_on, weigh
-from assess.decision.scenarios import DECIDED, Bill, Instruments, instruments
+from assess.decision.rules import WORTH_TIMES, Feasibility, decide, decide_on, weigh
+from assess.decision.scenarios import VERDICT_NAMES, ScenarioCosts, Scenarios, simulate_scenarios
 from assess.grading.grades import Graded, Judgement
 from assess.job.job_file import Answer, Owner
 from assess.job.workshop_profile import load_workshop
@@ -30,7 +30,7 @@ from assess.planning.planner import Plan
 from assess.testing import job_with
 from assess.uncertainty.association import declared_odds
 from assess.uncertainty.bayes_network import Beliefs
-from assess.uncertainty.monte_carlo import Codes, draw
+from assess.uncertainty.monte_carlo import OutcomeIndices, draw
 
 SHOP = load_workshop()
 MANY = 20000
@@ -41,7 +41,7 @@ CASES = ["damp_organ_with_woodworm", "pressure_harmonium_with_ciphers"]
 
 
 @cache
-def many(stem: str) -> tuple[tuple[Judgement, ...], Codes]:
+def many(stem: str) -> tuple[tuple[Judgement, ...], OutcomeIndices]:
     """Many draws of a job."""
     result = assessed(stem)
     return draw(result.graded, result.knowledge, result.beliefs, MANY)
@@ -135,8 +135,8 @@ def kind_of(first: Judgement, second: Judgement) -> str:
 @pytest.mark.parametrize("stem", ["barely_inspected", "one_strap"])
 def test_the_same_job_always_gives_the_same_draws(stem: str) -> None:
     first, again = assessed(stem), assess.assess(assessed(stem).job)
-    assert np.array_equal(first.drawn.outcomes, again.drawn.outcomes)
-    assert np.array_equal(first.decided, again.decided)
+    assert np.array_equal(first.scenarios.outcomes, again.scenarios.outcomes)
+    assert np.array_equal(first.verdict_indices, again.verdict_indices)
     fewer = draw(first.graded, first.knowledge, first.beliefs, 50)[1]
     more = draw(first.graded, first.knowledge, first.beliefs, 50)[1]
     assert np.array_equal(fewer, more)
@@ -186,10 +186,10 @@ def told_of_by(criterion: str) -> set[str]:
     todo = [criterion, *odds.get(criterion, ())]
     found: set[str] = set()
     while todo:
-        hinter = todo.pop()
-        if hinter not in found:
-            found.add(hinter)
-            todo += [told for told, by in odds.items() if hinter in by]
+        evidence = todo.pop()
+        if evidence not in found:
+            found.add(evidence)
+            todo += [told for told, by in odds.items() if evidence in by]
     return found
 
 
@@ -219,11 +219,11 @@ OWNERS = [
 def exact(stem: str, column: int) -> tuple[Graded, dict[Scope, Plan]]:
     """One draw of a job as an instrument wholly seen, with its plans."""
     result = assessed(stem)
-    drawn = result.drawn
+    drawn = result.scenarios
     graded = with_known(
         result,
         (
-            known(judgement, int(row[column]), result.outline.counts)
+            known(judgement, int(row[column]), result.plan_arrays.counts)
             for judgement, row in zip(drawn.unseen, drawn.outcomes, strict=True)
         ),
     )
@@ -244,27 +244,27 @@ def on_the_brink(plans: dict[Scope, Plan], owner: Owner) -> bool:
 @pytest.mark.parametrize("stem", [*FIXTURES, *CASES])
 def test_each_draw_is_planned_and_decided_as_if_it_were_wholly_seen(stem: str) -> None:
     result = assessed(stem)
-    drawn = result.drawn
+    drawn = result.scenarios
     owners = [result.job.owner, *OWNERS]
-    codes = [drawn.decided(owner, result.workshop) for owner in owners]
+    codes = [drawn.verdict_indices(owner, result.workshop) for owner in owners]
     compared = 0
     for column in np.linspace(0, drawn.count - 1, DRAWS_TRIED).astype(int):
         graded, plans = exact(stem, column)
         for scope, plan in plans.items():
-            bill = drawn.bills[scope]
-            assert bool(bill.needless[column]) == (not plan.steps)
+            scope_costs = drawn.costs[scope]
+            assert bool(scope_costs.needless[column]) == (not plan.steps)
             cost = plan.cost
             materials = (cost.materials + cost.transport) * (1 + cost.contingency)
-            assert bill.mean_h[column] == pytest.approx(cost.hours.mean, rel=NEAR)
-            assert bill.sd_h[column] == pytest.approx(cost.hours.sd, rel=NEAR)
-            assert bill.fixed[column] == pytest.approx(materials, rel=NEAR, abs=0.1)
+            assert scope_costs.mean_h[column] == pytest.approx(cost.hours.mean, rel=NEAR)
+            assert scope_costs.sd_h[column] == pytest.approx(cost.hours.sd, rel=NEAR)
+            assert scope_costs.fixed[column] == pytest.approx(materials, rel=NEAR, abs=0.1)
             price = ceiling_for(cost, SHOP.sure_enough) if plan.steps else 0.0
-            at = bill.cost_at(SHOP.sure_enough, SHOP)[column]
+            at = scope_costs.cost_at(SHOP.sure_enough, SHOP)[column]
             assert at == pytest.approx(price, rel=NEAR, abs=0.1)
         for owner, decided in zip(owners, codes, strict=True):
             if not on_the_brink(plans, owner):
                 decision = decide_on(weigh(plans, graded, owner, SHOP), owner)
-                assert DECIDED[decided[column]] == decision.name, (owner, column)
+                assert VERDICT_NAMES[decided[column]] == decision.name, (owner, column)
                 compared += 1
     assert compared > 0.7 * DRAWS_TRIED * len(owners)
 
@@ -295,24 +295,24 @@ CARTS = {
 @pytest.mark.parametrize("kind", CARTS)
 def test_a_cart_is_planned_alike_in_every_way_that_it_may_turn_out(kind: str) -> None:
     result = assess.assess(job_with(features={"brake": True}), knowledge=CARTS[kind])
-    unseen, counts = result.drawn.unseen, result.outline.counts
+    unseen, counts = result.scenarios.unseen, result.plan_arrays.counts
     ways = itertools.product(*(range(len(j.criterion.outcomes)) for j in unseen))
     outcomes = np.array(list(ways), np.int8).T
-    drawn = instruments(result.outline, result.graded, SHOP, unseen, outcomes)
-    codes = [drawn.decided(owner, SHOP) for owner in OWNERS]
+    drawn = simulate_scenarios(result.plan_arrays, result.graded, SHOP, unseen, outcomes)
+    codes = [drawn.verdict_indices(owner, SHOP) for owner in OWNERS]
     for column, way in enumerate(outcomes.T):
         filled = zip(unseen, way, strict=True)
         graded = with_known(result, (known(j, int(place), counts) for j, place in filled))
         plans = plans_of(result, graded)
         for scope in SCOPES:
-            cost, bill = plans[scope].cost, drawn.bills[scope]
-            assert bill.mean_h[column] == pytest.approx(cost.hours.mean, rel=1e-4)
-            assert bill.sd_h[column] == pytest.approx(cost.hours.sd, rel=1e-4)
+            cost, scope_costs = plans[scope].cost, drawn.costs[scope]
+            assert scope_costs.mean_h[column] == pytest.approx(cost.hours.mean, rel=1e-4)
+            assert scope_costs.sd_h[column] == pytest.approx(cost.hours.sd, rel=1e-4)
             materials = (cost.materials + cost.transport) * (1 + cost.contingency)
-            assert bill.fixed[column] == pytest.approx(materials, rel=1e-4)
+            assert scope_costs.fixed[column] == pytest.approx(materials, rel=1e-4)
         for owner, decided in zip(OWNERS, codes, strict=True):
             decision = decide_on(weigh(plans, graded, owner, SHOP), owner)
-            assert DECIDED[decided[column]] == decision.name
+            assert VERDICT_NAMES[decided[column]] == decision.name
 
 
 def test_what_was_counted_counts_with_what_is_drawn() -> None:
@@ -325,9 +325,9 @@ def test_what_was_counted_counts_with_what_is_drawn() -> None:
     wheels["criterion"] = [*wheels["criterion"], loose]
     cart = toy.knowledge(wheels, toy.BOX)
     result = assess.assess(job_with({"wheels.broken_spokes": 3}), knowledge=cart)
-    drawn = result.drawn
+    drawn = result.scenarios
     row = [j.id for j in drawn.unseen].index("wheels.loose_spokes")
-    numbers = result.outline.counts["wheels.loose_spokes"]
+    numbers = result.plan_arrays.counts["wheels.loose_spokes"]
     assert numbers[0] == 0
     assert numbers[1] in range(1, 6)
     column = int(np.flatnonzero(drawn.outcomes[row] == 1)[0])
@@ -335,7 +335,7 @@ def test_what_was_counted_counts_with_what_is_drawn() -> None:
     graded = with_known(
         result,
         (
-            known(j, int(p), result.outline.counts)
+            known(j, int(p), result.plan_arrays.counts)
             for j, p in zip(drawn.unseen, places, strict=True)
         ),
     )
@@ -343,7 +343,7 @@ def test_what_was_counted_counts_with_what_is_drawn() -> None:
     step = plan.step("wheels.new_spokes")
     assert step is not None
     assert step.times.count == 3 + numbers[1]
-    assert drawn.bills["full"].mean_h[column] == pytest.approx(plan.cost.hours.mean, rel=1e-4)
+    assert drawn.costs["full"].mean_h[column] == pytest.approx(plan.cost.hours.mean, rel=1e-4)
 
 
 def test_a_number_that_stands_for_a_count_belongs_to_its_outcome() -> None:
@@ -351,9 +351,9 @@ def test_a_number_that_stands_for_a_count_belongs_to_its_outcome() -> None:
         result = assess.assess(job_with(facts=facts))
         for criterion in {c for r in result.knowledge.repairs.values() for c in r.per}:
             found = result.knowledge.criteria[criterion]
-            share = math.prod(result.setting.facts.get(fact, 1.0) for fact in found.share_of)
+            share = math.prod(result.configuration.facts.get(fact, 1.0) for fact in found.share_of)
             for outcome, number in zip(
-                found.outcomes, result.outline.counts[criterion], strict=True
+                found.outcomes, result.plan_arrays.counts[criterion], strict=True
             ):
                 assert number == int(number)
                 assert found.outcome_for(number / share) is outcome, (criterion, number)
@@ -363,11 +363,11 @@ def test_a_counted_finding_that_is_supposed_anew_keeps_its_number() -> None:
     result = assess.assess(job_with({"wheels.broken_spokes": 4}), knowledge=toy.knowledge())
     finding = result.graded.judgements["wheels.broken_spokes"]
     ways = np.array([[0, 1, 2]], np.int8)
-    drawn = instruments(result.outline, result.graded, SHOP, (finding,), ways)
-    sound, seen, half = drawn.bills["full"].mean_h
+    drawn = simulate_scenarios(result.plan_arrays, result.graded, SHOP, (finding,), ways)
+    sound, seen, half = drawn.costs["full"].mean_h
     assert seen == pytest.approx(result.plans["full"].cost.hours.mean, rel=1e-5)
     assert sound == 0
-    number = result.outline.counts["wheels.broken_spokes"][2]
+    number = result.plan_arrays.counts["wheels.broken_spokes"][2]
     step = SHOP.overlap * (0.5 + 4 + 2) / 6
     assert half - seen == pytest.approx((number - 4) * step, rel=1e-5)
 
@@ -393,23 +393,23 @@ FACTS = list(itertools.product((False, True), repeat=8))
 """For each scope needless, beyond repair, too dear; dissuaded; and whether the scopes differ."""
 
 
-def made_up(prices: tuple[float, float] = (100.0, 200.0)) -> Instruments:
+def made_up(prices: tuple[float, float] = (100.0, 200.0)) -> Scenarios:
     """A draw for each combination of facts, with hours of one and of a hundred."""
     columns = np.array(FACTS).T
     nothing = np.zeros(len(FACTS), np.bool_)
-    bills: dict[Scope, Bill] = {"stabilise": bill_of(nothing, nothing, nothing, prices)}
-    bills["full"] = bill_of(*columns[0:3], prices)
-    bills["playing"] = bill_of(*columns[3:6], prices)
+    costs: dict[Scope, ScenarioCosts] = {"stabilise": costs_of(nothing, nothing, nothing, prices)}
+    costs["full"] = costs_of(*columns[0:3], prices)
+    costs["playing"] = costs_of(*columns[3:6], prices)
     empty = np.zeros((0, len(FACTS)), np.int8)
-    return Instruments((), empty, bills, columns[6], columns[7])
+    return Scenarios((), empty, costs, columns[6], columns[7])
 
 
-def bill_of(
+def costs_of(
     needless: NDArray[np.bool_],
     impossible: NDArray[np.bool_],
     dear: NDArray[np.bool_],
     prices: tuple[float, float],
-) -> Bill:
+) -> ScenarioCosts:
     fixed = np.where(dear, *reversed(prices)).astype(np.float32)
     hours = np.zeros(len(needless), np.float32)
     return made_bill(
@@ -417,10 +417,12 @@ def bill_of(
     )
 
 
-def made_bill(**columns: NDArray[Any]) -> Bill:
-    """A bill of some columns; whatever else it has is false."""
+def made_bill(**columns: NDArray[Any]) -> ScenarioCosts:
+    """A scope_costs of some columns; whatever else it has is false."""
     no = np.zeros(len(columns["mean_h"]), np.bool_)
-    return Bill(**{field.name: columns.get(field.name, no) for field in fields(Bill)})
+    return ScenarioCosts(
+        **{field.name: columns.get(field.name, no) for field in fields(ScenarioCosts)}
+    )
 
 
 EVERY_OWNER = [
@@ -443,40 +445,44 @@ def test_every_combination_of_facts_is_decided_as_one_instrument_is() -> None:
     for owner in EVERY_OWNER:
         kept = (owner.significance or 0) >= 2 and not owner.reason_to_play
         heeds = (owner.attachment or 0) < 2
-        for code, facts in zip(drawn.decided(owner, SHOP), FACTS, strict=True):
+        for code, facts in zip(drawn.verdict_indices(owner, SHOP), FACTS, strict=True):
             dissuaded = kept or (facts[6] and heeds)
             full, playing = (
-                Prospect(needless, not (impossible or dear or dissuaded), not impossible, dissuaded)
+                Feasibility(
+                    needless, not (impossible or dear or dissuaded), not impossible, dissuaded
+                )
                 for needless, impossible, dear in (facts[0:3], facts[3:6])
             )
-            assert DECIDED[code] == decide(full, playing, facts[7], owner).name, owner
+            assert VERDICT_NAMES[code] == decide(full, playing, facts[7], owner).name, owner
 
 
 def test_what_is_dear_beside_the_stated_worth_is_advised_against() -> None:
     # 200 is more than three times 60, 100 is not; nothing is too dear for the ceiling.
     owner = Owner(wish="full", worth=60, ceiling=1000)
     drawn = made_up()
-    for code, facts in zip(drawn.decided(owner, SHOP), FACTS, strict=True):
+    for code, facts in zip(drawn.verdict_indices(owner, SHOP), FACTS, strict=True):
         full, playing = (
-            Prospect(
+            Feasibility(
                 needless, not (impossible or dear or facts[6]), not impossible, dear or facts[6]
             )
             for needless, impossible, dear in (facts[0:3], facts[3:6])
         )
-        assert DECIDED[code] == decide(full, playing, facts[7], owner).name
+        assert VERDICT_NAMES[code] == decide(full, playing, facts[7], owner).name
     dear_to_heart = owner.model_copy(update={"attachment": 2})
     unworthy = owner.model_copy(update={"worth": None})
     assert np.array_equal(
-        drawn.decided(dear_to_heart, SHOP),
-        made_up((100.0, 100.0)).decided(unworthy.model_copy(update={"attachment": 2}), SHOP),
+        drawn.verdict_indices(dear_to_heart, SHOP),
+        made_up((100.0, 100.0)).verdict_indices(
+            unworthy.model_copy(update={"attachment": 2}), SHOP
+        ),
     )
 
 
 def test_what_takes_longer_than_the_workshop_takes_on_does_not_pass() -> None:
     drawn = made_up()
-    full = drawn.bills["full"]
+    full = drawn.costs["full"]
     long = replace(full, mean_h=full.mean_h + np.float32(10))
-    drawn = replace(drawn, bills={**drawn.bills, "full": long})
+    drawn = replace(drawn, costs={**drawn.costs, "full": long})
     owner = Owner(wish="full")
     for hours, passes in ((9.0, False), (11.0, True)):
         shop = SHOP.model_copy(update={"most_hours": hours})
@@ -486,9 +492,9 @@ def test_what_takes_longer_than_the_workshop_takes_on_does_not_pass() -> None:
         assert ("restore in full" in decided_names(drawn, owner, hours)) is passes
 
 
-def decided_names(drawn: Instruments, owner: Owner, most_hours: float) -> set[str]:
+def decided_names(drawn: Scenarios, owner: Owner, most_hours: float) -> set[str]:
     shop = SHOP.model_copy(update={"most_hours": most_hours})
-    return {DECIDED[code] for code in drawn.decided(owner, shop)}
+    return {VERDICT_NAMES[code] for code in drawn.verdict_indices(owner, shop)}
 
 
 def test_the_shares_of_what_stands_against_a_scope_are_those_of_the_draws() -> None:
@@ -522,7 +528,7 @@ def test_cost_at_a_quantile_is_the_ceiling_of_that_probability(
     assert one.cost_at(quantile, SHOP)[0] == pytest.approx(ceiling_for(cost, quantile), rel=1e-4)
 
 
-def bill_of_one(mean: float, sd: float, fixed: float) -> Bill:
+def bill_of_one(mean: float, sd: float, fixed: float) -> ScenarioCosts:
     columns = {"mean_h": mean, "sd_h": sd, "fixed": fixed}
     return made_bill(**{name: np.array([value], np.float32) for name, value in columns.items()})
 
@@ -541,15 +547,15 @@ def test_hours_that_do_not_spread_cost_what_they_cost() -> None:
 def test_staying_within_a_ceiling_is_scipys_mixture_of_lognormals(stem: str, scope: Scope) -> None:
     result = assessed(stem)
     unseen, outcomes = many(stem)
-    drawn = instruments(result.outline, result.graded, SHOP, unseen, outcomes)
-    bill = drawn.bills[scope]
-    relative = bill.sd_h.astype(float) / bill.mean_h
+    drawn = simulate_scenarios(result.plan_arrays, result.graded, SHOP, unseen, outcomes)
+    scope_costs = drawn.costs[scope]
+    relative = scope_costs.sd_h.astype(float) / scope_costs.mean_h
     sigma = np.sqrt(np.log1p(relative**2))
-    hours = stats.lognorm(sigma, scale=bill.mean_h / np.sqrt(1 + relative**2))
+    hours = stats.lognorm(sigma, scale=scope_costs.mean_h / np.sqrt(1 + relative**2))
     rate = SHOP.rate_per_hour * (1 + SHOP.contingency)
-    dear = bill.mean_h * rate + bill.fixed
+    dear = scope_costs.mean_h * rate + scope_costs.fixed
     for ceiling in np.quantile(dear, (0.02, 0.2, 0.5, 0.8, 0.98)):
-        exactly = float(np.mean(hours.cdf((ceiling - bill.fixed) / rate)))
+        exactly = float(np.mean(hours.cdf((ceiling - scope_costs.fixed) / rate)))
         share = drawn.within(scope, float(ceiling), SHOP)
         assert within_errors(share, exactly, MANY), ceiling
     assert drawn.within(scope, 0.0, SHOP) == 0.0
@@ -560,7 +566,7 @@ def test_the_luck_of_a_draw_hangs_on_nothing_else() -> None:
     mean = np.linspace(1, 200, MANY).astype(np.float32)
     costs = made_bill(mean_h=mean, sd_h=mean / 3, fixed=mean * 0)
     none = np.zeros(MANY, np.bool_)
-    drawn = Instruments((), np.zeros((0, MANY), np.int8), {"full": costs}, none, none)
+    drawn = Scenarios((), np.zeros((0, MANY), np.int8), {"full": costs}, none, none)
     sigma = math.sqrt(math.log1p(1 / 9))
     rate = SHOP.rate_per_hour * (1 + SHOP.contingency)
     hours = stats.lognorm(sigma, scale=mean / math.sqrt(1 + 1 / 9))
@@ -573,21 +579,21 @@ def test_the_luck_of_a_draw_hangs_on_nothing_else() -> None:
 def test_the_spread_of_many_draws_is_that_of_scipys_mixture(stem: str) -> None:
     result = assessed(stem)
     unseen, outcomes = many(stem)
-    drawn = instruments(result.outline, result.graded, SHOP, unseen, outcomes)
+    drawn = simulate_scenarios(result.plan_arrays, result.graded, SHOP, unseen, outcomes)
     hours, cost = drawn.spreads("full", SHOP)
-    bill = drawn.bills["full"]
-    mean, square = bill.mean_h.mean(), (bill.sd_h**2 + bill.mean_h**2).mean()
+    scope_costs = drawn.costs["full"]
+    mean, square = scope_costs.mean_h.mean(), (scope_costs.sd_h**2 + scope_costs.mean_h**2).mean()
     assert hours.mean == pytest.approx(mean, rel=0.01)
     assert hours.sd == pytest.approx(math.sqrt(square - mean**2), rel=0.02)
     rate = SHOP.rate_per_hour * (1 + SHOP.contingency)
-    assert cost.mean == pytest.approx(float(mean) * rate + bill.fixed.mean(), rel=0.01)
+    assert cost.mean == pytest.approx(float(mean) * rate + scope_costs.fixed.mean(), rel=0.01)
 
 
 @pytest.mark.parametrize("stem", [*FIXTURES, *CASES])
 def test_tenths_rise_and_a_larger_scope_takes_more_hours(stem: str) -> None:
     result = assessed(stem)
     for scope in SCOPES:
-        for spread in result.drawn.spreads(scope, result.workshop):
+        for spread in result.scenarios.spreads(scope, result.workshop):
             assert 0 <= spread.p10 <= spread.p50 <= spread.p90
             if spread.p10 > 0 and spread.sd > 1:
                 assert spread.p10 < spread.p50 < spread.p90
@@ -599,12 +605,12 @@ def test_tenths_rise_and_a_larger_scope_takes_more_hours(stem: str) -> None:
 def test_nothing_unseen_is_one_instrument_many_times() -> None:
     answers = {"wheels.play": 7, "wheels.noise": "silent", "wheels.broken_spokes": 3}
     result = assess.assess(job_with({**answers, "box.crack": "one"}), knowledge=toy.knowledge())
-    drawn = result.drawn
+    drawn = result.scenarios
     assert drawn.unseen == ()
     for scope in SCOPES:
-        bill, cost = drawn.bills[scope], result.plans[scope].cost
-        assert set(bill.mean_h.tolist()) == {bill.mean_h[0]}
-        assert bill.mean_h[0] == pytest.approx(cost.hours.mean, rel=1e-5)
+        scope_costs, cost = drawn.costs[scope], result.plans[scope].cost
+        assert set(scope_costs.mean_h.tolist()) == {scope_costs.mean_h[0]}
+        assert scope_costs.mean_h[0] == pytest.approx(cost.hours.mean, rel=1e-5)
         hours, total = drawn.spreads(scope, SHOP)
         assert (hours.p10, hours.p50, hours.p90) == pytest.approx(
             (cost.hours.p10, cost.hours.p50, cost.hours.p90), rel=0.01

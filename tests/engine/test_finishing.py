@@ -162,9 +162,9 @@ def certain(workshop: Workshop) -> Workshop:
 def test_fixed_hours_end_when_the_calendar_does(
     job: Job, workshop: Workshop, start: dt.date
 ) -> None:
-    tasks, hours, followers = job
-    calendar = schedule(tasks, followers, workshop, start)
-    finish = finish_of(calendar, tasks, hours, followers, certain(workshop))
+    tasks, hours, descendants = job
+    calendar = schedule(tasks, descendants, workshop, start)
+    finish = finish_of(calendar, tasks, hours, descendants, certain(workshop))
     assert abs(finish.p50 - calendar.finish) < A_SECOND
     assert finish.p50 == finish.p90
 
@@ -189,10 +189,10 @@ def test_drying_in_the_night_takes_no_bench_hours() -> None:
     """Glued on Monday by two, dry on Tuesday by eight, and screwed on Tuesday."""
     workshop = certain(shop())
     tasks = {"glue": Task(5, 18), "screw": Task(2)}
-    followers = {"glue": frozenset({"screw"}), "screw": frozenset[str]()}
+    descendants = {"glue": frozenset({"screw"}), "screw": frozenset[str]()}
     hours = {s: HoursRange((t.hands_h,) * 3) for s, t in tasks.items()}
-    calendar = schedule(tasks, followers, workshop, MONDAY)
-    finish = finish_of(calendar, tasks, hours, followers, workshop)
+    calendar = schedule(tasks, descendants, workshop, MONDAY)
+    finish = finish_of(calendar, tasks, hours, descendants, workshop)
     assert finish == Finish(dt.datetime(2027, 1, 12, 11), dt.datetime(2027, 1, 12, 11))
 
 

@@ -16,7 +16,7 @@ import assess
 from assess.job.workshop_profile import load_workshop
 from assess.knowledge.declaration import Declaration
 from assess.testing import job_with
-from assess.uncertainty.association import MOST_ODDS, coupled
+from assess.uncertainty.association import MOST_ODDS, fit_association
 from assess.uncertainty.monte_carlo import draw
 
 NEUTRAL = load_workshop().care.model_copy(
@@ -131,7 +131,7 @@ def test_a_coupled_table_keeps_its_margins_and_the_ratios_of_odds(
 ) -> None:
     line = st.tuples(*[st.floats(0.05, 20)] * len(columns))
     wanted = tuple(data.draw(line) for _ in rows)
-    table = np.array(coupled(rows, columns, wanted))
+    table = np.array(fit_association(rows, columns, wanted))
     joint = table * np.outer(rows, columns)
     assert joint.sum(axis=0) == pytest.approx(np.array(columns), rel=1e-3)
     assert joint.sum(axis=1) == pytest.approx(np.array(rows), rel=1e-3)
@@ -147,7 +147,7 @@ def test_two_by_two_is_the_table_of_the_published_odds_ratio() -> None:
     p, q, r = 0.2, 0.1, 7.0
     s = 1 + (r - 1) * (p + q)
     x = (s - math.sqrt(s * s - 4 * r * (r - 1) * p * q)) / (2 * (r - 1))
-    table = coupled((1 - p, p), (1 - q, q), ((1.0, 1.0), (1.0, r)))
+    table = fit_association((1 - p, p), (1 - q, q), ((1.0, 1.0), (1.0, r)))
     assert table[1][1] * p * q == pytest.approx(x, rel=1e-3)
 
 

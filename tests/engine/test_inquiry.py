@@ -17,17 +17,17 @@ from scipy import stats
 from seen import FILES, FIXTURES, assessed, known, plans_of, with_known
 
 import assess
-from assess.decision.scenarios import DECIDED, instruments
+from assess.decision.scenarios import VERDICT_NAMES, simulate_scenarios
 from assess.inspection.hidden_defects import LEAST_CHANCE, Hidden
 from assess.inspection.question_order import places_to, seen_at_visit
 from assess.inspection.value_of_information import (
     ANSWERING_MIN,
-    CERTAIN,
-    CLEARLY,
-    Inquiry,
+    LEAD_Z_SCORE,
+    MIN_Z_SCORE,
+    InformationValue,
     Look,
     information_bits,
-    inquire,
+    value_unseen,
 )
 from assess.job.job_file import NOT_SEEN, Answer, Owner
 from assess.job.workshop_profile import Care, CareState, load_workshop
@@ -37,7 +37,9 @@ from assess.testing import job_with
 
 SHOP = load_workshop()
 EVEN = Care(
-    states=(CareState(name="any", prior=1, classes=(0.5, 0.1, 0.1, 0.3)),), kinship=0.5, rare=1.0
+    states=(CareState(name="any", prior=1, classes=(0.5, 0.1, 0.1, 0.3)),),
+    state_persistence=0.5,
+    rare=1.0,
 )
 """One state of care, so that no answer tells anything of another."""
 
@@ -73,7 +75,7 @@ def test_two_sides_that_have_nothing_to_do_with_each_other_tell_nothing() -> Non
     assert 0.45 < (plain == 0).mean() < 0.7
     assert plain.mean() < 0.6 * chance
     assert (information_bits(tables, 2.0) == 0).mean() > 0.94
-    assert (information_bits(tables, CERTAIN) == 0).mean() > 0.99
+    assert (information_bits(tables, MIN_Z_SCORE) == 0).mean() > 0.99
 
 
 def test_two_sides_that_are_the_same_tell_all_there_is_to_tell() -> None:
@@ -95,7 +97,7 @@ def test_only_what_can_and_need_be_looked_at_is_listed(stem: str) -> None:
     result = assessed(stem)
     judgements = result.graded.judgements
     in_home, anywhere = (
-        [look.criterion for look in result.inquiry.looks(everything=everything)]
+        [look.criterion for look in result.information_value.looks(everything=everything)]
         for everything in (False, True)
     )
     open_to_ask = {
@@ -107,7 +109,9 @@ def test_only_what_can_and_need_be_looked_at_is_listed(stem: str) -> None:
     }
     assert sorted(anywhere) == sorted(open_to_ask)
     behind = {
-        c for c in open_to_ask if not seen_at_visit(judgements[c], result.knowledge, result.setting)
+        c
+        for c in open_to_ask
+        if not seen_at_visit(judgements[c], result.knowledge, result.configuration)
     }
     assert sorted(in_home) == sorted(open_to_ask - behind)
 
@@ -116,13 +120,13 @@ def test_what_was_tried_in_vain_is_not_listed_again() -> None:
     cart = toy.knowledge()
     blank = assess.assess(job_with(), knowledge=cart)
     tried = assess.assess(job_with({"box.crack": NOT_SEEN, "wheels.play": 3}), knowledge=cart)
-    assert {look.criterion for look in blank.inquiry.looks(everything=True)} == {
+    assert {look.criterion for look in blank.information_value.looks(everything=True)} == {
         "box.crack", "wheels.play", "wheels.noise", "wheels.broken_spokes"
     }  # fmt: skip
-    assert {look.criterion for look in tried.inquiry.looks(everything=True)} == {
+    assert {look.criterion for look in tried.information_value.looks(everything=True)} == {
         "wheels.noise", "wheels.broken_spokes"
     }  # fmt: skip
-    assert {look.criterion for look in blank.inquiry.looks()} == {
+    assert {look.criterion for look in blank.information_value.looks()} == {
         "box.crack", "wheels.play", "wheels.broken_spokes"
     }  # fmt: skip
 
@@ -130,20 +134,24 @@ def test_what_was_tried_in_vain_is_not_listed_again() -> None:
 @pytest.mark.parametrize(("stem", "everything"), LISTS)
 def test_places_are_opened_once_and_outermost_first(stem: str, everything: bool) -> None:
     result = assessed(stem)
-    knowledge, setting, judgements = result.knowledge, result.setting, result.graded.judgements
+    knowledge, configuration, judgements = (
+        result.knowledge,
+        result.configuration,
+        result.graded.judgements,
+    )
     opened = {
         place
         for j in judgements.values()
         if j.status == "seen"
-        for place in places_to(j.criterion, knowledge, setting)
+        for place in places_to(j.criterion, knowledge, configuration)
     }
-    for look in result.inquiry.looks(everything=everything):
+    for look in result.information_value.looks(everything=everything):
         for place, minutes in look.opens:
             assert place not in opened
             assert minutes == knowledge.places[place].minutes
             opened.add(place)
         # Whatever must be open for this look was opened for it or before, in that order.
-        needed = places_to(judgements[look.criterion].criterion, knowledge, setting)
+        needed = places_to(judgements[look.criterion].criterion, knowledge, configuration)
         assert set(needed) <= opened
         assert [p for p in needed if p in dict(look.opens)] == list(dict(look.opens))
 
@@ -159,7 +167,7 @@ def test_of_what_needs_no_opening_that_which_tells_most_a_minute_comes_first(ste
     result = assessed(stem)
     free = [
         rate(result, look)
-        for look in result.inquiry.looks(everything=True)
+        for look in result.information_value.looks(everything=True)
         if result.knowledge.criteria[look.criterion].place is None
     ]
     assert free == sorted(free, reverse=True)
@@ -167,7 +175,7 @@ def test_of_what_needs_no_opening_that_which_tells_most_a_minute_comes_first(ste
 
 @pytest.mark.parametrize("stem", ["barely_inspected", "heated_house"])
 def test_a_shorter_list_is_the_head_of_the_longer(stem: str) -> None:
-    inquiry = assessed(stem).inquiry
+    inquiry = assessed(stem).information_value
     every = inquiry.looks()
     assert inquiry.looks(5) == every[:5]
     assert inquiry.looks(10**6) == every
@@ -179,29 +187,29 @@ def test_a_shorter_list_is_the_head_of_the_longer(stem: str) -> None:
 @pytest.mark.parametrize("stem", ["barely_inspected", "tight_budget", "sound_organ"])
 def test_what_a_look_could_turn_is_counted_on_the_draws(stem: str) -> None:
     result = assessed(stem)
-    drawn, codes = result.drawn, result.decided
+    drawn, codes = result.scenarios, result.verdict_indices
     rows = {j.id: row for j, row in zip(drawn.unseen, drawn.outcomes, strict=True)}
     now = next(iter(result.chances()))
-    for look in result.inquiry.looks(everything=True):
+    for look in result.information_value.looks(everything=True):
         turns, turned = 0.0, []
         for place, outcome in enumerate(result.knowledge.criteria[look.criterion].outcomes):
             those = codes[rows[look.criterion] == place]
             if not those.size:
                 continue
-            counts = np.bincount(those, minlength=len(DECIDED))
-            lead, held = counts.max(), counts[DECIDED.index(now)]
-            if lead - held > CLEARLY * math.sqrt(lead + held):
+            counts = np.bincount(those, minlength=len(VERDICT_NAMES))
+            lead, held = counts.max(), counts[VERDICT_NAMES.index(now)]
+            if lead - held > LEAD_Z_SCORE * math.sqrt(lead + held):
                 turns += those.size / codes.size
-                name = DECIDED[int(counts.argmax())]
+                name = VERDICT_NAMES[int(counts.argmax())]
                 turned.append((outcome.label, those.size / codes.size, name, lead / those.size))
         assert look.turns == pytest.approx(turns)
         if turned:
-            found = [(c.answer, c.chance, c.verdict, c.probability) for c in look.could]
+            found = [(c.answer, c.chance, c.verdict, c.probability) for c in look.possible_answers]
             assert sorted(found) == sorted(turned)
-            chances = [could.chance for could in look.could]
+            chances = [could.chance for could in look.possible_answers]
             assert chances == sorted(chances, reverse=True)
         else:
-            assert len(look.could) == 1
+            assert len(look.possible_answers) == 1
 
 
 # The order of looking, in small worlds
@@ -259,7 +267,7 @@ def looked_at(
     return assess.assess(job, knowledge=knowledge, workshop=SHOP.model_copy(update={"care": care}))
 
 
-def order(inquiry: Inquiry, **options: Any) -> list[str]:
+def order(inquiry: InformationValue, **options: Any) -> list[str]:
     return [look.criterion.removeprefix("box.") for look in inquiry.looks(**options)]
 
 
@@ -272,8 +280,8 @@ def test_when_nothing_tells_anything_the_heavier_a_minute_comes_first() -> None:
     )
     result = looked_at(cart, Owner(significance=3))
     assert result.chances() == {"conserve unplayed": 1.0}
-    assert result.inquiry.looks()[0].information_bits == 0
-    assert order(result.inquiry) == ["heavy", "short", "middling", "long"]
+    assert result.information_value.looks()[0].information_bits == 0
+    assert order(result.information_value) == ["heavy", "short", "middling", "long"]
 
 
 def test_of_two_that_tell_the_same_the_shorter_comes_first() -> None:
@@ -283,19 +291,19 @@ def test_of_two_that_tell_the_same_the_shorter_comes_first() -> None:
         criterion("c_idle", minutes=0.1, outcomes=IDLE),
     )
     result = looked_at(cart)
-    unseen = result.drawn.unseen
+    unseen = result.scenarios.unseen
     # Both are drawn alike, so that neither tells more than the other.
-    outcomes = np.vstack([result.drawn.outcomes[[0, 0]], result.drawn.outcomes[2:]])
-    drawn = instruments(result.outline, result.graded, result.workshop, unseen, outcomes)
-    inquiry = inquire(
-        result.outline,
+    outcomes = np.vstack([result.scenarios.outcomes[[0, 0]], result.scenarios.outcomes[2:]])
+    drawn = simulate_scenarios(result.plan_arrays, result.graded, result.workshop, unseen, outcomes)
+    inquiry = value_unseen(
+        result.plan_arrays,
         result.graded,
         result.beliefs,
         cart,
-        result.setting,
+        result.configuration,
         result.workshop,
         drawn,
-        drawn.decided(result.job.owner, result.workshop),
+        drawn.verdict_indices(result.job.owner, result.workshop),
     )
     looks = inquiry.looks()
     assert [look.criterion for look in looks] == ["box.b_short", "box.a_long", "box.c_idle"]
@@ -306,7 +314,7 @@ def test_a_look_that_decides_the_verdict_alone_comes_first_however_long_it_takes
     idle = [criterion(f"idle_{n}", minutes=0.1, weight=20, outcomes=IDLE) for n in range(8)]
     cart = boxes(*idle[:4], criterion("doom", minutes=60, outcomes=DOOM), *idle[4:])
     result = looked_at(cart)
-    first = result.inquiry.looks(1)[0]
+    first = result.information_value.looks(1)[0]
     assert first.criterion == "box.doom"
     assert first.turns == pytest.approx(1 - next(iter(result.chances().values())))
     assert first.information_bits > 0.9
@@ -314,7 +322,7 @@ def test_a_look_that_decides_the_verdict_alone_comes_first_however_long_it_takes
         told = looked_at(cart, answers={"box.doom": answer})
         assert told.chances() == {told.verdict.likeliest: 1.0}
         # Now nothing tells anything, and the grain of weight decides again.
-        assert order(told.inquiry) == sorted(order(told.inquiry))
+        assert order(told.information_value) == sorted(order(told.information_value))
 
 
 def test_what_decides_is_opened_for_only_when_it_is_worth_the_opening() -> None:
@@ -327,7 +335,7 @@ def test_what_decides_is_opened_for_only_when_it_is_worth_the_opening() -> None:
                 place("inner", inside="outer", at_visit=True, minutes=minutes),
             ],
         )
-        look = looked_at(cart).inquiry.looks(1)[0]
+        look = looked_at(cart).information_value.looks(1)[0]
         return look.criterion, [name for name, _ in look.opens]
 
     assert first(1) == ("box.hidden_doom", ["box.outer", "box.inner"])
@@ -341,7 +349,7 @@ def test_an_opening_counts_once_for_all_that_lies_behind_it() -> None:
         *doom,
         places=[place("lid", at_visit=True, minutes=10)],
     )
-    inquiry = looked_at(cart).inquiry
+    inquiry = looked_at(cart).information_value
     # Alone each is worth less a minute than the open one, together they are worth more.
     assert order(inquiry, among={"box.open_doom", "box.hidden_0"})[0] == "open_doom"
     assert order(inquiry)[-1] == "open_doom"
@@ -358,7 +366,7 @@ def test_what_lies_behind_an_outer_place_counts_with_what_lies_behind_the_inner(
             place("inner", inside="outer", at_visit=True),
         ],
     )
-    inquiry = looked_at(cart).inquiry
+    inquiry = looked_at(cart).information_value
     for one in ("outer_doom", "inner_doom"):
         assert order(inquiry, among={"box.open_doom", f"box.{one}"}) == ["open_doom", one]
     assert order(inquiry)[-1] == "open_doom"
@@ -367,18 +375,21 @@ def test_what_lies_behind_an_outer_place_counts_with_what_lies_behind_the_inner(
 @pytest.mark.parametrize("stem", ["barely_inspected", "tight_budget"])
 def test_an_answer_tells_besides_what_its_share_of_the_cost_is_worth(stem: str) -> None:
     result = assessed(stem)
-    moves, codes = result.inquiry.moves, result.decided
+    moves, codes = result.information_value.effects, result.verdict_indices
     open_bits = float(stats.entropy(np.bincount(codes), base=2))
-    bits = {look.criterion: look.information_bits for look in result.inquiry.looks(everything=True)}
+    bits = {
+        look.criterion: look.information_bits
+        for look in result.information_value.looks(everything=True)
+    }
     variances = np.array([[move.variance for move in moves[scope]] for scope in moves])
     shares = (variances / variances.sum(axis=1, keepdims=True)).max(axis=0)
     for judgement, row, share in zip(
-        result.drawn.unseen, result.drawn.outcomes, shares, strict=True
+        result.scenarios.unseen, result.scenarios.outcomes, shares, strict=True
     ):
         if judgement.id in bits:
-            table = np.zeros((1, len(judgement.criterion.outcomes), len(DECIDED)), np.int64)
+            table = np.zeros((1, len(judgement.criterion.outcomes), len(VERDICT_NAMES)), np.int64)
             np.add.at(table[0], (row, codes), 1)
-            (counted,) = information_bits(table, CERTAIN)
+            (counted,) = information_bits(table, MIN_Z_SCORE)
             assert bits[judgement.id] == pytest.approx(counted + open_bits * share, abs=1e-6)
 
 
@@ -388,8 +399,12 @@ def test_an_answer_tells_besides_what_its_share_of_the_cost_is_worth(stem: str) 
 def test_nothing_left_to_see_makes_nobody_surer() -> None:
     cart = boxes(criterion("doom", outcomes=DOOM), criterion("idle"))
     told = looked_at(cart, answers={"box.doom": "good", "box.idle": "bad"})
-    assert told.inquiry.looks() == ()
-    assert told.inquiry.surer_by() == told.inquiry.surer_by(everything=True) == 0
+    assert told.information_value.looks() == ()
+    assert (
+        told.information_value.expected_accuracy_gain()
+        == told.information_value.expected_accuracy_gain(everything=True)
+        == 0
+    )
 
 
 def test_one_hidden_thing_that_decides_makes_one_as_sure_as_can_be() -> None:
@@ -397,7 +412,7 @@ def test_one_hidden_thing_that_decides_makes_one_as_sure_as_can_be() -> None:
     result = looked_at(cart)
     doubt = 1 - next(iter(result.chances().values()))
     assert doubt > 0.3
-    assert doubt - 0.07 < result.inquiry.surer_by() <= doubt + 1e-9
+    assert doubt - 0.07 < result.information_value.expected_accuracy_gain() <= doubt + 1e-9
 
 
 def test_what_no_home_allows_makes_nobody_surer_at_a_visit() -> None:
@@ -408,8 +423,8 @@ def test_what_no_home_allows_makes_nobody_surer_at_a_visit() -> None:
     state = CareState(name="any", prior=1, classes=(0.4, 0.1, 0.1, 0.4))
     care = EVEN.model_copy(update={"states": (state,)})
     result = looked_at(cart, answers={"box.crack": "bad"}, care=care)
-    assert result.inquiry.surer_by() < 0.03
-    assert result.inquiry.surer_by(everything=True) > 0.3
+    assert result.information_value.expected_accuracy_gain() < 0.03
+    assert result.information_value.expected_accuracy_gain(everything=True) > 0.3
 
 
 @pytest.mark.parametrize("stem", FILES)
@@ -417,7 +432,11 @@ def test_nobody_is_made_surer_than_sure(stem: str) -> None:
     result = assessed(stem)
     doubt = 1 - next(iter(result.chances().values()))
     for everything in (False, True):
-        assert 0 <= result.inquiry.surer_by(everything=everything) <= doubt + 1e-9
+        assert (
+            0
+            <= result.information_value.expected_accuracy_gain(everything=everything)
+            <= doubt + 1e-9
+        )
 
 
 # What may come to light
@@ -434,7 +453,7 @@ def added(
     for number, outcome in enumerate(judgement.criterion.outcomes):
         if outcome.condition == 0:
             continue
-        graded = with_known(result, [known(judgement, number, result.outline.counts)])
+        graded = with_known(result, [known(judgement, number, result.plan_arrays.counts)])
         after = plans_of(result, graded)[scope].cost
         cost = after.total.mean - before.total.mean
         if cost > 0.05:
@@ -448,8 +467,8 @@ def added(
 
 def assert_hidden_is_exact(result: assess.Assessment, scope: Scope) -> None:
     assert result.plans[scope].workshop_job, "the routine must be in the plan already"
-    found = {line.criterion: line for line in result.inquiry.hidden_answers(scope)}
-    for judgement in result.drawn.unseen:
+    found = {line.criterion: line for line in result.information_value.hidden_answers(scope)}
+    for judgement in result.scenarios.unseen:
         exactly = added(result, judgement.id, scope)
         assert (exactly is None) == (judgement.id not in found), judgement.id
         if exactly:
@@ -478,14 +497,14 @@ def glue(line: Hidden) -> float:
 
 def test_the_routine_of_a_workshop_job_is_charged_only_where_it_is_not_done_anyhow() -> None:
     lone = looked_at(boxes(criterion("crack"), criterion("idle")), Owner(wish="full"))
-    (first, second) = lone.inquiry.hidden_answers("full")
+    (first, second) = lone.information_value.hidden_answers("full")
     work, routine = (0.5 + 4 + 2) / 6, (0.1 + 0.4 + 0.2 + 1 + 4 + 2 + 0.5 + 2 + 1) / 6
     # Either happens in three of eight cases: more often than not one of the two is found.
-    assert lone.drawn.bills["full"].needless.mean() < 0.5
+    assert lone.scenarios.costs["full"].needless.mean() < 0.5
     assert glue(first) == pytest.approx(glue(second)) == pytest.approx(work)
     seldom = looked_at(boxes(criterion("crack")))
-    assert seldom.drawn.bills["full"].needless.mean() > 0.5
-    (only,) = seldom.inquiry.hidden_answers("full")
+    assert seldom.scenarios.costs["full"].needless.mean() > 0.5
+    (only,) = seldom.information_value.hidden_answers("full")
     assert glue(only) == pytest.approx(work + routine)
     rate = SHOP.rate_per_hour * (1 + SHOP.contingency)
     transport = SHOP.transport * (1 + SHOP.contingency)
@@ -499,7 +518,7 @@ def test_what_may_come_to_light_is_listed_by_what_it_adds_on_average(
     stem: str, scope: Scope
 ) -> None:
     result = assessed(stem)
-    found = result.inquiry.hidden_answers(scope)
+    found = result.information_value.hidden_answers(scope)
     expected = [line.expected_cost for line in found]
     assert expected == sorted(expected, reverse=True)
     assert min([line.chance for line in found], default=1) >= LEAST_CHANCE
@@ -508,7 +527,7 @@ def test_what_may_come_to_light_is_listed_by_what_it_adds_on_average(
         places = [result.knowledge.places[p] for p in line.opens]
         assert judgement.status == "unseen"
         assert line.place == judgement.criterion.place
-        assert line.opens == places_to(judgement.criterion, result.knowledge, result.setting)
+        assert line.opens == places_to(judgement.criterion, result.knowledge, result.configuration)
         assert line.at_visit == all(p.at_visit for p in places)
         minutes = judgement.criterion.minutes + sum(p.minutes for p in places)
         assert line.minutes == pytest.approx(minutes)
@@ -516,7 +535,9 @@ def test_what_may_come_to_light_is_listed_by_what_it_adds_on_average(
 
 
 def test_a_cost_that_is_sure_has_no_variance_and_one_that_is_not_has_that_of_its_parts() -> None:
-    moves = looked_at(boxes(criterion("crack"), criterion("doom", outcomes=DOOM))).inquiry.moves
+    moves = looked_at(
+        boxes(criterion("crack"), criterion("doom", outcomes=DOOM))
+    ).information_value.effects
     for move in itertools.chain(*moves.values()):
         mean = float(move.chances @ move.cost)
         square = float(move.chances @ move.cost**2)
@@ -527,14 +548,16 @@ def test_a_cost_that_is_sure_has_no_variance_and_one_that_is_not_has_that_of_its
 
 def test_an_answer_in_the_file_moves_a_line_from_the_list_into_the_plan() -> None:
     before = assessed("heated_house")
-    line = before.inquiry.hidden_answers("full")[0]
+    line = before.information_value.hidden_answers("full")[0]
     subsystem, name = line.criterion.split(".")
     found = before.knowledge.criteria[line.criterion]
     worst = max(found.outcomes, key=lambda o: o.condition)
     place = found.outcomes.index(worst)
-    value = before.outline.counts[found.id][place] if found.measured else worst.label
+    value = before.plan_arrays.counts[found.id][place] if found.measured else worst.label
     answers = {s: dict(a) for s, a in before.job.answers.items()}
     answers.setdefault(subsystem, {})[name] = Answer(answer=value)
     after = assess.assess(before.job.model_copy(update={"answers": answers}))
-    assert line.criterion not in {h.criterion for h in after.inquiry.hidden_answers("full")}
+    assert line.criterion not in {
+        h.criterion for h in after.information_value.hidden_answers("full")
+    }
     assert after.plans["full"].cost.total.mean > before.plans["full"].cost.total.mean

@@ -44,7 +44,10 @@ def test_a_kind_of_build_that_nobody_has_said_may_come_to_light() -> None:
     assert line.minutes == 2 + axle.minutes
     assert line.at_visit is axle.at_visit
     with_brake = assess.assess(job_with({}, {"brake": True}), knowledge=knowledge)
-    added = with_brake.drawn.bills["full"].mean_h.mean() - result.drawn.bills["full"].mean_h.mean()
+    added = (
+        with_brake.scenarios.costs["full"].mean_h.mean()
+        - result.scenarios.costs["full"].mean_h.mean()
+    )
     assert line.hours == pytest.approx(added)
     rate = SHOP.rate_per_hour * (1 + SHOP.contingency)
     assert line.cost >= line.hours * rate > 0
@@ -58,28 +61,28 @@ def test_what_has_been_said_cannot_come_to_light(brake: bool) -> None:
 def test_without_a_chance_it_is_only_assumed() -> None:
     result = assess.assess(toy.job(), knowledge=cart(chance=None))
     assert kinds(result) == []
-    assert result.setting.assumed["brake"] == "no"
+    assert result.configuration.assumed["brake"] == "no"
 
 
 def test_an_answer_may_tell_a_kind_of_build() -> None:
     knowledge = cart(brake=True)
     told = assess.assess(job_with({"box.crack": "One "}), knowledge=knowledge)
-    assert "brake" in told.setting.tags
-    assert "brake" not in told.setting.assumed
+    assert "brake" in told.configuration.tags
+    assert "brake" not in told.configuration.assumed
     assert kinds(told) == []
     other = assess.assess(job_with({"box.crack": "none"}), knowledge=knowledge)
-    assert "brake" not in other.setting.tags
-    assert other.setting.assumed["brake"] == "no"
+    assert "brake" not in other.configuration.tags
+    assert other.configuration.assumed["brake"] == "no"
 
 
 def test_the_job_file_has_the_last_word_and_a_contradiction_is_asked_about() -> None:
     knowledge = cart(brake=True)
     result = assess.assess(job_with({"box.crack": "one"}, {"brake": False}), knowledge=knowledge)
-    assert "brake" not in result.setting.tags
-    (line,) = result.setting.questions
+    assert "brake" not in result.configuration.tags
+    (line,) = result.configuration.questions
     assert "instrument.features.brake: no is said here, but an answer tells yes" in line
     agreed = assess.assess(job_with({"box.crack": "one"}, {"brake": True}), knowledge=knowledge)
-    assert agreed.setting.questions == ()
+    assert agreed.configuration.questions == ()
 
 
 @pytest.mark.parametrize("tells", [{"break": True}, {"brake": "strong"}])

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from assess.planning.priority_order import RULES, StepWeight, ordered, tail_hours
+from assess.planning.priority_order import RULES, StepWeight, longest_tail, ordered
 
 
 @st.composite
@@ -60,7 +60,7 @@ def test_dangers_wait_for_nothing_but_their_prerequisites(
 @given(graphs(), st.data())
 def test_the_tail_is_networkxs_longest_path(graph: nx.DiGraph, data: st.DataObject) -> None:
     hours = {n: data.draw(st.floats(0, 100)) for n in graph}
-    tails = tail_hours(closed(graph), hours)
+    tails = longest_tail(closed(graph), hours)
     for node in graph:
         below = graph.subgraph({node, *nx.descendants(graph, node)})
         weighted = nx.DiGraph()

@@ -24,8 +24,8 @@ from assess.planning.integer_program import (
     Whole,
     best,
     cheapest,
+    efficient_frontier,
     fullest,
-    ladder,
     most_net,
 )
 
@@ -121,7 +121,7 @@ def test_what_is_demanded_of_two_rivals_cannot_be_had() -> None:
     assert cheapest(impossible) is None
     assert fullest(impossible) is None
     assert most_net(impossible) is None
-    assert ladder(impossible) == ()
+    assert efficient_frontier(impossible) == ()
 
 
 def sheet(first: float, second: float) -> Problem:
@@ -191,16 +191,23 @@ def test_where_the_solver_gives_up_it_begins_again() -> None:
 
 
 def test_a_ladder_by_hand() -> None:
-    assert [(rung.price, rung.points) for rung in ladder(BELLOWS)] == [(0, 0), (23, 12)]
+    assert [(point.price, point.points) for point in efficient_frontier(BELLOWS)] == [
+        (0, 0),
+        (23, 12),
+    ]
     dearer = replace(BELLOWS, prices={**BELLOWS.prices, "releather": 30})
-    assert [(rung.price, rung.points) for rung in ladder(dearer)] == [(0, 0), (16, 8), (44, 12)]
+    assert [(point.price, point.points) for point in efficient_frontier(dearer)] == [
+        (0, 0),
+        (16, 8),
+        (44, 12),
+    ]
 
 
 def test_nothing_to_choose_from_is_chosen_from() -> None:
     nothing = Selection(frozenset(), frozenset(), 0, 0)
     empty = Problem({}, {}, {})
     assert best(empty, 1) == cheapest(empty) == fullest(empty) == nothing
-    assert ladder(empty) == (nothing,)
+    assert efficient_frontier(empty) == (nothing,)
     assert best(empty, -1) is None
 
 
@@ -248,7 +255,7 @@ def test_the_solver_is_not_loaded_before_it_is_asked() -> None:
 
 
 def test_the_solver_prints_nothing(capfd: pytest.CaptureFixture[str]) -> None:
-    ladder(BELLOWS)
+    efficient_frontier(BELLOWS)
     assert capfd.readouterr() == ("", "")
 
 
@@ -416,16 +423,16 @@ def test_the_most_net_is_the_most_of_every_choice(problem: Problem, worth: float
 
 @given(problems())
 def test_a_ladder_is_the_hull_of_every_choice(problem: Problem) -> None:
-    rungs = ladder(problem)
+    points = efficient_frontier(problem)
     choices = every_choice(problem)
-    assert bool(rungs) == bool(choices)
-    for rung in rungs:
-        assert_true(problem, rung)
-        assert_nothing_needless(problem, rung)
-        at_its_price = max(points for _, points, price in choices if price <= rung.price + 1e-6)
-        assert rung.points == pytest.approx(at_its_price, abs=1e-6)
+    assert bool(points) == bool(choices)
+    for point in points:
+        assert_true(problem, point)
+        assert_nothing_needless(problem, point)
+        at_its_price = max(points for _, points, price in choices if price <= point.price + 1e-6)
+        assert point.points == pytest.approx(at_its_price, abs=1e-6)
     slopes = []
-    for lower, upper in itertools.pairwise(rungs):
+    for lower, upper in itertools.pairwise(points):
         assert lower.price < upper.price
         assert lower.points < upper.points
         slopes.append((upper.points - lower.points) / (upper.price - lower.price))
@@ -435,12 +442,12 @@ def test_a_ladder_is_the_hull_of_every_choice(problem: Problem) -> None:
         ]
         assert max(above) <= 1e-6
     assert all(steeper > flatter for steeper, flatter in itertools.pairwise(slopes))
-    if rungs:
+    if points:
         low, full = cheapest(problem), fullest(problem)
         assert low is not None
         assert full is not None
-        assert (rungs[0].points, rungs[0].price) == pytest.approx((low.points, low.price))
-        assert (rungs[-1].points, rungs[-1].price) == pytest.approx((full.points, full.price))
+        assert (points[0].points, points[0].price) == pytest.approx((low.points, low.price))
+        assert (points[-1].points, points[-1].price) == pytest.approx((full.points, full.price))
 
 
 # Large problems, before another solver.
@@ -546,12 +553,12 @@ def test_another_solver_finds_nothing_better_in_a_large_job(seed: int, part: flo
 @pytest.mark.parametrize("seed", range(2))
 def test_another_solver_finds_nothing_above_the_ladder_of_a_large_job(seed: int) -> None:
     problem = workshop_job(seed)
-    rungs = ladder(problem)
-    assert len(rungs) > 10
-    for rung in rungs:
-        assert_true(problem, rung)
-        assert_nothing_needless(problem, rung)
-    for lower, upper in list(itertools.pairwise(rungs))[:: len(rungs) // 5]:
+    points = efficient_frontier(problem)
+    assert len(points) > 10
+    for point in points:
+        assert_true(problem, point)
+        assert_nothing_needless(problem, point)
+    for lower, upper in list(itertools.pairwise(points))[:: len(points) // 5]:
         judge = Judge(problem)
         rise, run = round(upper.points - lower.points), round(upper.price - lower.price)
         most = judge.most(run * judge.points - rise * judge.price)

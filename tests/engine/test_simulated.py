@@ -65,16 +65,16 @@ def test_the_steps_that_make_the_spread_are_those_of_the_closed_form(
     stem: str, scope: Scope
 ) -> None:
     plan = assessed(stem).plans[scope]
-    makers = plan.estimate.makers
-    assert makers.keys() == {s.step for s in plan.steps}
+    variance_shares = plan.estimate.variance_shares
+    assert variance_shares.keys() == {s.step for s in plan.steps}
     if not plan.steps:
         return
-    assert sum(makers.values()) == pytest.approx(1)
-    assert list(makers.values()) == sorted(makers.values(), reverse=True)
+    assert sum(variance_shares.values()) == pytest.approx(1)
+    assert list(variance_shares.values()) == sorted(variance_shares.values(), reverse=True)
     exact = shares_of({s.step: s.hours for s in plan.steps}, plan.workshop)
     assert sum(exact.values()) == pytest.approx(1)
     for step in sorted(exact, key=exact.__getitem__, reverse=True)[:MAKERS]:
-        assert makers[step] == pytest.approx(exact[step], abs=POINTS), step
+        assert variance_shares[step] == pytest.approx(exact[step], abs=POINTS), step
 
 
 LONG_AND_SHORT = {
@@ -135,13 +135,13 @@ def test_a_plan_is_simulated_alike_every_time_and_costs_what_its_hours_do() -> N
     fixed = 500 * (1 + SHOP.contingency)
     assert first.total.p90 == pytest.approx(fixed + rate * first.hours.p90)
     assert first.total.sd == pytest.approx(rate * first.hours.sd)
-    assert first.makers["sure"] > 0
+    assert first.variance_shares["sure"] > 0
 
 
 def test_nothing_to_do_takes_nothing_and_nothing_makes_it_spread() -> None:
     found = simulated({}, cost_of(job_hours([], SHOP), 0, 0, SHOP), SHOP)
     assert figures(found.hours) == figures(found.total) == [0.0] * 5
-    assert found.makers == {}
+    assert found.variance_shares == {}
 
 
 def test_hours_that_are_sure_do_not_spread() -> None:
@@ -153,7 +153,7 @@ def test_hours_that_are_sure_do_not_spread() -> None:
     one = {"one": HoursRange((1, 1, 1))}
     found = simulated(one, cost_of(job_hours(one.values(), shop), 0, 0, shop), shop)
     assert figures(found.hours) == [1, 0, 1, 1, 1]
-    assert found.makers == {}
+    assert found.variance_shares == {}
 
 
 @pytest.mark.parametrize("number", [5, 4, 3])

@@ -1,4 +1,4 @@
-"""The verdict: its probability, its ladder by ceiling, and what would turn it."""
+"""The verdict: its probability, its limit_breakpoints by ceiling, and what would turn it."""
 
 from __future__ import annotations
 
@@ -17,15 +17,15 @@ import assess
 from assess.decision.rules import (
     CONSERVE_FROM,
     Decision,
+    Feasibility,
     Ground,
-    Prospect,
     VerdictName,
     decide,
     decide_on,
     weigh,
 )
-from assess.decision.scenarios import DECIDED
-from assess.decision.verdict import WISHES, Rung, chances_of, ladder
+from assess.decision.scenarios import VERDICT_NAMES
+from assess.decision.verdict import WISHES, Breakpoint, chances_of, limit_breakpoints
 from assess.grading.grades import Judgement
 from assess.job.job_file import Answer, Job, Owner
 from assess.job.workshop_profile import load_workshop
@@ -38,7 +38,7 @@ from assess.testing import job_with
 SHOP = load_workshop()
 NEAR = 0.011
 """Rungs are found to about a hundredth."""
-CLEARLY = 0.2
+LEAD_Z_SCORE = 0.2
 GRID = 60
 
 
@@ -49,8 +49,8 @@ def answer_for(result: assess.Assessment, judgement: Judgement, outcome: Outcome
         return outcome.answer
     assert outcome.from_ is not None
     if criterion.unit == "count":
-        return result.outline.counts[criterion.id][criterion.outcomes.index(outcome)]
-    share = math.prod(result.setting.facts.get(fact, 1.0) for fact in criterion.share_of)
+        return result.plan_arrays.counts[criterion.id][criterion.outcomes.index(outcome)]
+    share = math.prod(result.configuration.facts.get(fact, 1.0) for fact in criterion.share_of)
     return outcome.from_ * share
 
 
@@ -67,8 +67,8 @@ def answered(result: assess.Assessment, changes: dict[str, str | float]) -> asse
 def completed(stem: str, column: int) -> assess.Assessment:
     """A job with all that it leaves open seen as one of the draws has it."""
     result = assessed(stem)
-    places = zip(result.drawn.unseen, result.drawn.outcomes[:, column], strict=True)
-    seen = [known(j, int(place), result.outline.counts) for j, place in places]
+    places = zip(result.scenarios.unseen, result.scenarios.outcomes[:, column], strict=True)
+    seen = [known(j, int(place), result.plan_arrays.counts) for j, place in places]
     return replace(result, graded=with_known(result, seen))
 
 
@@ -79,7 +79,7 @@ def completed(stem: str, column: int) -> assess.Assessment:
 def test_the_probability_is_the_share_of_draws_that_come_to_the_verdict(stem: str) -> None:
     result = assessed(stem)
     verdict = result.verdict
-    names = [DECIDED[code] for code in result.decided]
+    names = [VERDICT_NAMES[code] for code in result.verdict_indices]
     shares = {name: names.count(name) / len(names) for name in set(names)}
     assert verdict.chances == pytest.approx(shares)
     assert list(verdict.chances.values()) == sorted(shares.values(), reverse=True)
@@ -129,7 +129,7 @@ def test_a_scope_passes_that_is_sure_enough_to_stay_within_the_ceiling(
     owner = Owner(wish="playing", ceiling=ceiling_for(plan.cost, sure))
     option = weigh(result.plans, result.graded, owner, SHOP)["playing"]
     assert option.within_ceiling == pytest.approx(sure)
-    assert option.prospect.passes is passes
+    assert option.feasibility.passes is passes
     assert bool(option.against) is not passes
 
 
@@ -198,17 +198,17 @@ def test_a_verdict_has_its_scope_and_reasons(stem: str) -> None:
         assert (likely.within_ceiling is None) == (ceiling is None)
 
 
-# The ladder by ceiling
+# The limit_breakpoints by ceiling
 
 
 def likeliest_at(
     result: assess.Assessment, owner: Owner, wish: Scope, ceiling: float
 ) -> dict[VerdictName, float]:
     wishing = owner.model_copy(update={"wish": wish, "ceiling": ceiling})
-    return chances_of(result.drawn.decided(wishing, result.workshop))
+    return chances_of(result.scenarios.verdict_indices(wishing, result.workshop))
 
 
-def rung_at(rungs: tuple[Rung, ...], ceiling: float) -> Rung:
+def rung_at(rungs: tuple[Breakpoint, ...], ceiling: float) -> Breakpoint:
     return [rung for rung in rungs if rung.ceiling <= ceiling][-1]
 
 
@@ -216,10 +216,10 @@ def rung_at(rungs: tuple[Rung, ...], ceiling: float) -> Rung:
 @pytest.mark.parametrize("stem", FIXTURES)
 def test_at_every_ceiling_the_ladder_has_the_likeliest_verdict(stem: str, wish: Scope) -> None:
     result = assessed(stem)
-    bills = result.drawn.bills
-    dearest = max(float(bills[s].cost_at(SHOP.sure_enough, SHOP).max()) for s in WISHES)
+    costs = result.scenarios.costs
+    dearest = max(float(costs[s].cost_at(SHOP.sure_enough, SHOP).max()) for s in WISHES)
     for owner in (result.job.owner, Owner(worth=3000, attachment=1)):
-        rungs = ladder(result.drawn, owner, wish, result.workshop)
+        rungs = limit_breakpoints(result.scenarios, owner, wish, result.workshop)
         assert rungs[0].ceiling == 0
         assert all(lower.ceiling < upper.ceiling for lower, upper in itertools.pairwise(rungs))
         assert all(lower.name != upper.name for lower, upper in itertools.pairwise(rungs))
@@ -237,7 +237,7 @@ def test_at_every_ceiling_the_ladder_has_the_likeliest_verdict(stem: str, wish: 
 def test_a_rung_begins_where_the_verdict_turns(stem: str) -> None:
     result = assessed(stem)
     for wish in WISHES:
-        rungs = ladder(result.drawn, result.job.owner, wish, result.workshop)
+        rungs = limit_breakpoints(result.scenarios, result.job.owner, wish, result.workshop)
         for lower, upper in itertools.pairwise(rungs):
             below = upper.ceiling - max(1.0, NEAR * upper.ceiling)
             found = likeliest_at(result, result.job.owner, wish, max(below, 0.0))
@@ -246,10 +246,10 @@ def test_a_rung_begins_where_the_verdict_turns(stem: str) -> None:
 
 def test_a_ceiling_of_nothing_is_a_ceiling() -> None:
     for stem in ("barely_inspected", "tight_budget", "sound_organ"):
-        job, drawn = assessed(stem).job, assessed(stem).drawn
+        job, drawn = assessed(stem).job, assessed(stem).scenarios
         owner = job.owner.model_copy(update={"ceiling": 0.0})
         verdict = assess.assess(job.model_copy(update={"owner": owner})).verdict
-        free = [(drawn.bills[likely.scope].needless).mean() for likely in verdict.likely]
+        free = [(drawn.costs[likely.scope].needless).mean() for likely in verdict.likely]
         assert [likely.within_ceiling for likely in verdict.likely] == pytest.approx(free)
         assert verdict.likeliest not in {"restore in full", "repair to playing order"}
         rungs = next(iter(verdict.ceilings.values()))
@@ -279,7 +279,7 @@ def test_the_ladder_of_one_sure_instrument_turns_at_its_prices() -> None:
         "conserve unplayed", "repair to playing order", "restore in full"
     ]  # fmt: skip
     for rung, scope in zip(rungs[1:], ("playing", "full"), strict=True):
-        cost = float(result.drawn.bills[scope].cost_at(SHOP.sure_enough, SHOP)[0])
+        cost = float(result.scenarios.costs[scope].cost_at(SHOP.sure_enough, SHOP)[0])
         assert cost - 0.01 <= rung.ceiling <= cost + max(1, NEAR * cost)
     assert [rung.probability for rung in rungs] == [1, 1, 1]
 
@@ -287,15 +287,15 @@ def test_the_ladder_of_one_sure_instrument_turns_at_its_prices() -> None:
 # The decision
 
 
-YES = Prospect(needless=False, passes=True, possible=True, dissuaded=False)
-DEAR = Prospect(needless=False, passes=False, possible=True, dissuaded=False)
-ADVISED = Prospect(needless=False, passes=False, possible=True, dissuaded=True)
-GONE = Prospect(needless=False, passes=False, possible=False, dissuaded=False)
-NOTHING = Prospect(needless=True, passes=True, possible=True, dissuaded=False)
-NOTHING_BUT_KEPT = Prospect(needless=True, passes=False, possible=True, dissuaded=True)
+YES = Feasibility(needless=False, passes=True, possible=True, dissuaded=False)
+DEAR = Feasibility(needless=False, passes=False, possible=True, dissuaded=False)
+ADVISED = Feasibility(needless=False, passes=False, possible=True, dissuaded=True)
+GONE = Feasibility(needless=False, passes=False, possible=False, dissuaded=False)
+NOTHING = Feasibility(needless=True, passes=True, possible=True, dissuaded=False)
+NOTHING_BUT_KEPT = Feasibility(needless=True, passes=False, possible=True, dissuaded=True)
 REASON = "a concert series that is planned for it"
 
-Case = tuple[Prospect, Prospect, Owner, VerdictName, Scope | None, Ground, tuple[Scope, ...]]
+Case = tuple[Feasibility, Feasibility, Owner, VerdictName, Scope | None, Ground, tuple[Scope, ...]]
 RESTORE: VerdictName = "restore in full"
 REPAIR: VerdictName = "repair to playing order"
 CONSERVE: VerdictName = "conserve unplayed"
@@ -356,7 +356,7 @@ def test_what_is_decided_and_on_which_ground(case: str) -> None:
 def test_the_table_reaches_every_ground_and_every_verdict() -> None:
     grounds = {case[5] for case in CASES.values()}
     assert grounds == set(Ground.__args__)  # type: ignore[attr-defined]
-    assert {case[3] for case in CASES.values()} == set(DECIDED)
+    assert {case[3] for case in CASES.values()} == set(VERDICT_NAMES)
 
 
 def test_a_full_restoration_that_is_no_more_than_playing_order_is_called_that() -> None:
@@ -364,7 +364,7 @@ def test_a_full_restoration_that_is_no_more_than_playing_order_is_called_that() 
 
 
 prospects = st.builds(
-    lambda needless, dear, possible, dissuaded: Prospect(
+    lambda needless, dear, possible, dissuaded: Feasibility(
         needless, possible and not dear and not dissuaded, possible, dissuaded
     ),
     *[st.booleans()] * 4,
@@ -374,8 +374,8 @@ levels = st.sampled_from([None, 0, 1, 2, 3])
 
 @given(prospects, prospects, st.booleans(), st.sampled_from(["full", "playing"]), levels, levels)
 def test_work_is_decided_only_where_nothing_stands_against_it(
-    full: Prospect,
-    playing: Prospect,
+    full: Feasibility,
+    playing: Feasibility,
     differs: bool,
     wish: Scope,
     significance: int | None,
@@ -424,7 +424,7 @@ def test_what_it_means_to_its_owner_decides_for_a_whole_job(
 def test_a_finding_that_is_said_to_turn_the_verdict_does(stem: str) -> None:
     result = assessed(stem)
     before = result.chances()
-    for turn in result.turning_findings:
+    for turn in result.pivotal_findings:
         judgement = result.graded.judgements[turn.criterion]
         instead = next(o for o in judgement.criterion.outcomes if o.label == turn.instead)
         assert instead.condition == turn.condition
@@ -432,11 +432,11 @@ def test_a_finding_that_is_said_to_turn_the_verdict_does(stem: str) -> None:
         assert turn.name != next(iter(before))
         after = answered(result, {turn.criterion: answer_for(result, judgement, instead)})
         # It was tried on few draws, and beliefs in all else moved too.
-        assert after.chances()[turn.name] > before.get(turn.name, 0.0) + CLEARLY, turn
+        assert after.chances()[turn.name] > before.get(turn.name, 0.0) + LEAD_Z_SCORE, turn
 
 
 def test_some_fixture_has_a_finding_that_turns_its_verdict() -> None:
-    assert sum(len(assessed(stem).turning_findings) for stem in FIXTURES) >= 3
+    assert sum(len(assessed(stem).pivotal_findings) for stem in FIXTURES) >= 3
 
 
 TURNS: dict[str, tuple[dict[str, str | float], set[tuple[str, str, VerdictName]]]] = {
@@ -461,7 +461,7 @@ def test_the_findings_that_turn_a_verdict_are_those_and_no_others(kind: str) -> 
     job = job_with({**answers, "wheels.noise": "squeaks"})
     job = job.model_copy(update={"owner": Owner(wish="full")})
     result = assess.assess(job, knowledge=toy.knowledge())
-    assert {(t.criterion, t.instead, t.name) for t in result.turning_findings} == turns
+    assert {(t.criterion, t.instead, t.name) for t in result.pivotal_findings} == turns
     anew = set()
     for finding in result.graded.findings:
         classes = sorted({o.condition for o in finding.criterion.outcomes})
@@ -475,14 +475,14 @@ def test_the_findings_that_turn_a_verdict_are_those_and_no_others(kind: str) -> 
 
 
 def test_without_findings_nothing_turns_the_verdict() -> None:
-    assert assess.assess(job_with()).turning_findings == ()
+    assert assess.assess(job_with()).pivotal_findings == ()
 
 
 @pytest.mark.parametrize("stem", FIXTURES)
 def test_the_verdict_sends_nobody_to_look_where_that_makes_nobody_surer(stem: str) -> None:
     result = assessed(stem)
     text = " ".join(verdict_text(result).split())
-    idle = result.inquiry.surer_by() <= SHOP.worth_looking
+    idle = result.information_value.expected_accuracy_gain() <= SHOP.worth_looking
     assert ("Settled: " in text) is result.settled
     assert ("more looking may change it" in text) is not (result.settled or idle)
     assert ("look first at: " in text) is not (result.settled or idle)
