@@ -9,7 +9,9 @@ from typing import TYPE_CHECKING
 
 from assess.base.errors import AssessError
 from assess.decision.rules import VerdictName, weigh
-from assess.grading.grades import Graded, Judgement, grade, improbable, judge
+from assess.grading.grades import Graded, grade
+from assess.grading.judgements import Judgement, improbable, judge
+from assess.job.answers import read_answers
 from assess.job.computed_values import Measured, figures_of, inspection_of, measure_all, sheets_of
 from assess.job.configuration import Configuration, configuration_of
 from assess.job.csv_surveys import read_surveys
@@ -266,10 +268,11 @@ def assess(
     if not knowledge.subsystems:
         causes = "; ".join(str(f) for f in knowledge.faults) or "none is installed"
         raise AssessError(f"no subsystem can be assessed: {causes}")
-    configuration = configuration_of(job, knowledge)
-    inspection = inspection_of(job, knowledge, configuration, read_surveys(job, knowledge))
+    answers = read_answers(job, knowledge)
+    configuration = configuration_of(job, knowledge, answers)
+    inspection = inspection_of(answers, knowledge, configuration, read_surveys(job, knowledge))
     measured = measure_all(knowledge, inspection)
-    judgements = judge(job, knowledge, configuration, measured.values)
+    judgements = judge(job, knowledge, configuration, answers, measured.values)
     graded = grade(judgements, knowledge, {f.subsystem for f in measured.faults if f.subsystem})
     shop = workshop or load_workshop()
     return Assessment(job, knowledge, shop, configuration, graded, inspection, measured)

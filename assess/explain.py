@@ -7,7 +7,8 @@ from dataclasses import dataclass, field
 from assess.assessment import Assessment
 from assess.base.errors import UserError, did_you_mean
 from assess.decision.rules import percent
-from assess.grading.grades import CLASS_WORDS, DEFICITS, Grade, Judgement
+from assess.grading.grades import CLASS_WORDS, DEFICITS, Grade
+from assess.grading.judgements import Judgement
 from assess.knowledge.criteria import Criterion, Outcome
 from assess.knowledge.knowledge_base import subsystem_of
 from assess.knowledge.model_base import SCOPES
@@ -123,7 +124,7 @@ def _component(result: Assessment, name: str) -> ExplanationNode:
 def _contribution(judgement: Judgement) -> str:
     criterion = judgement.criterion
     lost = [criterion.weight * DEFICITS[o.condition] for o in (judgement.best, judgement.worst)]
-    if judgement.status == "seen":
+    if judgement.is_seen:
         said = f"{judgement.given}: class {judgement.best.condition}, "
         said += f"takes {lost[0]:.2g} of {criterion.weight:g}"
     else:
@@ -135,10 +136,11 @@ def _contribution(judgement: Judgement) -> str:
 def _judgement(result: Assessment, judgement: Judgement) -> ExplanationNode:
     criterion = judgement.criterion
     root = ExplanationNode(f"{criterion.asks} [{criterion.id}]")
-    if judgement.outcome:
+    if judgement.is_seen:
         root.under.append(_outcome(result, judgement.outcome, judgement))
     else:
-        root.add(f"{judgement.status}: {judgement.reason}")
+        missing = f"; missing: {', '.join(judgement.missing)}" if judgement.missing else ""
+        root.add(f"{judgement.state}{missing}")
     if judgement.note:
         root.add(f"noted: {judgement.note}")
     root.add(f"how to tell: {criterion.how}")
@@ -149,7 +151,7 @@ def _judgement(result: Assessment, judgement: Judgement) -> ExplanationNode:
         + (", vital" if criterion.vital else "")
     )
     outcomes = root.add("possible outcomes" + _source(result, criterion.source, criterion.id))
-    unseen = judgement.status == "unseen"
+    unseen = judgement.is_unseen
     chances = result.beliefs.of_criterion(criterion.id) if unseen else None
     for place, outcome in enumerate(criterion.outcomes):
         believed = f"; believed {percent(chances[place])}" if chances else ""
@@ -177,7 +179,7 @@ def _outcome(result: Assessment, outcome: Outcome, judgement: Judgement) -> Expl
     for flag, words in (
         (outcome.danger, "a danger to people"),
         (outcome.decay, "goes on getting worse by itself"),
-        (outcome.silences, "the instrument cannot be played as it should"),
+        (outcome.disables, "the instrument cannot be played as it should"),
     ):
         if flag:
             root.add(words)
@@ -208,9 +210,11 @@ def _caution(result: Assessment, name: str) -> ExplanationNode:
     caution = result.knowledge.cautions[name]
     root = ExplanationNode(f"{caution.title} [{name}]")
     root.add(caution.text + _source(result, caution.source, name))
-    root.add(f"defer to: {caution.defer_to}")
+    for what, whom in (("ask", caution.defer_to), ("follow", caution.follow)):
+        if whom:
+            root.add(f"{what}: {whom}")
     for finding in result.graded.findings:
-        if name in finding.best.cautions:
+        if name in finding.outcome.cautions:
             root.add(f"raised by: {finding.criterion.asks}: {finding.given} [{finding.id}]")
     for step in dict.fromkeys(
         s.step for p in result.plans.values() for s in p.steps if name in s.cautions

@@ -24,7 +24,8 @@ import numpy as np
 import assess
 from assess.decision.scenarios import VERDICT_NAMES, simulate_scenarios
 from assess.decision.verdict import chances_of
-from assess.grading.grades import Graded, Judgement
+from assess.grading.grades import Graded
+from assess.grading.judgements import Judgement, State
 from assess.inspection.question_order import (
     dangers_first,
     inspection_sequence,
@@ -79,7 +80,7 @@ def known(judgement: Judgement, outcome: int, numbers: dict[str, tuple[float, ..
     """A judgement with its outcome seen."""
     found = judgement.criterion.outcomes[outcome]
     value = numbers[judgement.id][outcome] if judgement.criterion.measured else None
-    return replace(judgement, status="seen", best=found, worst=found, value=value, reason="")
+    return replace(judgement, state=State.SEEN, best=found, worst=found, value=value)
 
 
 def case(blank: assess.Assessment, owner: Owner, column: int) -> Case:
@@ -92,7 +93,7 @@ def case(blank: assess.Assessment, owner: Owner, column: int) -> Case:
         for j, row in zip(unseen, outcomes, strict=True)
     }
     whole = simulate_scenarios(plan, graded, workshop, unseen, outcomes[:, column : column + 1])
-    truth |= {j.id: j for j in graded.judgements.values() if j.status == "seen"}
+    truth |= {j.id: j for j in graded.judgements.values() if j.is_seen}
     return Case(blank, owner, truth, VERDICT_NAMES[int(whole.verdict_indices(owner, workshop)[0])])
 
 
@@ -100,7 +101,7 @@ def questions(case: Case) -> list[Judgement]:
     """What a home allows to ask, part by part."""
     blank = case.blank
     return [
-        replace(j, status="unseen", reason="no answer yet")
+        replace(j, state=State.NO_ANSWER)
         for j in inspection_sequence(blank.graded, blank.knowledge, blank.configuration)
         if j.id in case.truth and seen_at_visit(j, blank.knowledge, blank.configuration)
     ]
@@ -113,7 +114,7 @@ class Inspection:
         self.case = case
         self.waiting = {j.id: j for j in questions(case)}
         start = {
-            j.id: replace(j, status="unseen", reason="no answer yet") if j.counts else j
+            j.id: replace(j, state=State.NO_ANSWER) if j.counts else j
             for j in case.blank.graded.judgements.values()
         }
         self.graded = Graded(start, {}, case.blank.graded.instrument)

@@ -10,7 +10,8 @@ from pathlib import Path
 from conftest import ROOT
 
 import assess
-from assess.grading.grades import Graded, Judgement, grade
+from assess.grading.grades import Graded, grade
+from assess.grading.judgements import Judgement, State
 from assess.knowledge.model_base import Scope
 from assess.planning.planner import Plan, Planner
 
@@ -35,7 +36,7 @@ def known(
     found = judgement.criterion.outcomes[place]
     value = numbers[judgement.id][place] if numbers and judgement.criterion.measured else None
     return replace(
-        judgement, status="seen", best=found, worst=found, given=found.label, value=value, reason=""
+        judgement, state=State.SEEN, best=found, worst=found, given=found.label, value=value
     )
 
 

@@ -295,7 +295,7 @@ def test_the_sources_are_those_of_the_job_file(job: str) -> None:
 def test_nothing_found_later_is_known_at_first_look(job: str) -> None:
     look = at_first_look(job)
     assert look.warnings == ()
-    seen = {j.id for j in look.graded.judgements.values() if j.status == "seen"}
+    seen = {j.id for j in look.graded.judgements.values() if j.is_seen}
     assert not seen & (held(job).keys() | late_answers(job))
 
 

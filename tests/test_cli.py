@@ -137,13 +137,14 @@ MISTAKES = {
     "unknown feature": ("format = 1\n[instrument.features]\ncelest = true\n", '"celeste"'),
     "wrong kind": ('format = 1\n[instrument.features]\nwind = "sucks"\n', "no such kind"),
     "unknown fact": ("format = 1\n[instrument.facts]\nkey = 61\n", 'did you mean "keys"'),
-    "impossible fact": ("format = 1\n[instrument.facts]\nkeys = -3\n", "cannot be"),
+    "impossible fact": ("format = 1\n[instrument.facts]\nkeys = -3\n", "out of range"),
     "unknown criterion": ("format = 1\n[answers.reeds]\ndead_reed = 3\n", '"dead_reeds"'),
     "unknown answer": ('format = 1\n[answers.pneumatics]\nstraps = "brokn or off"\n',
                        'did you mean "broken or off"'),
-    "wrong unit": ('format = 1\n[answers.pneumatics]\nwhole_hold = "14 mm"\n', "is a length"),
-    "negative time": ("format = 1\n[answers.pneumatics]\nwhole_hold = -4\n", "cannot be"),
-    "half a reed": ("format = 1\n[answers.reeds]\ndead_reeds = 2.5\n", "a whole number is wanted"),
+    "wrong unit": ('format = 1\n[answers.pneumatics]\nwhole_hold = "14 mm"\n',
+                   "is a unit of length"),
+    "negative time": ("format = 1\n[answers.pneumatics]\nwhole_hold = -4\n", "out of range"),
+    "half a reed": ("format = 1\n[answers.reeds]\ndead_reeds = 2.5\n", "is not a whole number"),
     "negative ceiling": ("format = 1\n[owner]\nceiling = -1\n", "owner.ceiling"),
 }  # fmt: skip
 

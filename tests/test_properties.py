@@ -15,7 +15,8 @@ from hypothesis import strategies as st
 
 from assess import Job, assess, knowledge_in_use
 from assess.assessment import Assessment
-from assess.grading.grades import Judgement, grade, judge_one
+from assess.grading.grades import grade
+from assess.grading.judgements import Judgement, judge_one
 from assess.job.job_file import NOT_APPLICABLE, NOT_SEEN, Answer, dumps, parse
 from assess.knowledge.criteria import Criterion, Outcome
 from assess.knowledge.model_base import SCOPES, Scope
@@ -153,7 +154,7 @@ def test_a_worse_answer_never_raises_a_grade_nor_drops_a_repair(
     seen = [
         j
         for j in result.graded.judgements.values()
-        if j.outcome and any(c > j.best.condition for _, c in CHOICES[j.id])
+        if j.is_seen and any(c > j.best.condition for _, c in CHOICES[j.id])
     ]
     if not seen:
         return
@@ -192,7 +193,7 @@ def test_any_completion_of_the_unseen_lies_within_the_bounds(job: Job, data: st.
     result = run(job)
 
     def completed(judgement: Judgement) -> Judgement:
-        if judgement.status != "unseen":
+        if not judgement.is_unseen:
             return judgement
         value, _ = data.draw(st.sampled_from(CHOICES[judgement.id]))
         return judge_one(judgement.criterion, Answer(answer=value), result.configuration)

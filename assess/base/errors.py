@@ -63,4 +63,4 @@ def did_you_mean(word: str, known: Iterable[str]) -> str:
         return "did you mean " + " or ".join(f'"{c}"' for c in close) + "?"
     if len(known) <= 12:
         return "known: " + ", ".join(f'"{k}"' for k in known)
-    return "nothing like it is known"
+    return "no similar name"

@@ -37,7 +37,7 @@ def not_negative(what: str, value: float) -> float:
         ValueError: negative, NaN or infinite.
     """
     if finite(what, value) < 0:
-        raise ValueError(f"{what} cannot be less than zero, and {value:g} was given")
+        raise ValueError(f"{what} must be zero or more, not {value:g}")
     return value
 
 

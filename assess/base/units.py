@@ -148,7 +148,9 @@ def convert(value: float, unit: str, to: str) -> float:
     """
     source, target = unit_of(unit), unit_of(to)
     if source.kind != target.kind:
-        raise UnitError(f'"{unit}" is a {source.kind}, but "{to}" ({target.kind}) is wanted')
+        raise UnitError(
+            f'"{unit}" is a unit of {source.kind}; expected {target.kind}, such as "{to}"'
+        )
     if canonical(unit) == canonical(to):
         return value
     return (value * source.factor + source.offset - target.offset) / target.factor

@@ -246,9 +246,9 @@ class Money(click.ParamType):  # type: ignore[type-arg]
         try:
             amount = float(str(value).replace(",", "").replace(" ", ""))
         except ValueError:
-            self.fail(f"{value!r} is no amount of money; write it as 2500", param, ctx)
+            self.fail(f"{value!r} is not an amount; write it as 2500", param, ctx)
         if not 0 <= amount < 1e12:
-            self.fail(f"{value} cannot be spent; an amount of 0 or more is wanted", param, ctx)
+            self.fail(f"the amount must be 0 or more, not {value}", param, ctx)
         return amount
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 from assess.assessment import Assessment, assess
 from assess.base.errors import JobFileError
 from assess.decision.rules import percent
-from assess.grading.grades import Judgement, judge_one
+from assess.grading.judgements import Judgement, State, judge_one
 from assess.inspection.question_order import (
     dangers_first,
     inspection_sequence,
@@ -28,7 +28,7 @@ from assess.job.job_file import (
 )
 from assess.job.workshop_profile import Workshop
 from assess.knowledge.knowledge_base import Knowledge, subsystem_of
-from assess.output.cautions import in_order
+from assess.output.cautions import in_order, whom_to_ask
 from assess.output.layout import amount, paragraph
 from assess.output.looks import expected_span, worth_while
 
@@ -96,7 +96,7 @@ class Interview:
         return [
             j
             for j in every
-            if (self.again or j.reason == "no answer yet")
+            if (self.again or j.state is State.NO_ANSWER)
             and (self.everything or seen_at_visit(j, self.knowledge, result.configuration))
             and (self.only is None or subsystem_of(j.id) == self.only)
             and j.id not in self.asked
@@ -185,12 +185,12 @@ class Interview:
         elif criterion.measured and judgement.value is not None:
             answer = words if not _bare(words) else f"{words} {criterion.unit}"
         save_text(self.path, with_answer(read_text(self.path), criterion_id, answer, note))
-        if judgement.outcome:
+        if judgement.is_seen:
             label = judgement.outcome.label
             self.say(f"  {label}: class {judgement.outcome.condition}")
             for caution in in_order(judgement.outcome.cautions, self.knowledge):
                 found = self.knowledge.cautions[caution]
-                text = f"TAKE CARE: {found.title}. {found.text} Defer to: {found.defer_to}."
+                text = f"TAKE CARE: {found.title}. {found.text} {whom_to_ask(found)}"
                 self.say(paragraph(text, "  "))
 
 

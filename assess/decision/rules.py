@@ -15,7 +15,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from assess.grading.grades import Graded, Judgement
+from assess.grading.grades import Graded
+from assess.grading.judgements import Judgement
 from assess.job.job_file import Owner
 from assess.job.workshop_profile import Workshop
 from assess.knowledge.model_base import Scope
@@ -122,7 +123,7 @@ def decide(full: Feasibility, playing: Feasibility, differs: bool, owner: Owner)
 
 def kept_as_evidence(owner: Owner) -> bool:
     """Whether the instrument is significant, and no documented reason is to make it play."""
-    return (owner.significance or 0) >= CONSERVE_FROM and not owner.reason_to_play
+    return (owner.significance or 0) >= CONSERVE_FROM and not owner.reason_to_use
 
 
 def heeds_advice(owner: Owner) -> bool:
@@ -139,9 +140,9 @@ def weigh(
 
 def _option(scope: Scope, plan: Plan, graded: Graded, owner: Owner, workshop: Workshop) -> Option:
     against = [
-        f"{said(f)}: {f.best.beyond_repair}"
+        f"{said(f)}: {f.outcome.beyond_repair}"
         for f in graded.findings
-        if f.best.beyond_repair and (f.best.calls(scope) or scope == "full")
+        if f.outcome.beyond_repair and (f.outcome.calls(scope) or scope == "full")
     ]
     possible = not against
     within = None
@@ -169,7 +170,7 @@ def _dissuasions(plan: Plan, graded: Graded, owner: Owner, workshop: Workshop) -
         return [KEPT]
     if not heeds_advice(owner):
         return []
-    against = [f"{said(f)}: {f.best.advise_against}" for f in grounds(graded)]
+    against = [f"{said(f)}: {f.outcome.advise_against}" for f in grounds(graded)]
     likely = plan.cost.total.p50
     if owner.worth is not None and likely > WORTH_TIMES * owner.worth:
         against.append(
@@ -187,7 +188,7 @@ KEPT = (
 
 def grounds(graded: Graded) -> list[Judgement]:
     """Findings that advise against restoration."""
-    return [f for f in graded.findings if f.best.advise_against]
+    return [f for f in graded.findings if f.outcome.advise_against]
 
 
 def decide_on(options: Mapping[Scope, Option], owner: Owner) -> Decision:

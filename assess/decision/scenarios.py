@@ -25,7 +25,8 @@ from assess.decision.rules import (
     heeds_advice,
     kept_as_evidence,
 )
-from assess.grading.grades import Graded, Judgement
+from assess.grading.grades import Graded
+from assess.grading.judgements import Judgement
 from assess.job.job_file import Owner
 from assess.job.workshop_profile import Workshop
 from assess.knowledge.criteria import Outcome
@@ -225,7 +226,7 @@ def simulate_scenarios(
     marks = _Marks(plan, count)
     filled_in = {judgement.id for judgement in unseen}
     for judgement in graded.judgements.values():
-        if judgement.status == "seen" and judgement.id not in filled_in:
+        if judgement.is_seen and judgement.id not in filled_in:
             marks.note(judgement, position(judgement), marks.everywhere)
     for judgement, drawn in zip(unseen, outcomes, strict=True):
         for place, outcome in enumerate(judgement.criterion.outcomes):

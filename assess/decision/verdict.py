@@ -29,7 +29,8 @@ from assess.decision.rules import (
     wished,
 )
 from assess.decision.scenarios import VERDICT_NAMES, Scenarios, VerdictIndices, simulate_scenarios
-from assess.grading.grades import Graded, Judgement
+from assess.grading.grades import Graded
+from assess.grading.judgements import Judgement
 from assess.job.job_file import Owner
 from assess.job.workshop_profile import Workshop
 from assess.knowledge.model_base import Scope
@@ -157,7 +158,7 @@ def conclude(
         reasons=(*reasons, *guess),
         options=tuple(options[s] for s in FROM_FULLEST),
         likely=tuple(_likely(s, scenarios, owner, workshop) for s in FROM_FULLEST),
-        grounds=tuple(f"{said(f)}: {f.best.advise_against}" for f in grounds(graded)),
+        grounds=tuple(f"{said(f)}: {f.outcome.advise_against}" for f in grounds(graded)),
         ceilings={w: limit_breakpoints(scenarios, owner, w, workshop) for w in _open_wishes(owner)},
         as_seen=decision.name,
         worth_saving=_worth_saving(graded, titles) if name == "keep for parts" else (),
@@ -309,7 +310,7 @@ def _neighbours(finding: Judgement) -> list[int]:
     """The outcomes next to a finding's, a class better and a class worse."""
     outcomes = finding.criterion.outcomes
     classes = sorted({o.condition for o in outcomes})
-    own = classes.index(finding.best.condition)
+    own = classes.index(finding.outcome.condition)
     near = classes[max(0, own - 1) : own] + classes[own + 1 : own + 2]
     return [next(i for i, o in enumerate(outcomes) if o.condition == c) for c in near]
 

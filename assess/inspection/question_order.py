@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from assess.grading.grades import Graded, Judgement
+from assess.grading.grades import Graded
+from assess.grading.judgements import Judgement, State
 from assess.job.configuration import Configuration
 from assess.knowledge.criteria import Criterion
 from assess.knowledge.declaration import Feature
@@ -64,7 +65,7 @@ def inspection_sequence(
     applying = [
         j
         for j in graded.judgements.values()
-        if j.reason != "not part of this instrument" and not j.criterion.computed_from
+        if j.state is not State.NOT_PRESENT and not j.criterion.computed_from
     ]
     return sorted(applying, key=rank)
 

@@ -26,7 +26,8 @@ from assess.decision.scenarios import (
     VerdictIndices,
     simulate_scenarios,
 )
-from assess.grading.grades import Graded, Judgement
+from assess.grading.grades import Graded
+from assess.grading.judgements import Judgement, State
 from assess.inspection.hidden_defects import LEAST_CHANCE, Hidden, by_expected_cost, hidden_answer
 from assess.inspection.question_order import places_to, seen_at_visit
 from assess.job.configuration import Configuration
@@ -289,8 +290,7 @@ def _marginal_effects(
 
 def is_question(judgement: Judgement) -> bool:
     """Whether something unseen is to be asked; neither computed, nor tried in vain already."""
-    waits = judgement.status == "unseen" and judgement.reason == "no answer yet"
-    return waits and not judgement.criterion.computed_from
+    return judgement.state is State.NO_ANSWER and not judgement.criterion.computed_from
 
 
 def _tables(scenarios: Scenarios, verdicts: VerdictIndices) -> NDArray[np.int64]:
@@ -343,7 +343,7 @@ def _opened(graded: Graded, knowledge: Knowledge, configuration: Configuration) 
     return {
         place
         for judgement in graded.judgements.values()
-        if judgement.status == "seen"
+        if judgement.is_seen
         for place in places_to(judgement.criterion, knowledge, configuration)
     }
 

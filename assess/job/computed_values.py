@@ -7,9 +7,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from assess.base.errors import AssessError
-from assess.base.units import UnitError, parse_measure
+from assess.job.answers import GivenAnswer
 from assess.job.configuration import Configuration
-from assess.job.job_file import Job
 from assess.knowledge.knowledge_base import Knowledge, PluginFault
 from assess.plugin.api import Figure, Inspection, Measurement, Quantity, Row, Sheet
 
@@ -24,7 +23,7 @@ class Measured:
 
 
 def inspection_of(
-    job: Job,
+    answers: Mapping[str, GivenAnswer],
     knowledge: Knowledge,
     configuration: Configuration,
     surveys: Mapping[str, tuple[Row, ...]],
@@ -33,21 +32,11 @@ def inspection_of(
 
     Answers that cannot be read are left out here; grading names them.
     """
-    values: dict[str, float] = {}
-    answers: dict[str, str] = {}
-    for criterion in knowledge.criteria.values():
-        subsystem, name = criterion.id.split(".")
-        answer = job.answers.get(subsystem, {}).get(name)
-        if answer is None:
-            continue
-        if not criterion.measured:
-            answers[criterion.id] = str(answer.answer).strip().casefold()
-        elif not isinstance(answer.answer, bool):
-            try:
-                values[criterion.id] = parse_measure(str(answer.answer), criterion.unit or "count")
-            except UnitError:
-                continue
-    return Inspection(configuration.tags, configuration.facts, values, answers, surveys)
+    values = {c: a.value for c, a in answers.items() if a.value is not None}
+    words = {c: a.outcome.label.casefold() for c, a in answers.items() if a.outcome}
+    units = {fact.id: fact.unit for fact in knowledge.facts.values()}
+    units |= {c.id: c.unit for c in knowledge.criteria.values() if c.unit is not None}
+    return Inspection(configuration.tags, configuration.facts, values, words, surveys, units)
 
 
 def measure_all(knowledge: Knowledge, inspection: Inspection) -> Measured:
@@ -110,6 +99,6 @@ def _asked(
         return [], PluginFault(subsystem, "", "", hook, cause, subsystem)
     strangers = [type(a).__name__ for a in answers if not isinstance(a, kind)]
     if strangers:
-        cause = f"a {kind.__name__} is wanted, not {strangers[0]}"
+        cause = f"expected a {kind.__name__}, got {strangers[0]}"
         return [], PluginFault(subsystem, "", "", hook, cause, subsystem)
     return answers, None

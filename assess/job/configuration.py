@@ -7,14 +7,18 @@ else is taken as usual, and remembered as an assumption.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from typing import TypeVar
 
 from assess.base.errors import JobFileError, did_you_mean
 from assess.base.units import UnitError, parse_measure
+from assess.job.answers import GivenAnswer, range_words, with_unit
 from assess.job.job_file import Job
 from assess.knowledge.declaration import Fact, Feature
 from assess.knowledge.knowledge_base import Knowledge
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True)
@@ -38,7 +42,9 @@ class Configuration:
         return self.tags.issuperset(needs) and self.tags.isdisjoint(excludes)
 
 
-def configuration_of(job: Job, knowledge: Knowledge) -> Configuration:
+def configuration_of(
+    job: Job, knowledge: Knowledge, answers: Mapping[str, GivenAnswer]
+) -> Configuration:
     """Work out tags and facts of a job's instrument.
 
     Raises:
@@ -48,7 +54,8 @@ def configuration_of(job: Job, knowledge: Knowledge) -> Configuration:
     faults: list[str] = []
     tags: set[str] = set()
     assumed: dict[str, str] = {}
-    told, given = _told_by_answers(job, knowledge), job.instrument.features
+    told = _told_by_answers(answers)
+    given = _by_present_id(job.instrument.features, knowledge.features)
     for feature in knowledge.features.values():
         value = given.get(feature.id, told.get(feature.id))
         if value is None:
@@ -68,24 +75,25 @@ def configuration_of(job: Job, knowledge: Knowledge) -> Configuration:
         for name, value in told.items()
         if given.get(name, value) != value
     ]
-    faults += _strangers(job, knowledge)
+    faults += _unknown_names(job, knowledge)
     if faults:
         raise JobFileError("\n".join(faults))
     return Configuration(frozenset(tags), facts, assumed, tuple(questions))
 
 
-def _told_by_answers(job: Job, knowledge: Knowledge) -> dict[str, bool | str]:
+def _told_by_answers(answers: Mapping[str, GivenAnswer]) -> dict[str, bool | str]:
     """Features that follow from answers in words."""
     told: dict[str, bool | str] = {}
-    for criterion in knowledge.criteria.values():
-        telling = [o for o in criterion.outcomes if o.tells]
-        subsystem, _, name = criterion.id.partition(".")
-        answer = job.answers.get(subsystem, {}).get(name) if telling else None
-        given = str(answer.answer).strip().casefold() if answer else ""
-        for outcome in telling:
-            if outcome.label.casefold() == given:
-                told |= outcome.tells
+    for answer in answers.values():
+        if answer.outcome is not None:
+            told |= answer.outcome.tells
     return told
+
+
+def _by_present_id(given: Mapping[str, T], declared: Mapping[str, Feature | Fact]) -> dict[str, T]:
+    """What a job file gives, with former ids replaced by those of today."""
+    present = {former: d.id for d in declared.values() for former in d.formerly}
+    return {present.get(name, name): value for name, value in given.items()}
 
 
 def _feature_word(value: bool | str) -> str:
@@ -96,7 +104,7 @@ def _feature_fault(feature: Feature, value: bool | str) -> str:
     if feature.options and value not in feature.options:
         return f"no such kind {value!r}; {did_you_mean(str(value), feature.options)}"
     if not feature.options and not isinstance(value, bool):
-        return f"true or false is wanted, not {value!r}"
+        return f"expected true or false, got {value!r}"
     return ""
 
 
@@ -105,8 +113,9 @@ def _facts(
 ) -> tuple[dict[str, float], list[str]]:
     facts: dict[str, float] = {}
     questions: list[str] = []
+    given = _by_present_id(job.instrument.facts, knowledge.facts)
     for fact in knowledge.facts.values():
-        raw = job.instrument.facts.get(fact.id)
+        raw = given.get(fact.id)
         if raw is None:
             if fact.usual is not None:
                 facts[fact.id] = fact.usual
@@ -120,35 +129,30 @@ def _facts(
             continue
         low, high = fact.possible
         if not low <= value <= high:
-            faults.append(f"{where}: {value:g} {fact.unit} cannot be; {_range(fact)}")
+            shown = with_unit(value, fact.unit)
+            faults.append(f"{where}: {shown} is out of range ({range_words(low, high)})")
             continue
         facts[fact.id] = value
         if fact.plausible and not fact.plausible[0] <= value <= fact.plausible[1]:
             low, high = fact.plausible
             questions.append(
-                f"{where}: {value:g} {fact.unit} is improbable "
+                f"{where}: {with_unit(value, fact.unit)} is improbable "
                 f"(usually {low:g} to {high:g}); is it right?"
             )
     return facts, questions
 
 
-def _range(fact: Fact) -> str:
-    low, high = fact.possible
-    if high >= 1e9:
-        return f"at least {low:g} is wanted"
-    return f"{low:g} to {high:g} {fact.unit} is wanted"
-
-
-def _strangers(job: Job, knowledge: Knowledge) -> list[str]:
+def _unknown_names(job: Job, knowledge: Knowledge) -> list[str]:
     """Features and facts that nobody declares, unless a plugin may be missing that does."""
     if knowledge.faults or any(s not in knowledge.subsystems for s in job.answers):
         return []
     faults = []
-    for kind, given, known in (
+    tables: tuple[tuple[str, Mapping[str, object], Mapping[str, Feature | Fact]], ...] = (
         ("features", job.instrument.features, knowledge.features),
         ("facts", job.instrument.facts, knowledge.facts),
-    ):
-        for name in given:
+    )
+    for kind, given, known in tables:
+        for name in _by_present_id(given, known):
             if name not in known:
                 where = job.where("instrument", kind, name)
                 faults.append(f"{where}: unknown {kind[:-1]}; {did_you_mean(name, known)}")

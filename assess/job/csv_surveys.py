@@ -81,7 +81,7 @@ def _heading_faults(path: Path, headings: list[str], survey: Survey) -> list[str
         for c in survey.columns
         if c.required and c.id not in headings
     ]
-    faults += [f"{path}:1: column {h!r} stands twice" for h in known if headings.count(h) > 1]
+    faults += [f"{path}:1: column {h!r} appears twice" for h in known if headings.count(h) > 1]
     return faults
 
 
@@ -96,5 +96,5 @@ def _cell(text: str, column: Column) -> float | str | None:
         raise ValueError(str(error)) from None
     low, high = column.possible
     if not low <= value <= high:
-        raise ValueError(f"{value:g} {column.unit} cannot be; {low:g} to {high:g} is wanted")
+        raise ValueError(f"{value:g} {column.unit} is out of range ({low:g} to {high:g})")
     return value

@@ -43,7 +43,7 @@ class Owner(Strict):
         worth: what the owner says it is worth, in money.
         attachment: 0 none .. 3 would not part with it.
         significance: 0 none .. 3 early, rare or unaltered.
-        reason_to_play: the documented reason to make a significant instrument play.
+        reason_to_use: the documented reason to make a significant instrument play.
     """
 
     wish: Scope | None = None
@@ -51,7 +51,7 @@ class Owner(Strict):
     worth: Annotated[float, Field(ge=0)] | None = None
     attachment: Weight | None = None
     significance: Weight | None = None
-    reason_to_play: str = ""
+    reason_to_use: str = ""
     notes: str = ""
 
 
@@ -171,9 +171,7 @@ def _shorthand(data: dict[str, Any], text: str, name: str) -> list[str]:
     faults = []
     for subsystem, table in answers.items():
         if not isinstance(table, dict):
-            faults.append(
-                f"{_at(name, text, ('answers', subsystem))}: a table of answers is wanted"
-            )
+            faults.append(f"{_at(name, text, ('answers', subsystem))}: expected a table of answers")
             continue
         for criterion, value in table.items():
             if isinstance(value, str | int | float):

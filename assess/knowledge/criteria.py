@@ -39,12 +39,13 @@ class Outcome(Declared):
 
     Attributes:
         answer: the words of the answer, for a criterion that is asked in words.
+        formerly: earlier words of the same answer, so that older job files are still understood.
         from_: the smallest value of this outcome, for one that is measured.
         says: what a measured value in this range means, in a few words.
         condition: condition class 0..3 (key ``class`` in TOML).
         urgency: 0 long term .. 3 immediate; the condition class when left out.
         calls_for: repairs of a full restoration.
-        to_play: repairs instead of ``calls_for`` when only playing order is wanted.
+        to_work: repairs instead of ``calls_for`` when only playing order is wanted.
         to_stabilise: repairs instead of ``calls_for`` when only decay is to be stopped; when
             given, they belong to stabilising whether or not there is danger or decay.
         silences: with this, the instrument cannot be played as it should.
@@ -59,19 +60,20 @@ class Outcome(Declared):
 
     refers_to: ClassVar[dict[str, str]] = {
         "calls_for": "repair",
-        "to_play": "repair",
+        "to_work": "repair",
         "to_stabilise": "repair",
         "cautions": "caution",
     }
     answer: str | None = None
+    formerly: tuple[Text, ...] = ()
     from_: float | None = Field(default=None, alias="from")
     says: str = ""
     condition: ConditionClass = Field(alias="class")
     urgency: ConditionClass | None = None
     calls_for: tuple[Ref, ...] = ()
-    to_play: tuple[Ref, ...] | None = None
+    to_work: tuple[Ref, ...] | None = None
     to_stabilise: tuple[Ref, ...] | None = None
-    silences: bool = False
+    disables: bool = False
     danger: bool = False
     decay: bool = False
     beyond_repair: str = ""
@@ -99,8 +101,8 @@ class Outcome(Declared):
         """
         if scope == "full":
             return self.calls_for
-        if scope == "playing" and self.silences:
-            return self.calls_for if self.to_play is None else self.to_play
+        if scope == "playing" and self.disables:
+            return self.calls_for if self.to_work is None else self.to_work
         if self.to_stabilise is not None:
             return self.to_stabilise
         return self.calls_for if self.danger or self.decay else ()
@@ -110,6 +112,7 @@ class Criterion(Declared):
     """One thing that is judged: asked in words, counted, or measured.
 
     Attributes:
+        formerly: earlier ids, so that older job files are still understood.
         place: where it is seen from; None when nothing need be opened.
         minutes: what looking takes, in minutes.
         weight: its share in the component's grade.
@@ -127,6 +130,7 @@ class Criterion(Declared):
 
     refers_to: ClassVar[dict[str, str]] = {"component": "component", "place": "place"}
     id: LocalId
+    formerly: tuple[LocalId, ...] = ()
     component: Ref
     place: Ref | None = None
     asks: Text
@@ -175,14 +179,15 @@ class Criterion(Declared):
         answers = [o.answer for o in self.outcomes]
         if None in answers or any(o.from_ is not None for o in self.outcomes):
             raise ValueError("outcomes of a question in words need 'answer'; or give a unit")
-        if len(set(answers)) != len(answers):
-            raise ValueError("two outcomes have the same answer")
+        words = [w.casefold() for o in self.outcomes for w in (o.answer or "", *o.formerly)]
+        if len(set(words)) != len(words):
+            raise ValueError("two outcomes have the same answer, now or formerly")
         if self.share_of:
             raise ValueError("share_of goes with a unit")
 
     def _check_ranges(self) -> None:
         bounds = [o.from_ for o in self.outcomes]
-        if None in bounds or any(o.answer is not None for o in self.outcomes):
+        if None in bounds or any(o.answer is not None or o.formerly for o in self.outcomes):
             raise ValueError("outcomes of a measured criterion need 'from' and no 'answer'")
         if any(not o.says for o in self.outcomes):
             raise ValueError("outcomes of a measured criterion need 'says'")
@@ -191,9 +196,15 @@ class Criterion(Declared):
         if min(b for b in bounds if b is not None) > self.possible[0]:
             raise ValueError("the lowest outcome must begin at the lowest possible value")
 
-    def outcome_for(self, value: str | float) -> Outcome | None:
-        """The outcome of an answer: words, or a number already in this unit and share."""
-        if isinstance(value, str):
-            return next((o for o in self.outcomes if o.answer == value), None)
+    def outcome_in_words(self, answer: str) -> Outcome | None:
+        """The outcome whose answer, or former answer, these words are; case does not matter."""
+        said = answer.strip().casefold()
+        return next(
+            (o for o in self.outcomes if said in [w.casefold() for w in (o.label, *o.formerly)]),
+            None,
+        )
+
+    def outcome_for(self, value: float) -> Outcome | None:
+        """The outcome of a number that is already in this criterion's unit and share."""
         fitting = [o for o in self.outcomes if o.from_ is not None and o.from_ <= value]
         return max(fitting, key=lambda o: o.from_ or 0.0, default=None)

@@ -50,11 +50,12 @@ class Feature(Declared):
     ``usual`` is what is assumed, and said to be assumed, when the job file is silent.
     With a ``chance`` it stands among what may come to light while nobody has said it: how
     often an instrument is otherwise than usual. ``place`` is where that is seen from, and
-    ``minutes`` what looking takes.
+    ``minutes`` what looking takes. ``formerly`` are earlier ids, which job files may still use.
     """
 
     refers_to: ClassVar[dict[str, str]] = {"place": "place"}
     id: LocalId
+    formerly: tuple[LocalId, ...] = ()
     asks: Text
     options: dict[LocalId, Text] = Field(default_factory=dict)
     usual: bool | str = False
@@ -78,9 +79,13 @@ class Feature(Declared):
 
 
 class Fact(Declared):
-    """A number the instrument has: keys, ranks, the length of a board."""
+    """A number the instrument has: how many of something, or the length of a board.
+
+    ``formerly`` are earlier ids, which job files may still use.
+    """
 
     id: LocalId
+    formerly: tuple[LocalId, ...] = ()
     asks: Text
     unit: str = "count"
     usual: float | None = None
@@ -211,15 +216,27 @@ class Material(Declared):
 
 
 class Caution(Declared):
-    """A warning, and to whom to defer."""
+    """A warning, whom to ask, and which rules to follow.
+
+    Attributes:
+        defer_to: people or authorities to ask.
+        follow: rules to follow; one of the two must be given.
+        people: a danger to people, which comes before a danger to the instrument.
+    """
 
     id: LocalId
     title: Text
     text: Text
-    defer_to: Text
+    defer_to: str = ""
+    follow: str = ""
     people: bool = True
-    """A danger to people comes before a danger to the instrument."""
     source: str = ""
+
+    @model_validator(mode="after")
+    def _defers(self) -> Self:
+        if not (self.defer_to or self.follow):
+            raise ValueError("give 'defer_to' (whom to ask), 'follow' (which rules), or both")
+        return self
 
 
 class Work(Declared):
@@ -299,7 +316,7 @@ class PassMark(Declared):
     refers_to: ClassVar[dict[str, str]] = {"criterion": "criterion"}
     criterion: Ref
     at_most_class: ConditionClass = 0
-    at_most_class_to_play: ConditionClass | None = None
+    at_most_class_to_work: ConditionClass | None = None
     """What is enough when only playing order is wanted; as ``at_most_class`` when left out."""
 
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from assess.assessment import Assessment
-from assess.grading.grades import CLASS_WORDS, Grade, Judgement
+from assess.grading.grades import CLASS_WORDS, Grade
+from assess.grading.judgements import Judgement
 from assess.knowledge.knowledge_base import subsystem_of
 from assess.output.cautions import caution_list
 from assess.output.layout import bullets, heading, paragraph, sections, table
@@ -27,7 +28,7 @@ def grades_text(result: Assessment, every: bool = False) -> str:
         found = f"{heading('Findings, worst first', '-')}\n{_finding_table(shown)}"
     if len(findings) > len(shown):
         found += f"\n... and {len(findings) - len(shown)} more (assess grade --all)"
-    raised = (c for f in findings for c in f.best.cautions)
+    raised = (c for f in findings for c in f.outcome.cautions)
     cautions = caution_list(raised, result.knowledge)
     return sections(
         [title(result), cautions, _grade_table(result), found, _unseen(result), _assumed(result)]
@@ -86,7 +87,7 @@ def condition(grade: Grade) -> str:
 def _finding_table(findings: list[Judgement]) -> str:
     rows = []
     for finding in findings:
-        outcome = finding.best
+        outcome = finding.outcome
         said = f"{finding.criterion.asks}: {finding.given}"
         if finding.criterion.measured and outcome.says:
             said += f" ({outcome.says})"

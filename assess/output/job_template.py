@@ -19,7 +19,7 @@ title = {title}
 # worth = 400                      # what the owner says it is worth
 # attachment = 0                   # 0 none .. 3 would not part with it
 # significance = 0                 # 0 none .. 3 early, rare or unaltered
-# reason_to_play = ""              # documented reason to make a significant one play
+# reason_to_use = ""              # documented reason to make a significant one play
 
 [instrument]
 description = ""

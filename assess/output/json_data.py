@@ -14,7 +14,8 @@ from typing import TYPE_CHECKING, Any
 
 from assess.assessment import Assessment
 from assess.explain import ExplanationNode
-from assess.grading.grades import Grade, Judgement
+from assess.grading.grades import Grade
+from assess.grading.judgements import Judgement
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.model_base import HoursRange
 from assess.output.cautions import in_order
@@ -59,7 +60,7 @@ def grades_data(result: Assessment) -> dict[str, Any]:
         "unseen": [j.id for j in graded.unseen],
         "assumed": result.configuration.assumed,
         "cautions": _cautions(
-            (c for f in graded.findings for c in f.best.cautions), result.knowledge
+            (c for f in graded.findings for c in f.outcome.cautions), result.knowledge
         ),
     }
 
@@ -299,7 +300,7 @@ def _grade(grade: Grade) -> dict[str, Any]:
 
 
 def _finding(finding: Judgement) -> dict[str, Any]:
-    outcome = finding.best
+    outcome = finding.outcome
     return {
         "criterion": finding.id,
         "asks": finding.criterion.asks,
@@ -311,7 +312,7 @@ def _finding(finding: Judgement) -> dict[str, Any]:
         "urgency": outcome.how_soon,
         "danger": outcome.danger,
         "decay": outcome.decay,
-        "silences": outcome.silences,
+        "silences": outcome.disables,
         "beyond_repair": outcome.beyond_repair,
         "advise_against": outcome.advise_against,
         "calls_for": list(outcome.calls_for),
@@ -371,7 +372,9 @@ def _cautions(cautions: Any, knowledge: Knowledge) -> list[dict[str, Any]]:
     return [
         {
             "id": c,
-            **knowledge.cautions[c].model_dump(include={"title", "text", "defer_to", "people"}),
+            **knowledge.cautions[c].model_dump(
+                include={"title", "text", "defer_to", "follow", "people"}
+            ),
         }
         for c in in_order(cautions, knowledge)
     ]

@@ -26,7 +26,7 @@ MOST_TURNS = 8
 def verdict_text(result: Assessment) -> str:
     """The verdict, how sure it is, its reasons, costs, what would change it, and the cautions."""
     verdict = result.verdict
-    raised = [c for f in result.graded.findings for c in f.best.cautions]
+    raised = [c for f in result.graded.findings for c in f.outcome.cautions]
     if verdict.scope:
         raised += result.plans[verdict.scope].cautions
     return sections(
@@ -160,7 +160,7 @@ def _turns(result: Assessment) -> list[str]:
         for turn in result.pivotal_findings[:MOST_TURNS]
     ]
     if verdict.likeliest == "conserve unplayed" and kept_as_evidence(owner):
-        lines.append("a documented reason to make it play (owner.reason_to_play)")
+        lines.append("a documented reason to make it play (owner.reason_to_use)")
     if verdict.settled:
         return lines
     if worth_while(result):

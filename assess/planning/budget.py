@@ -23,7 +23,8 @@ from functools import cached_property
 from statistics import NormalDist
 
 from assess.base.errors import UserError
-from assess.grading.grades import DEFICITS, Graded, Judgement
+from assess.grading.grades import DEFICITS, Graded
+from assess.grading.judgements import Judgement
 from assess.knowledge.model_base import SCOPES, Scope
 from assess.knowledge.precedence_graph import made_needless
 from assess.planning.closure import fits, is_workshop_work, pulled_by, routine
@@ -90,8 +91,10 @@ class Budget:
 
     @cached_property
     def impossible(self) -> tuple[Judgement, ...]:
-        """Findings that silence the instrument for good, since they are beyond repair."""
-        return tuple(f for f in self.graded.findings if f.best.silences and f.best.beyond_repair)
+        """Findings that keep the instrument out of use and are beyond repair."""
+        return tuple(
+            f for f in self.graded.findings if f.outcome.disables and f.outcome.beyond_repair
+        )
 
     @cached_property
     def options(self) -> dict[tuple[str, Scope], Gain]:
@@ -99,7 +102,7 @@ class Budget:
         points = points_of(self.graded, self.planner)
         found = {}
         for finding in self.graded.findings:
-            if finding.best.beyond_repair:
+            if finding.outcome.beyond_repair:
                 continue
             for scope in SCOPES:
                 gain = self._gain(finding, scope, points[finding.id])
@@ -108,12 +111,12 @@ class Budget:
         return found
 
     def _gain(self, finding: Judgement, scope: Scope, whole: float) -> Gain | None:
-        repairs = [r for r in finding.best.calls(scope) if self._fits(r)]
+        repairs = [r for r in finding.outcome.calls(scope) if self._fits(r)]
         if not repairs:
             return None
         left = max(self.planner.knowledge.repairs[r].restores_to for r in repairs)
-        points = whole * (DEFICITS[finding.best.condition] - DEFICITS[left])
-        heals = finding.best.silences or finding.best.danger or finding.best.decay
+        points = whole * (DEFICITS[finding.outcome.condition] - DEFICITS[left])
+        heals = finding.outcome.disables or finding.outcome.danger or finding.outcome.decay
         if points <= 0 and not heals:
             return None
         needs = tuple(self._or_better(repair) for repair in repairs)
@@ -177,11 +180,11 @@ class Budget:
 
     def _demanded(self, findings: Iterable[Judgement]) -> Iterator[frozenset[str]]:
         for finding in findings:
-            if finding.best.danger:
+            if finding.outcome.danger:
                 yield self._chosen_from(finding)
             playing = _names(self.options, finding, PLAYING)
             must_play = self.playable and not self.impossible
-            if must_play and finding.best.silences and playing:
+            if must_play and finding.outcome.disables and playing:
                 yield playing
 
     def _pulls(self, step: str) -> Iterator[frozenset[str]]:
@@ -256,7 +259,7 @@ class Budget:
             UserError: the amount is no sum of money.
         """
         if not (math.isfinite(amount) and amount >= 0):
-            raise UserError(f"a budget of {amount:g} is no sum of money")
+            raise UserError(f"the amount must be 0 or more, not {amount:g}")
         refused: list[frozenset[str]] = []
         limit = amount
         while True:
@@ -298,7 +301,7 @@ class Budget:
         silent = {f.id for f in self.impossible} | {
             f.id
             for f in self.graded.findings
-            if f.best.silences and _names(self.options, f, PLAYING)
+            if f.outcome.disables and _names(self.options, f, PLAYING)
         }
         healed = {c for c, scope in gained.items() if scope in PLAYING}
         return Offer(
@@ -318,7 +321,7 @@ class Budget:
             repair
             for finding in self.graded.findings
             for scope in SCOPES
-            for repair in finding.best.calls(scope)
+            for repair in finding.outcome.calls(scope)
         )
 
 

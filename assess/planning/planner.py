@@ -358,8 +358,8 @@ class Planner:
             return ""
         criterion = self.knowledge.criteria[hold.passes.criterion]
         most = hold.passes.at_most_class
-        if scope != "full" and hold.passes.at_most_class_to_play is not None:
-            most = hold.passes.at_most_class_to_play
+        if scope != "full" and hold.passes.at_most_class_to_work is not None:
+            most = hold.passes.at_most_class_to_work
         fine = [o for o in criterion.outcomes if o.condition <= most]
         return " or ".join(
             _in_range(o, criterion.outcomes, criterion.unit, bool(criterion.share_of)) for o in fine

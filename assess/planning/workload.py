@@ -6,7 +6,8 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from assess.grading.grades import Graded, Judgement
+from assess.grading.grades import Graded
+from assess.grading.judgements import Judgement
 from assess.job.configuration import Configuration
 from assess.job.workshop_profile import Workshop
 from assess.knowledge.declaration import Repair
@@ -40,7 +41,7 @@ def called_for(graded: Graded, scope: Scope) -> dict[str, tuple[str, ...]]:
     """Repairs that the findings call for within a scope, each with the criteria that call."""
     calls: dict[str, list[str]] = {}
     for finding in graded.findings:
-        for repair in finding.best.calls(scope):
+        for repair in finding.outcome.calls(scope):
             calls.setdefault(repair, []).append(finding.id)
     return {repair: tuple(criteria) for repair, criteria in sorted(calls.items())}
 

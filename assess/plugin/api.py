@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Any, TypeVar
 
-from assess.base.errors import JobFileError
+from assess.base.errors import JobFileError, did_you_mean
 from assess.base.units import convert
 
 T = TypeVar("T")
@@ -31,6 +31,7 @@ class Inspection:
         values: measured and counted answers by full criterion id, in the criterion's unit.
         answers: answers in words by full criterion id.
         surveys: rows by full survey id.
+        units: the declared unit of every fact and every measured criterion, by id.
     """
 
     tags: frozenset[str] = frozenset()
@@ -38,21 +39,42 @@ class Inspection:
     values: Mapping[str, float] = field(default_factory=dict)
     answers: Mapping[str, str] = field(default_factory=dict)
     surveys: Mapping[str, tuple[Row, ...]] = field(default_factory=dict)
+    units: Mapping[str, str] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        for name in ("facts", "values", "answers", "surveys"):
+        surveys = {
+            name: tuple(MappingProxyType(dict(row)) for row in rows)
+            for name, rows in self.surveys.items()
+        }
+        object.__setattr__(self, "surveys", MappingProxyType(surveys))
+        for name in ("facts", "values", "answers", "units"):
             object.__setattr__(self, name, MappingProxyType(dict(getattr(self, name))))
 
-    def number(self, name: str, unit: str, own_unit: str) -> float | None:
-        """A fact (``keys``) or measured answer (``wheels.play``) in a unit, if it is known.
+    def number(self, name: str, unit: str) -> float | None:
+        """A fact (``spokes``) or measured answer (``wheels.play``) in a unit, if it is known.
 
         Args:
             name: a fact id, or a full criterion id.
-            unit: the unit wanted.
-            own_unit: the unit in which it is declared.
+            unit: the unit in which the number is returned, whatever unit it is declared in.
+
+        Returns:
+            None when the job does not say, or when the plugin that declares it is not installed.
+
+        Raises:
+            LookupError: no such fact or measured criterion; the closest names are given.
+            UnitError: it is declared in a unit of another kind.
         """
+        declared = self.units.get(name)
+        if declared is None:
+            if "." in name and not self._is_installed(name.partition(".")[0]):
+                return None
+            kind = "measured criterion" if "." in name else "fact"
+            raise LookupError(f"no {kind} {name!r}; {did_you_mean(name, self.units)}")
         value = self.values.get(name) if "." in name else self.facts.get(name)
-        return None if value is None else convert(value, own_unit, unit)
+        return None if value is None else convert(value, declared, unit)
+
+    def _is_installed(self, subsystem: str) -> bool:
+        return any(name.startswith(f"{subsystem}.") for name in self.units)
 
     def survey_rows(self, survey: str, read: Callable[[Row], T]) -> list[T]:
         """Every row of a survey, read by the plugin.

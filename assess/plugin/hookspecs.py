@@ -53,7 +53,7 @@ def measure(inspection: Inspection) -> Iterable[Measurement]:  # type: ignore[em
 
         @hookimpl
         def measure(inspection: Inspection) -> list[Measurement]:
-            arms = inspection.number("candle_arms.missing_arms", "count", "count")
+            arms = inspection.number("candle_arms.missing_arms", "count")
             if arms is None:
                 return []
             return [Measurement("pairs", "Pairs missing", "count", "half", "arithmetic", arms / 2)]

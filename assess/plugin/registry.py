@@ -136,7 +136,7 @@ def _checked(answer: Any, plugin: FoundPlugin) -> Declaration:
             raise _HookError("subsystem", str(error)) from error
     if not isinstance(answer, Declaration):
         kind = type(answer).__name__
-        raise _HookError("subsystem", f"a Declaration or a mapping is wanted, not {kind}")
+        raise _HookError("subsystem", f"expected a Declaration or a mapping, got {kind}")
     declaration = qualified(answer)
     broken = broken_references(declaration)
     if broken:

@@ -24,7 +24,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
-from assess.grading.grades import DEFICITS, Graded, Judgement
+from assess.grading.grades import DEFICITS, Graded
+from assess.grading.judgements import Judgement
 from assess.job.workshop_profile import Care
 from assess.knowledge.criteria import Criterion
 from assess.knowledge.knowledge_base import Knowledge, subsystem_of
@@ -129,7 +130,7 @@ def hinted(
     hinted at it. What several tell is multiplied, within
     :data:`assess.uncertainty.association.MOST_ODDS`.
     """
-    places = {j.id: position(j) for j in graded.judgements.values() if j.status == "seen"}
+    places = {j.id: position(j) for j in graded.judgements.values() if j.is_seen}
     found: dict[str, list[float]] = {}
     for criterion, by_evidence in tables.items():
         for evidence, table in by_evidence.items():
@@ -159,7 +160,7 @@ def beliefs(graded: Graded, knowledge: Knowledge, care: Care) -> Beliefs:
     transition = _transition_matrix(care)
     found = {component: [0.0] * len(care.states) for component in knowledge.components}
     for judgement in graded.judgements.values():
-        if judgement.status == "seen":
+        if judgement.is_seen:
             own = found[judgement.criterion.component]
             place = position(judgement)
             for state, rows in enumerate(chances[judgement.id]):
@@ -259,7 +260,7 @@ def expected_grades(graded: Graded, knowledge: Knowledge, believed: Beliefs) -> 
 
 
 def _deficit(judgement: Judgement, believed: Beliefs) -> float:
-    if judgement.status == "seen":
+    if judgement.is_seen:
         return DEFICITS[judgement.best.condition]
     chances = believed.of_criterion(judgement.id)
     outcomes = judgement.criterion.outcomes

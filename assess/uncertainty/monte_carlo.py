@@ -15,7 +15,8 @@ from itertools import accumulate
 import numpy as np
 from numpy.typing import NDArray
 
-from assess.grading.grades import Graded, Judgement
+from assess.grading.grades import Graded
+from assess.grading.judgements import Judgement
 from assess.knowledge.knowledge_base import Knowledge, subsystem_of
 from assess.uncertainty.association import MOST_ODDS, Table, hint_order
 from assess.uncertainty.bayes_network import Beliefs, Chances
@@ -46,7 +47,7 @@ def draw(
     names = ["", *knowledge.subsystems, *knowledge.components, *knowledge.criteria]
     rows = {name: row for row, name in enumerate(names)}
     uniforms = _uniforms(len(names), count)
-    unseen = tuple(j for j in graded.judgements.values() if j.status == "unseen")
+    unseen = tuple(j for j in graded.judgements.values() if j.is_unseen)
     if not unseen:
         return (), np.zeros((0, count), np.int8)
     components = list(dict.fromkeys(j.criterion.component for j in unseen))

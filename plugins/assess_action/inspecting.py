@@ -51,8 +51,8 @@ def _count(name: str, title: str, notes: list[str], read: int, doing: str) -> Me
 
 
 def _touch(inspection: Inspection) -> list[Measurement]:
-    sizes = {n: inspection.number(n, "m", "mm") for n in ("slot_length", "slot_width")}
-    levers = {n: inspection.number(n, "m", "mm") for n in ("key_to_finger", "key_to_sticker")}
+    sizes = {n: inspection.number(n, "m") for n in ("slot_length", "slot_width")}
+    levers = {n: inspection.number(n, "m") for n in ("key_to_finger", "key_to_sticker")}
     spring = inspection.facts.get("pallet_spring")
     suction = inspection.values.get("pneumatics.suction_half")
     named = {**sizes, **levers, "pallet_spring": spring, "pneumatics.suction_half": suction}

@@ -71,7 +71,7 @@ def measure(inspection: Inspection) -> list[Measurement]:
 
 
 def _metres(inspection: Inspection, fact: str) -> float | None:
-    return inspection.number(fact, "m", "mm")
+    return inspection.number(fact, "m")
 
 
 def _hold(inspection: Inspection, name: str) -> Measured | None:

@@ -11,6 +11,7 @@ from seen import FILES, assessed
 
 import assess
 from assess.cli.interview import Interview
+from assess.grading.judgements import State
 from assess.inspection.question_order import is_danger, seen_at_visit
 from assess.job.workshop_profile import load_workshop
 
@@ -82,7 +83,7 @@ def test_after_the_dangers_comes_what_tells_most(tmp_path: Path) -> None:
         dangers = [
             j.id
             for j in before.graded.judgements.values()
-            if is_danger(j) and j.reason == "no answer yet"
+            if is_danger(j) and j.state is State.NO_ANSWER
         ]
         asked = talk(path, Owner(1))
         assert asked == ([first] if not dangers else [a for a in asked if a in dangers])

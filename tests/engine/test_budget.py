@@ -18,7 +18,8 @@ from hypothesis import strategies as st
 from seen import FIXTURES, assessed
 
 import assess
-from assess.grading.grades import DEFICITS, Judgement
+from assess.grading.grades import DEFICITS
+from assess.grading.judgements import Judgement
 from assess.job.workshop_profile import load_workshop
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.model_base import SCOPES, Scope
@@ -74,17 +75,17 @@ def gains_of(result: assess.Assessment, plan: Plan) -> dict[str, tuple[float, bo
     """Findings that a plan puts right: the most points for each, and whether it then plays."""
     found: dict[str, tuple[float, bool]] = {}
     for finding in result.graded.findings:
-        if finding.best.beyond_repair:
+        if finding.outcome.beyond_repair:
             continue
         for scope in SCOPES:
             repairs = called(result, finding, scope)
             if not repairs or not all(is_done(r, plan, result.knowledge) for r in repairs):
                 continue
             left = max(result.knowledge.repairs[r].restores_to for r in repairs)
-            lost = DEFICITS[finding.best.condition] - DEFICITS[left]
+            lost = DEFICITS[finding.outcome.condition] - DEFICITS[left]
             points = max(lost * worth(result, finding), 0.0)
-            outcome = finding.best
-            if points == 0 and not (outcome.silences or outcome.danger or outcome.decay):
+            outcome = finding.outcome
+            if points == 0 and not (outcome.disables or outcome.danger or outcome.decay):
                 continue
             before = found.get(finding.id, (0.0, False))
             plays = before[1] or scope in PLAYING
@@ -93,7 +94,7 @@ def gains_of(result: assess.Assessment, plan: Plan) -> dict[str, tuple[float, bo
 
 
 def called(result: assess.Assessment, finding: Judgement, scope: Scope) -> list[str]:
-    calls = finding.best.calls(scope)
+    calls = finding.outcome.calls(scope)
     return [r for r in calls if fits(r, result.knowledge, result.configuration)]
 
 
@@ -110,7 +111,7 @@ def every_choice(result: assess.Assessment) -> Iterator[Choice]:
     silent = {
         f.id
         for f in result.graded.findings
-        if f.best.silences and (f.best.beyond_repair or called(result, f, "playing"))
+        if f.outcome.disables and (f.outcome.beyond_repair or called(result, f, "playing"))
     }
     for count in range(len(repairs) + 1):
         for chosen in itertools.combinations(repairs, count):
@@ -127,7 +128,7 @@ def allowed(result: assess.Assessment, choices: list[Choice], playable: bool) ->
     dangers = {
         f.id
         for f in result.graded.findings
-        if f.best.danger and any(called(result, f, scope) for scope in SCOPES)
+        if f.outcome.danger and any(called(result, f, scope) for scope in SCOPES)
     }
     return [c for c in choices if dangers <= c.gained and (c.plays or not playable)]
 
@@ -193,8 +194,8 @@ def worlds() -> dict[str, tuple[Knowledge, Answers]]:
             bad(5)),
         "more or less thorough": (
             box(
-                [{"class": 3, "weight": 5, "silences": True, "calls_for": ["thorough"],
-                  "to_play": ["middling"], "to_stabilise": ["lesser"]},
+                [{"class": 3, "weight": 5, "disables": True, "calls_for": ["thorough"],
+                  "to_work": ["middling"], "to_stabilise": ["lesser"]},
                  {"class": 2, "decay": True, "calls_for": ["other"]},
                  {"class": 2, "danger": True, "calls_for": ["guard"]}],
                 [{"id": "lesser", "hours": [1, 1, 2], "restores_to": 2},
@@ -210,7 +211,7 @@ def worlds() -> dict[str, tuple[Knowledge, Answers]]:
             box(
                 [{"class": 1, "weight": 3, "calls_for": ["a"]},
                  {"class": 2, "weight": 2, "calls_for": ["b"]},
-                 {"class": 3, "weight": 1, "calls_for": ["a", "c"], "silences": True}],
+                 {"class": 3, "weight": 1, "calls_for": ["a", "c"], "disables": True}],
                 [{"id": "a", "hours": [1, 2, 4],
                   "entails": [{"step": "wait", "because": "so it is"}]},
                  {"id": "b", "hours": [0.5, 1, 3], "workshop": True,
@@ -323,7 +324,7 @@ def amounts_of(budget: Budget, count: int) -> list[float]:
 
 
 def called_by(budget: Budget) -> set[str]:
-    return {r for f in budget.graded.findings for r in f.best.calls("full")}
+    return {r for f in budget.graded.findings for r in f.outcome.calls("full")}
 
 
 @pytest.mark.parametrize("stem", [s for s in FIXTURES if s != LARGE])
@@ -373,7 +374,7 @@ def test_an_amount_buys_no_more_than_it_is(stem: str) -> None:
 
 def assert_dangers_are_dealt_with(budget: Budget, offer: Offer) -> None:
     for finding in budget.graded.findings:
-        if finding.best.danger and any(finding.best.calls(scope) for scope in SCOPES):
+        if finding.outcome.danger and any(finding.outcome.calls(scope) for scope in SCOPES):
             assert finding.id in offer.gained
 
 
@@ -423,7 +424,7 @@ def test_for_no_money_nothing_is_done_where_nothing_must() -> None:
 
 @pytest.mark.parametrize("amount", [-1, -0.01, math.inf, math.nan])
 def test_what_is_no_sum_of_money_is_refused(amount: float) -> None:
-    with pytest.raises(assess.UserError, match="no sum of money"):
+    with pytest.raises(assess.UserError, match="must be 0 or more"):
         budget_of("one_strap").best(amount)
 
 

@@ -16,7 +16,8 @@ from hypothesis import strategies as st
 from seen import FIXTURES, assessed, known
 
 import assess
-from assess.grading.grades import DEFICITS, Graded, grade, judge_one
+from assess.grading.grades import DEFICITS, Graded, grade
+from assess.grading.judgements import judge_one
 from assess.job.configuration import configuration_of
 from assess.job.job_file import NOT_APPLICABLE, NOT_SEEN, Answer
 from assess.job.workshop_profile import Care, CareState, Workshop, load_workshop
@@ -240,7 +241,7 @@ def test_what_is_not_seen_or_does_not_apply_tells_nothing() -> None:
 
 def single(criterion: Criterion, place: int) -> Beliefs:
     """The beliefs of the real knowledge with one criterion seen."""
-    configuration = configuration_of(job_with(), REAL)
+    configuration = configuration_of(job_with(), REAL, {})
     judgements = {c.id: judge_one(c, None, configuration) for c in REAL.criteria.values()}
     judgements[criterion.id] = known(judgements[criterion.id], place)
     return beliefs(grade(judgements, REAL), REAL, CARE)
@@ -293,7 +294,7 @@ def test_the_expected_grade_of_a_cart_lies_within_its_bounds(answers: Answers, c
 @settings(max_examples=25)
 @given(st.randoms(use_true_random=False), st.floats(0, 1))
 def test_the_expected_grade_lies_within_its_bounds(luck: Any, seen: float) -> None:
-    configuration = configuration_of(job_with(), REAL)
+    configuration = configuration_of(job_with(), REAL, {})
     judgements = {}
     for criterion in REAL.criteria.values():
         judgement = judge_one(criterion, None, configuration)
@@ -465,7 +466,7 @@ def test_rounded_chances_are_taken_as_they_are_meant() -> None:
 
 
 def test_an_answer_given_as_a_number_or_in_words_tells_the_same() -> None:
-    configuration = configuration_of(job_with(features={"brake": True}), CART)
+    configuration = configuration_of(job_with(features={"brake": True}), CART, {})
     told = [
         judge_one(CART.criteria["wheels.play"], Answer(answer=a), configuration)
         for a in (7, "7 mm")

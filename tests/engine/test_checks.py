@@ -23,7 +23,7 @@ def test_zero_is_not_positive_but_not_negative() -> None:
     assert not_negative("it", 0.0) == 0.0
     with pytest.raises(ValueError, match="more than zero"):
         positive("it", 0.0)
-    with pytest.raises(ValueError, match="less than zero"):
+    with pytest.raises(ValueError, match="zero or more"):
         not_negative("it", -1e-9)
 
 

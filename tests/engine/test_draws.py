@@ -20,7 +20,8 @@ from seen import FIXTURES, assessed, known, plans_of, with_known
 import assess
 from assess.decision.rules import WORTH_TIMES, Feasibility, decide, decide_on, weigh
 from assess.decision.scenarios import VERDICT_NAMES, ScenarioCosts, Scenarios, simulate_scenarios
-from assess.grading.grades import Graded, Judgement
+from assess.grading.grades import Graded
+from assess.grading.judgements import Judgement
 from assess.job.job_file import Answer, Owner
 from assess.job.workshop_profile import load_workshop
 from assess.knowledge.knowledge_base import subsystem_of
@@ -68,7 +69,7 @@ def test_outcomes_are_drawn_as_often_as_they_are_believed(stem: str) -> None:
     believed = assessed(stem).beliefs
     unseen, outcomes = many(stem)
     assert [j.id for j in unseen] == [
-        j.id for j in assessed(stem).graded.judgements.values() if j.status == "unseen"
+        j.id for j in assessed(stem).graded.judgements.values() if j.is_unseen
     ]
     alone = left_to_care(unseen)
     assert len(alone) > len(unseen) / 2
@@ -430,7 +431,7 @@ EVERY_OWNER = [
         wish=wish,
         significance=significance,
         attachment=attachment,
-        reason_to_play=reason,
+        reason_to_use=reason,
         ceiling=150,
     )
     for wish in (None, "full", "playing", "stabilise")
@@ -443,7 +444,7 @@ EVERY_OWNER = [
 def test_every_combination_of_facts_is_decided_as_one_instrument_is() -> None:
     drawn = made_up()
     for owner in EVERY_OWNER:
-        kept = (owner.significance or 0) >= 2 and not owner.reason_to_play
+        kept = (owner.significance or 0) >= 2 and not owner.reason_to_use
         heeds = (owner.attachment or 0) < 2
         for code, facts in zip(drawn.verdict_indices(owner, SHOP), FACTS, strict=True):
             dissuaded = kept or (facts[6] and heeds)

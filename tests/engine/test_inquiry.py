@@ -103,7 +103,7 @@ def test_only_what_can_and_need_be_looked_at_is_listed(stem: str) -> None:
     open_to_ask = {
         j.id
         for j in judgements.values()
-        if j.status == "unseen"
+        if j.is_unseen
         and not j.criterion.computed_from
         and result.job.answers.get(j.id.split(".")[0], {}).get(j.id.split(".")[1]) is None
     }
@@ -142,7 +142,7 @@ def test_places_are_opened_once_and_outermost_first(stem: str, everything: bool)
     opened = {
         place
         for j in judgements.values()
-        if j.status == "seen"
+        if j.is_seen
         for place in places_to(j.criterion, knowledge, configuration)
     }
     for look in result.information_value.looks(everything=everything):
@@ -234,7 +234,7 @@ def criterion(identifier: str, **changes: Any) -> dict[str, Any]:
 
 DOOM = [
     {"answer": "good", "class": 0},
-    {"answer": "bad", "class": 3, "calls_for": ["rebuild"], "silences": True},
+    {"answer": "bad", "class": 3, "calls_for": ["rebuild"], "disables": True},
 ]
 """Outcomes of which the second takes more hours than any workshop has."""
 IDLE = [{"answer": "good", "class": 0}, {"answer": "bad", "class": 3}]
@@ -525,7 +525,7 @@ def test_what_may_come_to_light_is_listed_by_what_it_adds_on_average(
     for line in found:
         judgement = result.graded.judgements[line.criterion]
         places = [result.knowledge.places[p] for p in line.opens]
-        assert judgement.status == "unseen"
+        assert judgement.is_unseen
         assert line.place == judgement.criterion.place
         assert line.opens == places_to(judgement.criterion, result.knowledge, result.configuration)
         assert line.at_visit == all(p.at_visit for p in places)

@@ -83,8 +83,8 @@ def test_a_slip_is_explained_and_asked_again(tmp_path: Path) -> None:
     assert 'did you mean "rotten"?' in person.said()
     assert "Look." in person.said()
     assert "not a number" in person.said()
-    assert "cannot be" in person.said()
-    assert "is a time" in person.said()
+    assert "out of range" in person.said()
+    assert "is a unit of time" in person.said()
     assert load(path).answers["wheels"]["play"].answer == "1,5 mm"
 
 

@@ -46,7 +46,7 @@ noise = { answer = "silent", note = "oiled lately" }
         ("format = 1\n[owner]\nattachment = 4", "3: owner.attachment"),
         ("format = 1\ndate = 2026-02-30", "not valid TOML"),
         ("format = 1\ndate = 'tomorrow'", "2: date"),
-        ("format = 1\n[answers]\nwheels = 3", "3: answers.wheels: a table of answers is wanted"),
+        ("format = 1\n[answers]\nwheels = 3", "3: answers.wheels: expected a table of answers"),
         ("format = 1\n[answers.wheels]\nplay = [1]", "3: answers.wheels.play: an answer is text"),
         (
             "format = 1\n[answers.wheels]\nplay = { note = 'x' }",

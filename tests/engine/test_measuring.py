@@ -14,6 +14,7 @@ from click.testing import CliRunner
 from assess import Inspection, JobFileError, Measurement, Sheet, hookimpl
 from assess.assessment import Assessment, assess
 from assess.cli.commands import main
+from assess.grading.judgements import State
 from assess.job.computed_values import measure_all
 from assess.job.job_file import parse
 from assess.knowledge.knowledge_base import Knowledge, merged, qualified
@@ -99,7 +100,7 @@ def assessed(
 def test_a_computed_value_is_judged_with_its_inputs(tmp_path: Path) -> None:
     result = assessed(tmp_path, "spoke,length\na,300\nb,307\n")
     play = result.graded.judgements["wheels.play"]
-    assert play.status == "seen"
+    assert play.is_seen
     assert (play.value, play.best.says) == (pytest.approx(7), "wobbles")
     assert "computed from spokes 2" in play.note
     assert "wheels.new_bearing" in result.plans["full"].called
@@ -112,7 +113,7 @@ def test_a_computed_value_is_judged_with_its_inputs(tmp_path: Path) -> None:
 def test_without_inputs_it_is_unseen_and_says_what_it_wants(tmp_path: Path) -> None:
     result = assessed(tmp_path, None)
     play = result.graded.judgements["wheels.play"]
-    assert (play.status, play.reason) == ("unseen", "computed; wants: a survey")
+    assert (play.state, play.missing) == (State.NOT_COMPUTED, ("a survey",))
     assert "Wants: a survey." in measures_text(result)
 
 
@@ -131,7 +132,7 @@ def test_sheets_are_made_and_shown(tmp_path: Path) -> None:
     ("plugin", "words"),
     [
         (Raises(), "ZeroDivisionError: no wheel"),
-        (Lies(), "a Measurement is wanted, not str"),
+        (Lies(), "expected a Measurement, got str"),
         (Meddles(), "does not support item assignment"),
     ],
 )
@@ -166,13 +167,13 @@ def test_a_plugin_that_fails_at_sheets_or_figures_is_named_and_still_assessed(
     (sheet_fault,), (figure_fault,) = result.sheet_faults, result.figure_faults
     assert "wheels" in str(sheet_fault)
     assert "sheets: ZeroDivisionError: no spokes to list" in str(sheet_fault)
-    assert "figures: a Figure is wanted, not str" in str(figure_fault)
+    assert "figures: expected a Figure, got str" in str(figure_fault)
     assert result.faults == ()
     assert result.graded.subsystems["wheels"].assessed
 
 
 @pytest.mark.parametrize(
-    ("command", "words"), [("sheet", "no spokes to list"), ("measure", "a Figure is wanted")]
+    ("command", "words"), [("sheet", "no spokes to list"), ("measure", "expected a Figure")]
 )
 def test_the_command_that_shows_them_warns(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, command: str, words: str
@@ -215,10 +216,10 @@ def test_separators_decimal_commas_and_units(tmp_path: Path, csv: str) -> None:
         ("", "empty; the first line holds the headings: spoke, length (may be left out)"),
         ("spok,length\na,300\n", "spokes.csv:1: unknown column 'spok'; did you mean \"spoke\"?"),
         ("length\n300\n", "spokes.csv:1: column 'spoke' is missing"),
-        ("spoke,spoke\na,b\n", "column 'spoke' stands twice"),
+        ("spoke,spoke\na,b\n", "column 'spoke' appears twice"),
         ("spoke,length\na,long\n", 'spokes.csv:2: column length: "long" is not a number'),
-        ("spoke,length\na,300\nb,3 s\n", 'spokes.csv:3: column length: "s" is a time'),
-        ("spoke,length\na,3.0\n", "spokes.csv:2: column length: 3 mm cannot be; 100 to 900 is"),
+        ("spoke,length\na,300\nb,3 s\n", 'spokes.csv:3: column length: "s" is a unit of time'),
+        ("spoke,length\na,3.0\n", "spokes.csv:2: column length: 3 mm is out of range (100 to 900)"),
         ("spoke,length\n,300\n", "spokes.csv:2: column spoke: empty"),
         ("spoke,length\na,300,9\n", "spokes.csv:2: 3 cells, but 2 headings"),
     ],

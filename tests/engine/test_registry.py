@@ -83,11 +83,11 @@ BROKEN = {
     ),
     "wrong_type": (
         "from assess import hookimpl\n@hookimpl\ndef subsystem():\n    return 7\n",
-        "a Declaration or a mapping is wanted, not int",
+        "expected a Declaration or a mapping, got int",
     ),
     "generator": (
         "from assess import hookimpl\n@hookimpl\ndef subsystem():\n    yield {}\n",
-        "a Declaration or a mapping is wanted, not generator",
+        "expected a Declaration or a mapping, got generator",
     ),
     "misspelt": (
         "from assess import hookimpl\n@hookimpl\ndef subsytem():\n    return {}\n",

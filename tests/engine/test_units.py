@@ -84,7 +84,7 @@ def test_what_a_person_writes(text: str, unit: str, value: float) -> None:
     [
         ("", "s", "not a number"),
         ("fast", "s", "not a number"),
-        ("14 mm", "s", "is a length"),
+        ("14 mm", "s", "is a unit of length"),
         ("14 furlongs", "mm", "unknown unit"),
         ("1/0 in", "in", "divides by zero"),
         ("1.2.3 s", "s", "not a number"),

@@ -26,7 +26,7 @@ from assess.decision.rules import (
 )
 from assess.decision.scenarios import VERDICT_NAMES
 from assess.decision.verdict import WISHES, Breakpoint, chances_of, limit_breakpoints
-from assess.grading.grades import Judgement
+from assess.grading.judgements import Judgement
 from assess.job.job_file import Answer, Job, Owner
 from assess.job.workshop_profile import load_workshop
 from assess.knowledge.criteria import Outcome
@@ -312,7 +312,7 @@ CASES: dict[str, Case] = {
         YES, YES, Owner(wish="full", significance=2),
         CONSERVE, "stabilise", "kept as evidence", ()),
     "a reason to play outweighs that": (
-        YES, YES, Owner(wish="full", significance=3, reason_to_play=REASON),
+        YES, YES, Owner(wish="full", significance=3, reason_to_use=REASON),
         RESTORE, "full", "passes", ()),
     "a little significance is no evidence": (
         YES, YES, Owner(wish="full", significance=1), RESTORE, "full", "passes", ()),
@@ -328,7 +328,7 @@ CASES: dict[str, Case] = {
     "too dear, and dear to its owner": (
         DEAR, DEAR, Owner(wish="full", attachment=2), CONSERVE, "stabilise", "dear", BOTH),
     "too dear, and significant": (
-        DEAR, DEAR, Owner(significance=2, reason_to_play=REASON),
+        DEAR, DEAR, Owner(significance=2, reason_to_use=REASON),
         CONSERVE, "stabilise", "dear", BOTH),
     "beyond repair, and dear to its owner": (
         GONE, GONE, Owner(wish="playing", attachment=3),
@@ -399,7 +399,7 @@ def test_work_is_decided_only_where_nothing_stands_against_it(
     ("stem", "owner", "name"),
     [
         ("neglected", {"significance": 2}, "conserve unplayed"),
-        ("neglected", {"significance": 2, "reason_to_play": REASON}, "restore in full"),
+        ("neglected", {"significance": 2, "reason_to_use": REASON}, "restore in full"),
         ("neglected", {"ceiling": 10}, "conserve unplayed"),
         ("neglected", {"wish": "stabilise"}, "conserve unplayed"),
         ("neglected", {"wish": "playing"}, "repair to playing order"),
@@ -465,7 +465,7 @@ def test_the_findings_that_turn_a_verdict_are_those_and_no_others(kind: str) -> 
     anew = set()
     for finding in result.graded.findings:
         classes = sorted({o.condition for o in finding.criterion.outcomes})
-        at = classes.index(finding.best.condition)
+        at = classes.index(finding.outcome.condition)
         for outcome in finding.criterion.outcomes:
             if abs(classes.index(outcome.condition) - at) == 1:
                 after = answered(result, {finding.id: answer_for(result, finding, outcome)})

@@ -62,7 +62,7 @@ def test_a_prediction_for_the_hold_point() -> None:
 
 def test_strokes_needed_becomes_a_judged_criterion(parlour: Assessment) -> None:
     judged = parlour.graded.judgements["pneumatics.strokes_needed"]
-    assert judged.status == "seen"
+    assert judged.is_seen
     assert judged.best.says == "easy"
     assert 20 < (judged.value or 0) < 50
     heavier = (
@@ -115,7 +115,7 @@ def test_counts_of_a_survey_stand_in_where_nothing_was_answered() -> None:
     result = assess.assess(parse(text, str(PARLOUR)))
     for name, count in (("reeds.dead_reeds", 3), ("action.loose_keys", 8)):
         judged = result.graded.judgements[name]
-        assert (judged.status, judged.value) == ("seen", count)
+        assert (judged.state, judged.value) == ("seen", count)
         assert judged.note.startswith("computed from")
 
 
