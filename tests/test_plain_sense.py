@@ -62,7 +62,7 @@ def test_a_leak_is_still_traced_where_the_cover_is_only_patched() -> None:
 def test_keys_of_a_silent_run_are_not_traced_one_by_one() -> None:
     dead = {"action.dead_keys": 11}
     assert full_plan(dead).step("action.trace_dead_keys")
-    plan = full_plan({**dead, "action.silent_run": "a run of neighbours"})
+    plan = full_plan({**dead, "action.silent_run": "several neighbouring notes"})
     assert plan.step("action.trace_silent_run")
     assert plan.step("action.trace_dead_keys") is None
 
