@@ -1,9 +1,8 @@
 """The action: keys, stickers, pallets, mutes, swell, couplers, stops, knee levers, tremulant.
 
-What carries the player's finger and hand to the wind: how each part is judged, what work it
-may call for, in which order that work is done, and the tests that must pass before it is
-closed up again. What is known is data in the TOML files of this package; the
-physics of touch and the reckoning of a survey of the keys stand in the modules beside them.
+The action carries the player's movements to the wind. The TOML files of this package hold how
+each part is judged, the repairs, their order, and the tests that must pass before a part is
+closed. The physics of touch and the statistics of a key survey are in the modules beside them.
 """
 
 from assess import Declaration, hookimpl, read_declaration
@@ -14,5 +13,5 @@ __all__ = ["measure", "sheets", "subsystem"]
 
 @hookimpl
 def subsystem() -> Declaration:
-    """What this plugin knows, read from the TOML files beside it."""
+    """The declared knowledge, read from the TOML files of this package."""
     return read_declaration(__name__)

@@ -1,17 +1,25 @@
-"""What a survey of the keys says: level, dip, play and touch, and how much shim each key needs."""
+"""Computed values and sheets: the touch of one note, and what a key survey shows."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from assess import Inspection, Measurement, Row, Sheet, hookimpl
 from assess_action.keysurvey import (
+    LEVEL_TOLERANCE_MM,
+    MAX_SIDE_PLAY_MM,
+    MIN_KEYS,
+    MIN_SIDE_PLAY_MM,
     KeyRow,
-    dip_spread_mm,
+    dip_spread,
     keys_to_ease,
     keys_to_rebush,
     level_keys,
 )
 from assess_action.touch import (
     NEWTON_PER_GRAM,
+    TouchReading,
+    cipher_suction_pa,
     coupled_touch_g,
     judge_touch,
     sticker_force_n,
@@ -22,16 +30,66 @@ from assess_action.touch import (
 INCH_WATER_PA = 249.0889
 """Conventional inch of water (NIST SP 811, table B.8)."""
 SURVEY = "action.keys"
-ROBUST = "robust statistics: medians and a Theil-Sen line, so that one odd key does not spoil them"
-SOURCE = "Theil (1950) and Sen (1968); limits are estimates from memory"
+SUCTION = "pneumatics.suction_half"
+TREND = "Theil (1950) and Sen (1968) for the line; limits are estimates from memory"
+MAX_LISTED = 12
+"""How many keys are named before the rest is only counted."""
+
+_SPRING = {"pallet_spring": "g", "slot_length": "m", "slot_width": "m"}
+_TOUCH = {**_SPRING, "key_to_finger": "m", "key_to_sticker": "m", SUCTION: "Pa"}
+"""What each value is computed from, with the unit in which it is read."""
+_TITLES = {
+    "pallet_spring": "pallet spring",
+    "slot_length": "slot length",
+    "slot_width": "slot width",
+    "key_to_finger": "balance pin to finger",
+    "key_to_sticker": "balance pin to sticker",
+    SUCTION: "suction with the reservoir half open",
+}
+_TOUCH_MEANS: dict[TouchReading, str] = {
+    "friction": "far above this: something rubs (key bushing, sticker, guide pin), or there are "
+    "two springs.",
+    "as expected": "as expected.",
+    "weak spring or leak": "far below this: the spring is weak, or the pallet hangs open and "
+    "leaks.",
+}
 
 
 @hookimpl
 def measure(inspection: Inspection) -> list[Measurement]:
-    """What touch to expect against the measured one, and what the key survey says."""
+    """The touch and the cipher suction of one note, and what the key survey shows."""
     rows = inspection.survey_rows(SURVEY, _key)
-    surveyed = (_dip(rows), _rebush(rows), _ease(rows), _level(rows))
-    return [*_touch(inspection), *(m for m in surveyed if m)]
+    surveyed = (_dip(rows), _loose(rows), _to_ease(rows), _off_level(rows))
+    # Touch and cipher suction are worked out for suction instruments only.
+    note = () if "pressure" in inspection.tags else (_touch(inspection), _cipher(inspection))
+    return [*note, *(m for m in surveyed if m)]
+
+
+@hookimpl
+def sheets(inspection: Inspection) -> list[Sheet]:
+    """How far each key is off level, and the shim that it needs."""
+    title = "Keys to raise or lower"
+    rows = [r for r in inspection.survey_rows(SURVEY, _key) if r.height_mm is not None]
+    if not rows:
+        return [Sheet("key_level", title, wants=(f"key heights in the survey {SURVEY}",))]
+    shown = tuple(
+        (
+            key.note,
+            "-" if key.off_mm is None else f"{key.off_mm:+.2f}",
+            key.adjustment,
+            f"{key.shim_mm:.2f}" if key.shim_mm else "",
+        )
+        for key in level_keys(rows)
+    )
+    notes = (
+        "Do the naturals first, then the sharps.",
+        "Shims are given as if laid at the front of the key. Try one on one key, then scale "
+        "the rest.",
+        "Lower a high key at its frame punching or, if that is not enough, at its sticker.",
+        f"Keys within {LEVEL_TOLERANCE_MM:g} mm of the line are left alone (estimate from memory).",
+    )
+    columns = ("Key", "Off the line, mm", "To do", "Shim, mm")
+    return [Sheet("key_level", title, columns, shown, notes)]
 
 
 def _key(row: Row) -> KeyRow:
@@ -40,110 +98,151 @@ def _key(row: Row) -> KeyRow:
     return KeyRow(str(row["note"]), dip, height, play, touch)
 
 
-def _listed(notes: list[str]) -> str:
-    return ", ".join(notes[:12]) + (f" and {len(notes) - 12} more" if len(notes) > 12 else "")
+@dataclass(frozen=True)
+class _Inputs:
+    """Sizes of one note: those that are known, and the names of those that are missing."""
+
+    known: dict[str, float]
+    missing: tuple[str, ...]
+
+    @property
+    def shown(self) -> tuple[tuple[str, str], ...]:
+        """Title and value of each known input."""
+        return tuple((_TITLES[name], _shown(name, value)) for name, value in self.known.items())
 
 
-def _count(name: str, title: str, notes: list[str], read: int, doing: str) -> Measurement:
-    says = f"{doing}: {_listed(notes)}." if notes else "None."
-    inputs = (("keys read", str(read)),)
-    return Measurement(name, title, "count", ROBUST, SOURCE, float(len(notes)), None, inputs, says)
+def _inputs(inspection: Inspection, units: dict[str, str]) -> _Inputs:
+    values = {name: inspection.number(name, unit) for name, unit in units.items()}
+    known = {name: value for name, value in values.items() if value is not None}
+    return _Inputs(known, tuple(name for name in units if name not in known))
 
 
-def _touch(inspection: Inspection) -> list[Measurement]:
-    sizes = {n: inspection.number(n, "m") for n in ("slot_length", "slot_width")}
-    levers = {n: inspection.number(n, "m") for n in ("key_to_finger", "key_to_sticker")}
-    spring = inspection.facts.get("pallet_spring")
-    suction = inspection.values.get("pneumatics.suction_half")
-    named = {**sizes, **levers, "pallet_spring": spring, "pneumatics.suction_half": suction}
-    wants = tuple(name for name, value in named.items() if value is None)
-    title = "Touch weight to expect, one note, mute open, no coupler"
-    formula = "spring less suction on the pallet, through the lever of the key"
-    if wants or spring is None or suction is None:
-        return [Measurement("expected_touch", title, "g", formula, "statics", wants=wants)]
-    (length, width), (finger, sticker) = sizes.values(), levers.values()
-    pull = suction_force_n(length or 0.0, width or 0.0, suction * INCH_WATER_PA)
-    force = sticker_force_n(spring * NEWTON_PER_GRAM, pull, "opens")
-    if force <= 0:
-        shut = ("a spring that keeps the pallet shut against the suction",)
-        return [Measurement("expected_touch", title, "g", formula, "statics", wants=shut)]
-    expected = touch_g(force, finger or 0.0, sticker or 0.0)
-    inputs = tuple((n, f"{1000 * v:.1f} mm") for n, v in {**sizes, **levers}.items() if v)
-    inputs += (("pallet_spring", f"{spring:g} g"), ("suction_half", f"{suction:g} in"))
-    return [
-        Measurement("expected_touch", title, "g", formula, "statics", expected, None, inputs,
-                    _compared(inspection, expected))
-    ]  # fmt: skip
+def _shown(name: str, value: float) -> str:
+    if name == SUCTION:
+        return f"{value / INCH_WATER_PA:.3g} inH2O"
+    return f"{value:g} g" if name == "pallet_spring" else f"{1000 * value:.1f} mm"
+
+
+def _touch(inspection: Inspection) -> Measurement:
+    name, title = "expected_touch", "Touch weight to expect, one note, mute open, no coupler"
+    formula = "force of the spring minus force of the suction, through the lever of the key"
+    sizes = _inputs(inspection, _TOUCH)
+    if sizes.missing:
+        return Measurement(name, title, "g", formula, "statics", wants=sizes.missing)
+    spring_g, length, width, finger, sticker, suction_pa = (sizes.known[n] for n in _TOUCH)
+    spring_n = spring_g * NEWTON_PER_GRAM
+    force_n = sticker_force_n(spring_n, suction_force_n(length, width, suction_pa))
+    expected = touch_g(max(0.0, force_n), finger, sticker)
+    if force_n > 0:
+        without_wind = touch_g(spring_n, finger, sticker)
+        says = f"{_compared(inspection, expected)} With the wind off about {without_wind:.0f} g."
+    else:
+        says = "The spring does not hold the pallet shut against this suction: the note ciphers."
+    return Measurement(
+        name, title, "g", formula, "statics", expected, inputs=sizes.shown, says=says
+    )
 
 
 def _compared(inspection: Inspection, expected_g: float) -> str:
-    measured = inspection.values.get("action.touch_weight")
+    measured = inspection.number("action.touch_weight", "g")
+    coupled = f"With one octave coupler about {coupled_touch_g(expected_g, expected_g):.0f} g."
     if measured is None:
-        return "Measured far above it means friction; far below, a weak spring or a leak."
-    statement = judge_touch(measured, expected_g).statement
-    both = coupled_touch_g(expected_g, expected_g)
-    return f"{statement[:1].upper()}{statement[1:]}. With an octave coupler about {both:.0f} g."
+        return f"Far more means friction; far less means a weak spring or a leak. {coupled}"
+    meaning = _TOUCH_MEANS[judge_touch(measured, expected_g)]
+    return f"Measured: {measured:.0f} g, {meaning} {coupled}"
+
+
+def _cipher(inspection: Inspection) -> Measurement:
+    name, title = "cipher_suction", "Suction that pulls a pallet open, so that its note ciphers"
+    formula = "force of the spring divided by the area of the slot"
+    sizes = _inputs(inspection, _SPRING)
+    if sizes.missing:
+        return Measurement(name, title, "inH2O", formula, "statics", wants=sizes.missing)
+    spring_g, length, width = (sizes.known[n] for n in _SPRING)
+    limit = cipher_suction_pa(spring_g * NEWTON_PER_GRAM, length, width) / INCH_WATER_PA
+    suction = inspection.number(SUCTION, "inH2O")
+    if suction is None:
+        says = "Above this suction the spring no longer holds the pallet shut."
+    elif suction < limit:
+        says = (
+            f"The measured suction of {suction:.3g} inH2O is {100 * suction / limit:.0f} % of this."
+        )
+    else:
+        says = f"The measured suction of {suction:.3g} inH2O is more: the note ciphers."
+    return Measurement(
+        name, title, "inH2O", formula, "statics", limit, inputs=sizes.shown, says=says
+    )
 
 
 def _dip(rows: list[KeyRow]) -> Measurement | None:
     read = [r for r in rows if r.dip_mm is not None]
-    if len(read) < 5:
+    if len(read) < MIN_KEYS:
         return None
-    spread = dip_spread_mm(read)
-    odd = f" Odd: {_listed(list(spread.odd))}." if spread.odd else ""
+    spread = dip_spread(read)
+    usual = f"{spread.usual_mm:.1f} mm"
+    odd = f" Left out, since far from the others: {_listed(spread.outliers)}."
     return Measurement(
         "dip_spread",
-        "Key dip, from the least to the most",
+        "Difference in dip between the deepest and the shallowest key",
         "mm",
-        ROBUST,
-        SOURCE,
-        spread.range,
-        None,
-        (("keys read", str(len(read))), ("usual dip", f"{spread.usual:.1f} mm")),
-        f"The usual dip is {spread.usual:.1f} mm.{odd}",
+        "largest minus smallest dip, without outliers (modified z-score)",
+        "Iglewicz and Hoaglin (1993)",
+        spread.range_mm,
+        inputs=(("keys read", str(len(read))), ("usual dip", usual)),
+        says=f"The usual dip is {usual}.{odd if spread.outliers else ''}",
     )
 
 
-def _rebush(rows: list[KeyRow]) -> Measurement | None:
+def _loose(rows: list[KeyRow]) -> Measurement | None:
     read = [r for r in rows if r.side_play_mm is not None]
-    if not read:
-        return None
-    return _count("loose_keys", "Keys to rebush", list(keys_to_rebush(read)), len(read), "Worn")
-
-
-def _ease(rows: list[KeyRow]) -> Measurement | None:
-    read = [r for r in rows if r.side_play_mm is not None or r.touch_g is not None]
-    if not read:
-        return None
-    found = [f"{k.note} ({'; '.join(k.reasons)})" for k in keys_to_ease(read)]
-    return _count("keys_to_ease", "Keys to ease", found, len(read), "Tight or heavy")
-
-
-def _level(rows: list[KeyRow]) -> Measurement | None:
-    read = [r for r in rows if r.height_mm is not None]
-    if not read:
-        return None
-    off = [f"{k.note} ({k.deed})" for k in level_keys(read) if k.deed in ("shim", "lower")]
-    return _count("keys_off_level", "Keys off the level line", off, len(read), "To be moved")
-
-
-@hookimpl
-def sheets(inspection: Inspection) -> list[Sheet]:
-    """How much each key is to be raised or lowered."""
-    title = "Keys to raise or lower"
-    rows = [r for r in inspection.survey_rows(SURVEY, _key) if r.height_mm is not None]
-    if not rows:
-        return [Sheet("key_level", title, wants=(f"a survey {SURVEY} with heights",))]
-    levels = level_keys(rows)
-    shown = tuple(
-        (k.note, "-" if k.off_mm is None else f"{k.off_mm:+.2f}", str(k.deed),
-         f"{k.shim_mm:.2f}" if k.shim_mm else "")
-        for k in levels
-    )  # fmt: skip
-    notes = (
-        "Naturals first, then sharps; a shim is reckoned as if laid at the front: try it on one "
-        "key and scale the rest.",
-        "High keys are lowered at the frame punching, or at the sticker.",
+    formula = f"keys with more than {MAX_SIDE_PLAY_MM:g} mm of side play"
+    return _count(
+        "loose_keys",
+        "Keys that knock sideways",
+        formula,
+        "estimate from memory",
+        len(read),
+        keys_to_rebush(read),
     )
-    columns = ("Key", "Off the line, mm", "To do", "Shim, mm")
-    return [Sheet("key_level", title, columns, shown, notes)]
+
+
+def _to_ease(rows: list[KeyRow]) -> Measurement | None:
+    read = [r for r in rows if r.side_play_mm is not None or r.touch_g is not None]
+    found = tuple(f"{key.note} ({'; '.join(key.reasons)})" for key in keys_to_ease(read))
+    formula = (
+        f"keys with less than {MIN_SIDE_PLAY_MM:g} mm of side play, or with a touch far above "
+        "a line through the other keys"
+    )
+    return _count("keys_to_ease", "Keys to ease", formula, TREND, len(read), found)
+
+
+def _off_level(rows: list[KeyRow]) -> Measurement | None:
+    read = [r for r in rows if r.height_mm is not None]
+    found = tuple(
+        f"{key.note} ({key.adjustment})"
+        for key in level_keys(read)
+        if key.adjustment in ("shim", "lower")
+    )
+    formula = (
+        f"keys more than {LEVEL_TOLERANCE_MM:g} mm off a line through the naturals, or through "
+        "the sharps"
+    )
+    return _count("keys_off_level", "Keys off level", formula, TREND, len(read), found)
+
+
+def _count(
+    name: str, title: str, formula: str, source: str, read: int, found: tuple[str, ...]
+) -> Measurement | None:
+    """How many keys were found, with their names; None when none was read."""
+    if not read:
+        return None
+    says = f"{_listed(found)}." if found else "None."
+    inputs = (("keys read", str(read)),)
+    return Measurement(
+        name, title, "count", formula, source, float(len(found)), inputs=inputs, says=says
+    )
+
+
+def _listed(notes: tuple[str, ...]) -> str:
+    rest = len(notes) - MAX_LISTED
+    return ", ".join(notes[:MAX_LISTED]) + (f" and {rest} more" if rest > 0 else "")

@@ -1,4 +1,4 @@
-"""Statistics that a few wild readings do not spoil."""
+"""Statistics that a few wild readings do not change."""
 
 from __future__ import annotations
 
@@ -9,12 +9,14 @@ from statistics import median
 
 from assess import finite, positive
 
-# 1 / (normal quantile of 3/4): makes the median deviation of normal errors a standard one.
+# 1 / (normal quantile of 3/4): scales the median deviation of normal errors to their standard
+# deviation.
 MAD_TO_SD = 1.482602218505602
 
-# Readings further out than this many robust standard deviations are odd: B. Iglewicz and
-# D. C. Hoaglin, How to Detect and Handle Outliers, ASQC 1993 (modified z-score of 3.5).
-ODD_BEYOND = 3.5
+# A reading further from the median than this many robust standard deviations is an outlier:
+# B. Iglewicz and D. C. Hoaglin, How to Detect and Handle Outliers, ASQC 1993 (modified z-score
+# of 3.5).
+OUTLIER_Z_SCORE = 3.5
 
 
 @dataclass(frozen=True)
@@ -39,48 +41,51 @@ class Line:
 
 
 def fit_line(xs: Sequence[float], ys: Sequence[float]) -> Line:
-    """A line through most of the points, by the median of the slopes between all pairs.
+    """A line through most of the points: the slope is the median of all pairwise slopes.
 
-    Level: the median of y - slope x. Up to 29 % of the points may be wild.
+    The level is the median of y - slope x. Up to 29 % of the points may be wild.
 
     Source: H. Theil, A rank-invariant method of linear and polynomial regression analysis
     (1950); P. K. Sen, Estimates of the regression coefficient based on Kendall's tau,
     J. Amer. Statist. Assoc. 63 (1968).
 
     Args:
-        xs: places.
-        ys: readings there, any unit.
+        xs: positions.
+        ys: one reading for each position, in any unit.
 
     Raises:
-        ValueError: lists of different length, a value that is no number, or fewer than two
-            different places.
+        ValueError: lists of different length, a value that is not a number, or fewer than
+            two different positions.
 
     >>> fit_line([0, 1, 2, 3, 4], [0.0, 0.5, 1.0, 99.0, 2.0])
     Line(level=0.0, slope=0.5)
     """
     if len(xs) != len(ys):
-        raise ValueError("every place needs one reading")
+        raise ValueError("every position needs one reading")
     for value in (*xs, *ys):
         finite("a reading", value)
     points = list(zip(xs, ys, strict=True))
     slopes = [(y2 - y1) / (x2 - x1) for (x1, y1), (x2, y2) in combinations(points, 2) if x1 != x2]
     if not slopes:
-        raise ValueError("a line needs readings at two different places")
+        raise ValueError("a line needs readings at two different positions")
     slope = median(slopes)
     return Line(median(y - slope * x for x, y in points), slope)
 
 
 def robust_sd(values: Sequence[float]) -> float:
-    """Standard deviation from the median of the deviations from the median.
+    """Standard deviation, estimated from the median deviation from the median.
 
     Source: F. R. Hampel, The influence curve and its role in robust estimation, J. Amer.
-    Statist. Assoc. 69 (1974). Valid for errors that are normal but for less than half of them.
+    Statist. Assoc. 69 (1974). Valid when more than half of the values have normal errors.
 
     Args:
-        values: any unit.
+        values: readings, in any unit.
+
+    Returns:
+        The standard deviation, in the unit of the values.
 
     Raises:
-        ValueError: no values, or one that is no number.
+        ValueError: no values, or one that is not a number.
 
     >>> round(robust_sd([1.0, 2.0, 3.0, 4.0, 1000.0]), 3)
     1.483
@@ -91,22 +96,22 @@ def robust_sd(values: Sequence[float]) -> float:
     return MAD_TO_SD * median(abs(value - middle) for value in values)
 
 
-def odd_ones(values: Sequence[float], least_sd: float) -> list[int]:
-    """Which values lie far from the others, by their place in the list.
+def outliers(values: Sequence[float], min_sd: float) -> list[int]:
+    """Indices of the values that are far from the others.
 
-    Source: Iglewicz and Hoaglin (1993), modified z-score. A floor is put under the scatter,
-    or else one step of the rule would be odd among readings that are otherwise equal.
+    Source: Iglewicz and Hoaglin (1993), modified z-score. The standard deviation has a lower
+    limit. Without it, one graduation of the rule would be an outlier among equal readings.
 
     Args:
-        values: any unit.
-        least_sd: what a single reading is good for, same unit.
+        values: readings, in any unit.
+        min_sd: standard deviation of a single reading, in the same unit.
 
     Raises:
-        ValueError: no values, one that is no number, or a floor that is not more than zero.
+        ValueError: no values, one that is not a number, or a ``min_sd`` that is not above zero.
 
-    >>> odd_ones([9.0, 9.1, 8.9, 9.0, 12.0], 0.1)
+    >>> outliers([9.0, 9.1, 8.9, 9.0, 12.0], 0.1)
     [4]
     """
-    limit = ODD_BEYOND * max(robust_sd(values), positive("the error of a reading", least_sd))
+    sd = max(robust_sd(values), positive("the error of a reading", min_sd))
     middle = median(values)
-    return [index for index, value in enumerate(values) if abs(value - middle) > limit]
+    return [i for i, value in enumerate(values) if abs(value - middle) > OUTLIER_Z_SCORE * sd]
