@@ -211,7 +211,7 @@ def _choices(inspection: Inspection, found: Survey) -> Sheet:
 
 def _room(inspection: Inspection) -> Room | None:
     surveyed = inspection.values.get("casework.room_temperature")
-    used = inspection.facts.get("use_warmth")
+    used = inspection.facts.get("room_temperature")
     return None if surveyed is None or used is None else Room(surveyed, used)
 
 
@@ -236,7 +236,7 @@ def _targets(inspection: Inspection, found: Survey) -> Sheet:
         return Sheet("tuning_sheet", "Tuning sheet", wants=("a rank that is no celeste",))
     scheme = next((t for t in sorted(inspection.tags) if t in SCHEMES), "equal_temperament")
     tempering, named = temperament(SCHEMES[scheme][0]), SCHEMES[scheme][1]
-    bench, used = (inspection.facts.get(n) for n in ("bench_warmth", "use_warmth"))
+    bench, used = (inspection.facts.get(n) for n in ("workshop_temperature", "room_temperature"))
     warmth = (bench, used) if bench is not None and used is not None else (None, None)
     made = tuning_sheet(ranks, a_hz, tempering, bench_c=warmth[0], used_c=warmth[1])
     return Sheet(
