@@ -1,9 +1,8 @@
 """The reeds: the pan that holds them, the reeds themselves, their pitch, celeste and sub-bass.
 
-What sounds and what it sits in: how each rank is surveyed, what silences a reed, which pitch
-the set was made for, and the work that brings it back, from one reed drawn and brushed to a
-donor set. What is known is data in the TOML files of this package; the acoustics and the
-arithmetic of tuning stand in the modules beside them.
+The TOML files of this package hold the knowledge: how to survey each rank, what silences a reed,
+and the repairs, from one reed drawn and brushed to a donor set. The modules beside them hold the
+acoustics and the arithmetic of tuning.
 """
 
 from assess import Declaration, hookimpl, read_declaration

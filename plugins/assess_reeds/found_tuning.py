@@ -1,4 +1,4 @@
-"""Where an instrument stands: its pitch, its ranks, and how its celestes beat."""
+"""The tuning as found: the pitch of the instrument and of its ranks, and how its celestes beat."""
 
 from __future__ import annotations
 
@@ -22,27 +22,27 @@ from assess_reeds.rows import ReedRow
 from assess_reeds.temperament import Temperament, celeste_beats_per_s, celeste_cents
 
 # The median of n normal readings has a standard deviation of sqrt(pi / 2) sd / sqrt(n): P. J.
-# Huber, Robust Statistics (1981), from memory for the place.
+# Huber, Robust Statistics (1981); the page is from memory.
 MEDIAN_LOSS = math.sqrt(math.pi / 2)
 
-RANKS_AGREE_CENTS = 10.0  # ranks this close stand at one pitch: estimate from memory
+RANKS_AGREE_CENTS = 10.0  # ranks this close share one pitch: estimate from memory
 
-# One pattern must fit a celeste this much better than the other, over this ratio of pitches,
-# before its tuning is called even or racing: estimates from memory.
+# Before a celeste is called even or not, one pattern must fit this much better than the other,
+# over at least this ratio of frequencies: estimates from memory.
 CELESTE_CLEARNESS = 0.8
 CELESTE_LEAST_RATIO = 2.0
 
 
 @dataclass(frozen=True)
 class RankSet:
-    """Reeds of one rank that stand together; a rank of mixed origin has two or more.
+    """Reeds of one rank that belong together; a rank of mixed origin has two sets or more.
 
     Attributes:
         rank: name of the rank.
-        feet: its length name [ft].
-        key_midis: its keys with a reading, upward.
+        feet: length of the rank [ft].
+        key_midis: its keys with a reading, upwards.
         cents: its pitch above A4 = 440 Hz [cents].
-        spread_cents: median distance of its reeds from that [cents].
+        spread_cents: median distance of its reeds from that pitch [cents].
     """
 
     rank: str
@@ -52,13 +52,18 @@ class RankSet:
     spread_cents: float
 
     @property
+    def rank_name(self) -> str:
+        """The rank with its length."""
+        return f"{self.rank} {self.feet} ft"
+
+    @property
     def a_hz(self) -> float:
         """Its pitch as A4 [Hz]."""
         return shifted_hz(CONCERT_A_HZ, self.cents)
 
     @property
     def sure(self) -> bool:
-        """Whether there are reeds enough to speak of a pitch."""
+        """Whether it has enough reeds for a pitch."""
         return len(self.key_midis) >= MIN_READINGS
 
 
@@ -69,9 +74,9 @@ class Pitch:
     Attributes:
         cents: its A above A4 = 440 Hz [cents].
         spread_cents: median distance of the reeds from it [cents].
-        readings: reeds that it rests on.
-        sd_cents: standard deviation of ``cents`` from the scatter of the reeds, and from not
-            knowing which temperament leads to A; the tuner's own error comes on top [cents].
+        readings: number of reeds it is based on.
+        sd_cents: standard deviation of ``cents``, from the scatter of the reeds and from the
+            open question of the temperament, without the error of the tuner [cents].
     """
 
     cents: float
@@ -81,7 +86,7 @@ class Pitch:
 
     @property
     def a_hz(self) -> float:
-        """The same as A4 [Hz]."""
+        """The pitch as A4 [Hz]."""
         return shifted_hz(CONCERT_A_HZ, self.cents)
 
 
@@ -91,11 +96,11 @@ class CelesteFit:
 
     Attributes:
         rank: name of the rank.
-        feet: its length name [ft].
+        feet: length of the rank [ft].
         beats_per_s: median beats, negative for a flat celeste [1/s].
         cents: median offset [cents].
-        even: True if it beats evenly up the compass, False if it was tuned by octaves and
-            races upward, None where that cannot be told.
+        even: True if it beats evenly up the compass, False if it was tuned by octaves and gets
+            faster upwards, None if that is not clear.
     """
 
     rank: str
@@ -106,17 +111,16 @@ class CelesteFit:
 
 
 @dataclass(frozen=True)
-class Standing:
-    """Where the instrument stands.
+class FoundTuning:
+    """The tuning of an instrument as found.
 
     Attributes:
-        pitch: its pitch, None where the ranks do not agree or nothing was read.
-        temperament: the temperament, or why it cannot be told.
-        assumed: the temperament reckoned with: the likely one; else equal, unless that is out
-            of question.
-        sets: the ranks, mixed ones in parts; celestes are left out.
-        celestes: the celeste ranks with at least MIN_READINGS reeds read.
-        says: the pitch in a sentence.
+        pitch: its pitch, None if the ranks do not agree or nothing was read.
+        temperament: the temperament, or why it is not clear.
+        assumed: the temperament to compute with.
+        sets: the ranks without celestes, mixed ones in parts.
+        celestes: the celeste ranks with at least MIN_READINGS readings.
+        says: the pitch in words.
     """
 
     pitch: Pitch | None
@@ -127,7 +131,7 @@ class Standing:
     says: str
 
     def celeste_offset(self, row: ReedRow) -> float | None:
-        """How far from its unison the beats of its rank put a reed [cents].
+        """Offset of a reed from its unison that gives the beats of its rank [cents].
 
         Zero for a rank that is no celeste, None for a celeste whose beats are not known.
         """
@@ -136,62 +140,37 @@ class Standing:
         beats = self.celeste_beats_per_s(row)
         if beats is None or self.pitch is None:
             return None
-        unison_hz = shifted_hz(self.assumed.hz(row.sounding_midi), self.pitch.cents)
-        return beating_cents(unison_hz, beats)
+        return celeste_cents(self.assumed.hz(row.sounding_midi, self.pitch.a_hz), beats)
 
     def celeste_beats_per_s(self, row: ReedRow) -> float | None:
-        """Beats of the celeste a reed belongs to, negative if flat; None if not known [1/s]."""
+        """Beats of the celeste of a reed, negative if flat; None if not known [1/s]."""
         fits = (one for one in self.celestes if (one.rank, one.feet) == (row.rank, row.feet))
         return next((fit.beats_per_s for fit in fits), None)
 
 
-def beating_cents(unison_hz: float, signed_beats_per_s: float) -> float:
-    """Offset of a celeste reed for beats that are negative if it is flat.
-
-    In the lowest bass the rate of the treble could ask a flat reed for less than no vibration:
-    there it is held at an octave.
-
-    Source: as for ``celeste_cents``.
-
-    Args:
-        unison_hz: frequency of the unison [Hz].
-        signed_beats_per_s: beats, negative for a flat celeste [1/s].
-
-    Raises:
-        ValueError: a frequency that is not more than zero, or beats that are no number.
-
-    >>> round(beating_cents(440.0, -2.0), 1), round(beating_cents(20.0, -15.0), 1)
-    (-7.9, -1200.0)
-    """
-    if signed_beats_per_s >= 0:
-        return celeste_cents(unison_hz, signed_beats_per_s)
-    return celeste_cents(unison_hz, min(-signed_beats_per_s, unison_hz / 2), sharp=False)
-
-
-def standing(readings: Sequence[Reading], candidates: Sequence[Temperament] = ()) -> Standing:
-    """Where the instrument stands.
+def found_tuning(readings: Sequence[Reading]) -> FoundTuning:
+    """The tuning of an instrument, from the pitches of its reeds.
 
     The pitch is the median over the reeds of the ranks that agree (within RANKS_AGREE_CENTS),
-    if these hold more than half of the reeds read; otherwise there is no one pitch.
+    if these have more than half of the reeds read. Otherwise there is no common pitch.
 
-    Source: medians (common practice); thresholds are estimates from memory. The pitch is that
-    of the day: reeds fall as the room warms.
+    Source: medians (common practice); the thresholds are estimates from memory. The pitch is
+    that of the day: reeds fall as the room gets warmer.
 
     Args:
         readings: reeds with their pitch.
-        candidates: temperaments to try; if empty, every one known, built on C.
     """
     groups = [
         [rank[position] for position in part]
         for rank in _by_rank(reading for reading in readings if not reading.row.celeste)
         for part in separate_sets([reading.cents for reading in rank])
     ]
-    fit = fit_temperament(groups, candidates)
+    fit = fit_temperament(groups)
     assumed = fit.assumed
     sets = tuple(_rank_set(group, assumed) for group in groups)
     pitch = _common_pitch(groups, sets, fit)
     celestes = _celestes(readings, pitch, assumed)
-    return Standing(pitch, fit, assumed, sets, celestes, _pitch_says(pitch, sets))
+    return FoundTuning(pitch, fit, assumed, sets, celestes, _pitch_says(pitch, sets))
 
 
 def _by_rank(readings: Iterable[Reading]) -> list[list[Reading]]:
@@ -202,7 +181,7 @@ def _by_rank(readings: Iterable[Reading]) -> list[list[Reading]]:
 
 
 def _rank_set(group: Sequence[Reading], assumed: Temperament) -> RankSet:
-    level, spread = _middle([reading.above(assumed) for reading in group])
+    level, spread = _middle([reading.cents_above(assumed) for reading in group])
     row = group[0].row
     keys = tuple(reading.row.key_midi for reading in group)
     return RankSet(row.rank, row.feet, keys, level, spread)
@@ -228,16 +207,18 @@ def _common_pitch(
         if _agree(centre, one)
         for reading in group
     ]
-    cents, spread = _middle([reading.above(fit.assumed) for reading in shared])
+    cents, spread = _middle([reading.cents_above(fit.assumed) for reading in shared])
     scatter = MEDIAN_LOSS * MAD_TO_SD * spread / math.sqrt(len(shared))
-    sd = math.hypot(scatter, _sd_of_a(shared, fit, cents))
+    sd = math.hypot(scatter, _temperament_sd(shared, fit, cents))
     return Pitch(cents, spread, len(shared), sd)
 
 
-def _sd_of_a(shared: Sequence[Reading], fit: TemperamentFit, cents: float) -> float:
+def _temperament_sd(shared: Sequence[Reading], fit: TemperamentFit, cents: float) -> float:
+    """Standard deviation of A that comes from not knowing the temperament [cents]."""
     total = sum(one.weight for one in fit.still_open)
     squares = (
-        one.weight * (median(reading.above(one.temperament) for reading in shared) - cents) ** 2
+        one.weight
+        * (median(reading.cents_above(one.temperament) for reading in shared) - cents) ** 2
         for one in fit.still_open
     )
     return math.sqrt(sum(squares) / total) if total else 0.0
@@ -251,8 +232,8 @@ def _pitch_says(pitch: Pitch | None, sets: Sequence[RankSet]) -> str:
     if not sets:
         return "no pitch was read"
     if pitch is None:
-        levels = ", ".join(f"{one.rank} {one.feet} ft at {one.a_hz:.1f}" for one in sets)
-        return f"the ranks stand at no one pitch: {levels} Hz"
+        levels = ", ".join(f"{one.rank_name} at {one.a_hz:.1f}" for one in sets)
+        return f"the ranks do not share one pitch: {levels} Hz"
     return f"A = {pitch.a_hz:.1f} Hz, half of the reeds within {pitch.spread_cents:.1f} cents of it"
 
 
@@ -290,6 +271,7 @@ def _unison_cents(
 
 
 def _celeste_fit(row: ReedRow, known: Sequence[tuple[float, float]]) -> CelesteFit:
+    """The fit to pairs of a unison [Hz] and the offset of its celeste reed [cents]."""
     beats = median(celeste_beats_per_s(unison_hz, offset) for unison_hz, offset in known)
     cents = median(offset for _, offset in known)
     return CelesteFit(row.rank, row.feet, beats, cents, _is_even(known, beats, cents))
@@ -299,7 +281,7 @@ def _is_even(known: Sequence[tuple[float, float]], beats: float, cents: float) -
     unisons = [unison_hz for unison_hz, _ in known]
     if max(unisons) < CELESTE_LEAST_RATIO * min(unisons):
         return None
-    by_beats = fmean(abs(offset - beating_cents(hz, beats)) for hz, offset in known)
+    by_beats = fmean(abs(offset - celeste_cents(hz, beats)) for hz, offset in known)
     by_cents = fmean(abs(offset - cents) for _, offset in known)
     if min(by_beats, by_cents) > CELESTE_CLEARNESS * max(by_beats, by_cents):
         return None

@@ -1,56 +1,75 @@
-"""What a survey of the reeds says: faults, pitch, temperament, clusters; sheets for the bench."""
+"""What the reed survey says: faults, pitch, celeste, common causes; and sheets for the bench."""
 
 from __future__ import annotations
 
 from statistics import median
 
 from assess import Figure, Inspection, Measurement, Row, Series, Sheet, hookimpl
-from assess_reeds.pitch import note_name
-from assess_reeds.retune import USUAL_TARGETS_HZ, RetunePlan, Room, Terms, compare_targets
+from assess_reeds.found_tuning import CelesteFit
+from assess_reeds.pitch import CONCERT_A_HZ, note_name
+from assess_reeds.retune import SET_CENTS, USUAL_TARGETS_HZ, RetunePlan, Room, compare_targets
 from assess_reeds.rows import ReedRow, reed_row
+from assess_reeds.standards import CLOSE_CENTS, StandardMatch, nearest_standards
 from assess_reeds.survey import Fault, Survey, survey
-from assess_reeds.temperament import temperament
-from assess_reeds.tongue import ROOT, TIP, thinning_cents
-from assess_reeds.tuning_sheet import Line, Rank, tuning_sheet
+from assess_reeds.temperament import CELESTE_BEATS_PER_S, named_temperament
+from assess_reeds.tongue import ROOT, TIP, neutral_place, thinning_cents
+from assess_reeds.tuning_sheet import (
+    MIDDLE_MIDI,
+    MIDDLE_TOLERANCE_CENTS,
+    OUTER_TOLERANCE_CENTS,
+    Line,
+    Rank,
+    TuningSheet,
+    interval_words,
+    tuning_sheet,
+)
 
 SURVEY = "reeds.notes"
-CONCERT_A_HZ = 440.0
+MISSING_SURVEY = ("the reed survey (reeds.notes)",)
 SCHEMES = {
     "equal_temperament": ("equal", "equal temperament"),
-    "meantone": ("quarter_comma_meantone", "quarter-comma mean-tone"),
+    "meantone": ("quarter_comma_meantone", "quarter-comma meantone"),
     "werckmeister": ("werckmeister_iii", "Werckmeister III"),
     "kirnberger": ("kirnberger_iii", "Kirnberger III"),
 }
-"""Feature option -> name of the temperament, and how it is printed."""
+"""Option of the feature ``tune_in`` -> name of the temperament, and its title in print."""
 COUNTED = (
-    ("dead_reeds", "Reeds that are silent", (Fault.DEAD,)),
+    ("dead_reeds", "Silent reeds", (Fault.DEAD,)),
     ("missing_reeds", "Reeds missing from their cells", (Fault.MISSING,)),
     ("slow_reeds", "Reeds that speak late or weakly", (Fault.SLOW, Fault.WEAK)),
     ("buzzing_reeds", "Reeds that buzz or rattle", (Fault.BUZZ,)),
     ("choked_reeds", "Reeds with a false or choked tone", (Fault.CHOKED,)),
     ("off_pitch_reeds", "Reeds off their own rank", (Fault.OUT_OF_TUNE, Fault.WRONG_REED)),
 )
-BY_SURVEY = "each reed against the middle of its own rank"
+COUNTING = "count of the survey rows; pitch against the median of each rank"
 ROBUST = "medians over ranks; limits are estimates from memory"
+SHOWN_REEDS = 10
+"""Reeds named in one sentence; of more, only the number is given."""
+SHOWN_STANDARDS = 3
+LEAST_BEAT_HZ = 0.05
+"""A celeste slower than this does not beat: it rounds to zero."""
 
 
 @hookimpl
 def measure(inspection: Inspection) -> list[Measurement]:
-    """What the reed survey says; nothing when there is none."""
+    """Values from the reed survey; only the pitch standard can do without it."""
     rows = inspection.survey_rows(SURVEY, _reed)
     if not rows:
-        return []
+        return _standard(inspection.number("reeds.pitch_a", "Hz"))
     found = survey(rows, tuner_a_hz=_tuner_a(inspection))
+    pitch = found.tuning.pitch
     return [
         *(_count(found, name, title, faults) for name, title, faults in COUNTED),
         *_pitch(found),
+        *_standard(pitch.a_hz if pitch else inspection.number("reeds.pitch_a", "Hz")),
         *_spread(found),
+        *_celeste(found),
         *_clusters(found),
     ]
 
 
 def _tuner_a(inspection: Inspection) -> float:
-    return inspection.facts.get("tuner_a", CONCERT_A_HZ)
+    return inspection.number("tuner_a", "Hz") or CONCERT_A_HZ
 
 
 def _reed(row: Row) -> ReedRow:
@@ -83,87 +102,149 @@ def _where(row: ReedRow) -> str:
 
 
 def _listed(names: list[str]) -> str:
-    return ", ".join(names[:10]) + (f" and {len(names) - 10} more" if len(names) > 10 else "")
+    more = len(names) - SHOWN_REEDS
+    return ", ".join(names[:SHOWN_REEDS]) + (f" and {more} more" if more > 0 else "")
+
+
+def _sentence(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:].rstrip('.')}."
 
 
 def _count(found: Survey, name: str, title: str, faults: tuple[Fault, ...]) -> Measurement:
-    reeds = [_where(r.row) for r in found.reeds if set(faults) & set(r.faults)]
+    reeds = [reed for reed in found.reeds if set(faults) & set(reed.faults)]
+    says = [_sentence(_listed([_where(reed.row) for reed in reeds]) if reeds else "none")]
+    if Fault.WRONG_REED in faults:
+        says += [_sentence(f"{_where(reed.row)}: {reed.says}") for reed in reeds if reed.says]
     return Measurement(
         name,
         title,
         "count",
-        BY_SURVEY,
+        COUNTING,
         ROBUST,
         float(len(reeds)),
         None,
         (("reeds tried", str(found.heard)),),
-        f"{_listed(reeds)}." if reeds else "None.",
+        " ".join(says),
     )
 
 
 def _pitch(found: Survey) -> list[Measurement]:
-    stands = found.standing
-    if stands.pitch is None:
+    tuning = found.tuning
+    if tuning.pitch is None:
         return []
-    slope = stands.pitch.a_hz * 0.000578  # one cent, as a share of a frequency: ln 2 / 1200
+    hz_per_cent = tuning.pitch.a_hz * 0.000578  # one cent as a share of a frequency: ln 2 / 1200
     return [
         Measurement(
             "pitch_a",
-            "Pitch that the instrument really stands at, as the a above middle c",
+            "Pitch of the instrument, as the A above middle C",
             "Hz",
             "least absolute deviations over all ranks",
             ROBUST,
-            stands.pitch.a_hz,
-            stands.pitch.sd_cents * slope,
-            (("reeds read", str(stands.pitch.readings)),),
-            f"{_sentence(stands.says)} Temperament: {_sentence(stands.temperament.says)}",
+            tuning.pitch.a_hz,
+            tuning.pitch.sd_cents * hz_per_cent,
+            (("reeds read", str(tuning.pitch.readings)),),
+            f"{_sentence(tuning.says)} Temperament: {tuning.temperament.says}.",
         )
     ]
 
 
-def _sentence(text: str) -> str:
-    return f"{text.rstrip('.')}."
+def _standard(a_hz: float | None) -> list[Measurement]:
+    if a_hz is None:
+        return []
+    nearest = nearest_standards(a_hz)
+    close = [match for match in nearest if abs(match.cents) <= CLOSE_CENTS]
+    shown = close[:SHOWN_STANDARDS] or nearest[:1]
+    named = "; ".join(_match(match) for match in shown)
+    return [
+        Measurement(
+            "pitch_standard",
+            "Distance of its pitch from the nearest known standard",
+            "cents",
+            "cents between the pitch and each known standard",
+            "; ".join(dict.fromkeys(match.standard.source for match in shown)),
+            nearest[0].cents,
+            None,
+            (("pitch", f"{a_hz:.1f} Hz"),),
+            f"It may have been made to one of these: {named}."
+            if close
+            else f"No known standard within {CLOSE_CENTS:g} cents; the nearest is {named}.",
+        )
+    ]
+
+
+def _match(match: StandardMatch) -> str:
+    year = f", {match.standard.year}" if match.standard.year else ""
+    return f"{match.standard.name} ({match.standard.a_hz:g} Hz{year})"
 
 
 def _spread(found: Survey) -> list[Measurement]:
-    if not found.standing.sets:
+    if not found.tuning.sets:
         return []
-    widest = max(found.standing.sets, key=lambda s: s.spread_cents)
+    widest = max(found.tuning.sets, key=lambda s: s.spread_cents)
     middle_half = 2 * widest.spread_cents
     return [
         Measurement(
             "rank_spread",
-            "Spread of the middle half of the reeds of the widest rank",
+            "Spread of the middle half of the reeds in the widest rank",
             "cents",
-            "twice the median distance from the rank's own middle",
+            "twice the median distance from the pitch of the rank",
             ROBUST,
             middle_half,
             None,
-            (
-                ("rank", f"{widest.rank} {widest.feet} ft"),
-                ("reeds read", str(len(widest.key_midis))),
-            ),
-            f"Half of its reeds lie within {middle_half:.0f} cents of each other.",
+            (("rank", widest.rank_name), ("reeds read", str(len(widest.key_midis)))),
+            f"Half of its reeds are within {middle_half:.0f} cents of each other.",
         )
     ]
 
 
-def _clusters(found: Survey) -> list[Measurement]:
-    causes = [c.says for c in found.clusters]
-    if not causes:
+def _celeste(found: Survey) -> list[Measurement]:
+    celestes = found.tuning.celestes
+    if not celestes:
         return []
-    says = " ".join(causes)
+    return [
+        Measurement(
+            "celeste_as_found",
+            "Beats per second of the celeste, from the survey",
+            "Hz",
+            "median of the differences in frequency from its unison",
+            ROBUST,
+            abs(celestes[0].beats_per_s),
+            None,
+            (("rank", f"{celestes[0].rank} {celestes[0].feet} ft"),),
+            f"{' '.join(_celeste_says(one) for one in celestes)} Keep this record: it is what you "
+            "restore.",
+        )
+    ]
+
+
+def _celeste_says(fit: CelesteFit) -> str:
+    name = f"{fit.rank} {fit.feet} ft"
+    if abs(fit.beats_per_s) < LEAST_BEAT_HZ:
+        return f"{name}: no beat. Look for a top mute before you tune it."
+    side = "sharp" if fit.beats_per_s > 0 else "flat"
+    evenness = {
+        True: "even up the compass",
+        False: "faster towards the treble, so it was tuned in octaves",
+        None: "not clear whether it is even",
+    }[fit.even]
+    beats = f"{abs(fit.beats_per_s):.1f} beats per second {side}"
+    return f"{name}: {beats} ({abs(fit.cents):.0f} cents); {evenness}."
+
+
+def _clusters(found: Survey) -> list[Measurement]:
+    if not found.clusters:
+        return []
     return [
         Measurement(
             "common_causes",
-            "Groups of faults that point to one cause: look at these first",
+            "Groups of faults with a common cause: check these first",
             "count",
-            "runs of neighbouring keys and ranks that stand apart",
+            "runs of neighbouring keys, and ranks that differ from the others",
             ROBUST,
-            float(len(causes)),
+            float(len(found.clusters)),
             None,
             (("reeds tried", str(found.heard)),),
-            says,
+            " ".join(_sentence(cluster.says) for cluster in found.clusters),
         )
     ]
 
@@ -173,50 +254,80 @@ def sheets(inspection: Inspection) -> list[Sheet]:
     """Which pitch to tune to, and the targets of every reed in the order of work."""
     rows = inspection.survey_rows(SURVEY, _reed)
     if not rows:
-        wants = (f"a survey {SURVEY}",)
         return [
-            Sheet("pitch_choices", "Which pitch to tune to", wants=wants),
-            Sheet("tuning_sheet", "Tuning sheet", wants=wants),
+            Sheet("pitch_choices", "Which pitch to tune to", wants=MISSING_SURVEY),
+            Sheet("tuning_sheet", "Tuning sheet", wants=MISSING_SURVEY),
         ]
     found = survey(rows, tuner_a_hz=_tuner_a(inspection))
     return [_choices(inspection, found), _targets(inspection, found)]
 
 
 def _choices(inspection: Inspection, found: Survey) -> Sheet:
-    wished = inspection.facts.get("tune_to")
-    targets = sorted({*USUAL_TARGETS_HZ, *([wished] if wished else [])})
-    room = _room(inspection)
-    plans = compare_targets(found, targets, terms=Terms(room=room))
-    warmth = (
-        f"Reckoned for {room.used_c:g} degrees where it is played; it was surveyed at "
-        f"{room.surveyed_c:g}."
-        if room
-        else "Reckoned at the warmth of the survey; reeds fall about a third of a cent a degree."
-    )
+    stated = inspection.number("tune_to", "Hz")
+    targets = sorted({*USUAL_TARGETS_HZ, *([stated] if stated else [])})
+    plans = compare_targets(found, targets, _room(inspection))
+    has_own = len(plans) > len(targets)
+    names = [_target_name(plan, own=has_own and place == 0) for place, plan in enumerate(plans)]
     return Sheet(
         "pitch_choices",
         "Which pitch to tune to",
-        ("Pitch", "To move", "Median", "Most", "Beyond safe", "Hours"),
-        tuple(_choice(p, own=i == 0) for i, p in enumerate(plans)),
+        ("Pitch", "To file", "Median", "Most", "Too far", "Hours"),
+        tuple(_choice(name, plan) for name, plan in zip(names, plans, strict=True)),
         (
-            "Cents; hours are bench hours of one experienced worker for the tuning alone, "
-            "estimates from memory. Beyond safe are reeds further than their tongues should be "
-            "taken.",
-            warmth,
-            "Metal that is off a tongue does not come back; for a whole set beyond the safe "
-            "distance a donor set is the better way. Defer to a reed specialist.",
+            "To file: number of reeds. Median and Most: how far the reeds must move, in cents. "
+            "Too far: reeds that would have to move further than is safe for their tongues.",
+            "Hours are bench hours of one experienced worker for tuning alone, estimated from "
+            "memory.",
+            _room_note(inspection, plans[0]),
+            *_left_out(plans[0]),
+            *(
+                f"{name}: more than {SET_CENTS:g} cents for most reeds of "
+                f"{', '.join(plan.far_ranks)}. Look for a donor set instead."
+                for name, plan in zip(names, plans, strict=True)
+                if plan.far_ranks
+            ),
+            "Metal filed off a tongue cannot be put back. If a whole set would move too far, a "
+            "donor set is better. Ask: a reed specialist.",
         ),
     )
 
 
 def _room(inspection: Inspection) -> Room | None:
-    surveyed = inspection.values.get("casework.room_temperature")
-    used = inspection.facts.get("room_temperature")
+    surveyed = inspection.number("casework.room_temperature", "degC")
+    used = inspection.number("room_temperature", "degC")
     return None if surveyed is None or used is None else Room(surveyed, used)
 
 
-def _choice(plan: RetunePlan, own: bool) -> tuple[str, ...]:
-    name = f"its own, {plan.a_hz:.1f} Hz" if own else f"{plan.a_hz:g} Hz"
+def _room_note(inspection: Inspection, plan: RetunePlan) -> str:
+    room, shift = _room(inspection), plan.room_shift_cents
+    if room is None or shift is None:
+        return (
+            "For the temperature of the survey. Reeds fall about a third of a cent for each degree "
+            "Celsius that they get warmer."
+        )
+    low, high = sorted((abs(shift.low), abs(shift.high)))
+    direction = "lower" if shift.likely < 0 else "higher"
+    return (
+        f"For {room.used_c:g} degrees Celsius where it is played. It was surveyed at "
+        f"{room.surveyed_c:g}, so the reeds will be about {abs(shift.likely):.1f} cents "
+        f"{direction} ({low:.1f} to {high:.1f})."
+    )
+
+
+def _left_out(plan: RetunePlan) -> list[str]:
+    counts = [
+        (len(plan.replaced), "to be replaced"),
+        (len(plan.unread), "without a known pitch or beat"),
+    ]
+    named = [f"{count} {what}" for count, what in counts if count]
+    return [f"Reeds not included: {', '.join(named)}."] if named else []
+
+
+def _target_name(plan: RetunePlan, *, own: bool) -> str:
+    return f"its own, {plan.a_hz:.1f} Hz" if own else f"{plan.a_hz:g} Hz"
+
+
+def _choice(name: str, plan: RetunePlan) -> tuple[str, ...]:
     return (
         name,
         str(len(plan.to_move)),
@@ -228,59 +339,82 @@ def _choice(plan: RetunePlan, own: bool) -> tuple[str, ...]:
 
 
 def _targets(inspection: Inspection, found: Survey) -> Sheet:
-    stands = found.standing.pitch
-    a_hz = inspection.facts.get("tune_to") or (stands.a_hz if stands else CONCERT_A_HZ)
-    beats = inspection.values.get("reeds.celeste_beat")
-    ranks = _ranks([r.row for r in found.reeds], beats)
-    if all(r.celeste_beats_per_s is not None for r in ranks):
-        return Sheet("tuning_sheet", "Tuning sheet", wants=("a rank that is no celeste",))
+    pitch = found.tuning.pitch
+    a_hz = inspection.number("tune_to", "Hz") or (pitch.a_hz if pitch else CONCERT_A_HZ)
+    beats = inspection.number("reeds.celeste_beat", "Hz")
+    ranks = _ranks([reed.row for reed in found.reeds], beats)
+    if all(rank.celeste for rank in ranks):
+        return Sheet("tuning_sheet", "Tuning sheet", wants=("a rank that is not a celeste",))
     scheme = next((t for t in sorted(inspection.tags) if t in SCHEMES), "equal_temperament")
-    tempering, named = temperament(SCHEMES[scheme][0]), SCHEMES[scheme][1]
-    bench, used = (inspection.facts.get(n) for n in ("workshop_temperature", "room_temperature"))
-    warmth = (bench, used) if bench is not None and used is not None else (None, None)
-    made = tuning_sheet(ranks, a_hz, tempering, bench_c=warmth[0], used_c=warmth[1])
+    name, title = SCHEMES[scheme]
+    bench = inspection.number("workshop_temperature", "degC")
+    used = inspection.number("room_temperature", "degC")
+    if bench is None or used is None:
+        bench = used = None
+    made = tuning_sheet(ranks, a_hz, named_temperament(name), bench_c=bench, used_c=used)
     return Sheet(
         "tuning_sheet",
-        f"Tuning sheet, a = {a_hz:.1f} Hz, {named}",
-        ("Reed", "No.", "Hz", "Cents", "Within", "Beats/s"),
+        f"Tuning sheet, A = {a_hz:.1f} Hz, {title}",
+        ("Reed", "No.", "Hz", "Cents", "Set by", "Beats/s"),
         tuple(_line(line) for line in made.lines),
         (
-            "In the order of work: temperament octave, then outwards, then the other ranks, "
-            "celeste last. Cents are from equal temperament at that pitch; beats are against "
-            "the interval or rank each reed is set by.",
-            "Each reed in its own cell, at steady working wind; clean and set before any filing.",
-            _warmth(made.bench_a_hz, a_hz),
-            f"A layer of one percent of the thickness off the tip raises a tongue by about "
+            "In the order of work: temperament octave, outwards from it, other ranks, celeste. "
+            "Tune each reed in its own cell at steady working wind. Clean and set before you file.",
+            f"Cents: shown by a tuner set to A = {made.bench_a_hz:.2f} Hz. Set by: what to listen "
+            "to. Beats: per second, + for wide or sharp, - for narrow or flat; no beat where the "
+            "column is empty.",
+            f"Close enough: {MIDDLE_TOLERANCE_CENTS:g} cents from {note_name(MIDDLE_MIDI[0])} to "
+            f"{note_name(MIDDLE_MIDI[-1])}, {OUTER_TOLERANCE_CENTS:g} cents outside, as sounding "
+            "notes.",
+            *_checks(made),
+            _workshop_note(made),
+            f"Taking 1 % of the thickness off the tip raises a tongue by about "
             f"{thinning_cents(0.01, TIP):.0f} cents; off the root it lowers it by about "
-            f"{-thinning_cents(0.01, ROOT):.0f}. Metal that is off does not come back.",
+            f"{-thinning_cents(0.01, ROOT):.0f}. At {100 * neutral_place():.0f} % of the way from "
+            "root to tip, filing does nothing. Metal filed off cannot be put back.",
         ),
     )
 
 
-def _warmth(bench_a_hz: float, a_hz: float) -> str:
-    if bench_a_hz == a_hz:
-        return "Tune at the warmth of use: reeds fall as they get warmer."
-    return f"For the warmth of the workshop it is tuned to a = {bench_a_hz:.2f} Hz there."
+def _checks(made: TuningSheet) -> list[str]:
+    beats = [beat for line in made.lines for beat in line.checks]
+    if not beats or made.closing is None:
+        return []
+    named = ", ".join(f"{interval_words(beat)} {beat.beats_per_s:+.1f}" for beat in beats)
+    closing = f"{interval_words(made.closing)} {made.closing.beats_per_s:+.1f}"
+    return [
+        f"To check the temperament octave, beats per second: {named}. "
+        f"The last interval of the circle: {closing}."
+    ]
+
+
+def _workshop_note(made: TuningSheet) -> str:
+    if made.bench_a_hz == made.a_hz:
+        return "Tune at the temperature of use: reeds fall as they get warmer."
+    return (
+        f"For the temperature of the workshop, tune to A = {made.bench_a_hz:.2f} Hz there. The "
+        f"effect of temperature is uncertain by up to {made.unsure_cents:.1f} cents."
+    )
 
 
 @hookimpl
 def figures(inspection: Inspection) -> list[Figure]:
-    """Each reed's departure from its own rank, along the compass."""
+    """Distance of each reed from its own rank, along the compass."""
     rows = inspection.survey_rows(SURVEY, _reed)
     if not rows:
         return []
     lines: dict[str, list[tuple[float, float]]] = {}
     for reed in survey(rows, tuner_a_hz=_tuner_a(inspection)).reeds:
         if reed.departure_cents is not None:
-            name = f"{reed.row.rank} {reed.row.feet} ft"
-            lines.setdefault(name, []).append((float(reed.row.key_midi), reed.departure_cents))
+            points = lines.setdefault(reed.row.rank_name, [])
+            points.append((float(reed.row.key_midi), reed.departure_cents))
     series = tuple(Series(name, tuple(points)) for name, points in lines.items())
     return [
         Figure(
             "departures",
-            "How far each reed stands from its own rank",
-            "key (60 is middle c)",
-            "departure, cents",
+            "How far each reed is from its own rank",
+            "key (60 is middle C)",
+            "distance, cents",
             series,
             ("Reeds that are silent or were not read are left out.",),
         )
@@ -288,7 +422,7 @@ def figures(inspection: Inspection) -> list[Figure]:
 
 
 def _ranks(rows: list[ReedRow], beats_per_s: float | None) -> list[Rank]:
-    """Ranks as surveyed; a celeste without a counted beat is set to a calm two a second."""
+    """The ranks of the survey; a celeste whose beats were not counted gets a calm usual rate."""
     groups: dict[tuple[str, int], list[ReedRow]] = {}
     for row in rows:
         groups.setdefault((row.rank, row.feet), []).append(row)
@@ -298,7 +432,9 @@ def _ranks(rows: list[ReedRow], beats_per_s: float | None) -> list[Rank]:
             feet,
             min(r.key_midi for r in group),
             max(r.key_midi for r in group),
-            (beats_per_s or 2.0) if median(r.celeste for r in group) else None,
+            (beats_per_s or CELESTE_BEATS_PER_S.likely)
+            if median(r.celeste for r in group)
+            else None,
         )
         for (name, feet), group in groups.items()
     ]
@@ -310,6 +446,6 @@ def _line(line: Line) -> tuple[str, ...]:
         str(line.number),
         f"{line.target_hz:.2f}",
         f"{line.cents:+.1f}",
-        f"{line.tolerance_cents:g}",
+        line.against,
         f"{line.beats_per_s:+.2f}" if line.beats_per_s else "",
     )

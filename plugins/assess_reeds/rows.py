@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
 from dataclasses import dataclass
 from difflib import get_close_matches
 from enum import StrEnum
-from typing import TypeVar
 
 from assess import within
 from assess_reeds.pitch import (
@@ -39,36 +37,41 @@ WITHOUT_PITCH = frozenset({Speech.DEAD, Speech.MISSING, Speech.NOT_TRIED})
 
 
 class Sign(StrEnum):
-    """What was seen or heard beside the speech."""
+    """What the remarks say beside the speech."""
 
     CORRODED = "corroded"
     CRACKED = "cracked"
     DIRTY = "dirty"
     FILED = "filed"
     STUCK = "stuck in its cell"
-    ALONG = "neighbour speaks along"
+    NEIGHBOUR = "makes a neighbour sound"
 
 
-# Words of a craftsman's remark and what they are a sign of: common practice. Beginnings of
-# words, so that endings do not matter.
+# Words in a craftsman's remark, and the sign they stand for: common practice. They are the
+# beginnings of words, so that endings do not matter.
 SIGN_WORDS = {
     Sign.CORRODED: ("corro", "verdigris", "green", "pitted", "urine"),
     Sign.CRACKED: ("crack", "fractur"),
     Sign.DIRTY: ("dirt", "dust", "lint", "soot", "splinter"),
     Sign.FILED: ("filed", "file mark", "scraped", "scratch"),
     Sign.STUCK: ("stuck", "frozen", "jammed", "seized"),
-    Sign.ALONG: ("speaks along", "sounds along", "neighbour speaks", "neighbor speaks", "sympath"),
+    Sign.NEIGHBOUR: (
+        "speaks along",
+        "sounds along",
+        "neighbour speaks",
+        "neighbor speaks",
+        "sympath",
+    ),
 }
 _DENIALS = re.compile(r"\b(no|not|without|never|none|free of)\b")
 
 
 def signs_in(remarks: str) -> frozenset[Sign]:
-    """Signs named in a remark; a clause that denies something counts for nothing.
+    """Signs named in a remark; a clause with a denial counts for nothing.
 
-    A remark is free text: this finds plain statements and misses the rest. Where it matters,
-    signs are better ticked than written.
+    A remark is free text: this finds plain statements and misses the rest.
 
-    Source: see SIGN_WORDS.
+    Source: SIGN_WORDS.
 
     >>> sorted(signs_in("verdigris at the rivet, no cracks; lint under the tongue"))
     [<Sign.CORRODED: 'corroded'>, <Sign.DIRTY: 'dirty'>]
@@ -88,20 +91,20 @@ class ReedRow:
 
     Attributes:
         key_midi: number of the key as written.
-        rank: name of the rank, or of the half of it that has a stop of its own.
-        feet: its length name: 32, 16, 8, 4 or 2 [ft].
+        rank: name of the rank, or of the half of it that has its own stop.
+        feet: length of the rank: 32, 16, 8, 4 or 2 [ft].
         speech: how it answers.
         cents: what the tuner showed beside the note, or None [cents].
-        shown_midi: the note the tuner showed, where it was another than the reed should
-            sound (a set half a semitone high shows the next note); None if as it should.
+        shown_midi: the note that the tuner showed, if it was not the note that the reed should
+            sound (a set half a semitone high shows the next note); otherwise None.
         hz: frequency instead of cents, or None [Hz].
         celeste: whether the rank is meant to beat with another.
-        signs: what was seen or heard beside.
+        signs: what the remarks say beside the speech.
         remarks: anything else, kept as written.
 
     Raises:
-        ValueError: a note or length that does not exist, two readings at once, one that no
-            reed can give, or one of a reed that gave no sound.
+        ValueError: a note or length that does not exist, two readings at once, a reading out of
+            range, or a reading of a reed that gave no sound.
     """
 
     key_midi: int
@@ -125,7 +128,7 @@ class ReedRow:
         if self.cents is not None and self.hz is not None:
             raise ValueError(f"{self.label}: give cents or hertz, not both")
         if self.shown_midi is not None and self.cents is None:
-            raise ValueError(f"{self.label}: the note shown means nothing without its cents")
+            raise ValueError(f"{self.label}: the note shown needs its cents")
         if self.has_reading and self.speech in WITHOUT_PITCH:
             raise ValueError(f"{self.label}: a reed that is {self.speech.value} has no pitch")
         if self.cents is not None:
@@ -137,35 +140,41 @@ class ReedRow:
 
     @property
     def has_reading(self) -> bool:
-        """Whether a pitch was taken."""
+        """Whether a pitch was read."""
         return self.cents is not None or self.hz is not None
 
     @property
     def sounding_midi(self) -> int:
-        """The note this reed should sound."""
+        """The note that this reed should sound."""
         return sounding_midi(self.key_midi, self.feet)
 
     @property
+    def rank_name(self) -> str:
+        """The rank with its length.
+
+        >>> ReedRow(53, "Viola", 4).rank_name
+        'Viola 4 ft'
+        """
+        return f"{self.rank} {self.feet} ft"
+
+    @property
     def label(self) -> str:
-        """What the reed is called in a message.
+        """The name of the reed in a message.
 
         >>> ReedRow(53, "Viola", 4).label
         'Viola 4 ft, key F3'
         """
-        return f"{self.rank} {self.feet} ft, key {note_name(self.key_midi)}"
+        return f"{self.rank_name}, key {note_name(self.key_midi)}"
 
 
-Word = TypeVar("Word", bound=StrEnum)
-
-
-def _word(kind: type[Word], text: str, what: str) -> Word:
-    wanted = text.strip().lower()
-    known = [str(member) for member in kind]
-    if wanted in known:
-        return kind(wanted)
-    close = get_close_matches(wanted, known, 1)
-    hint = f"did you mean {close[0]!r}?" if close else f"known are {', '.join(known)}"
-    raise ValueError(f"{text!r} is not {what}: {hint}")
+def _speech(text: str) -> Speech:
+    word = text.strip().lower()
+    known = [speech.value for speech in Speech]
+    if word in known:
+        return Speech(word)
+    close = get_close_matches(word, known, 1)
+    hint = f"did you mean {close[0]!r}?" if close else f"write one of {', '.join(known)}"
+    raise ValueError(f"{text!r} does not say how a reed speaks: {hint}")
 
 
 def reed_row(
@@ -178,21 +187,19 @@ def reed_row(
     shown: str | None = None,
     hz: float | None = None,
     celeste: bool = False,
-    signs: Iterable[str] = (),
     remarks: str = "",
 ) -> ReedRow:
-    """A row from words as they are written down; signs named in the remarks are added.
+    """A row from words as written down; its signs are those that the remarks name.
 
     Args:
         key: name of the key, such as "F3" (C4 is middle C).
         rank: name of the rank.
-        feet: its length name [ft].
+        feet: length of the rank [ft].
         speech: one of the words of Speech.
         cents: what the tuner showed [cents].
-        shown: the note the tuner showed, if another than it should be.
+        shown: the note that the tuner showed, if it was not the right one.
         hz: frequency instead of cents [Hz].
         celeste: whether the rank is meant to beat.
-        signs: words of Sign.
         remarks: free text.
 
     Raises:
@@ -205,18 +212,18 @@ def reed_row(
         key_midi=midi_of(key),
         rank=rank,
         feet=feet,
-        speech=_word(Speech, speech, "a way of speaking"),
+        speech=_speech(speech),
         cents=cents,
         shown_midi=None if shown is None else midi_of(shown),
         hz=hz,
         celeste=celeste,
-        signs=frozenset(_word(Sign, sign, "a sign") for sign in signs) | signs_in(remarks),
+        signs=signs_in(remarks),
         remarks=remarks,
     )
 
 
 def reading_cents(row: ReedRow, tuner_a_hz: float = CONCERT_A_HZ) -> float | None:
-    """Where a reed stands: cents above the note it should sound, A4 = 440 Hz, equal.
+    """Pitch of a reed above the note it should sound, equal temperament, A4 = 440 Hz [cents].
 
     Source: the definition of the cent (common practice).
 
@@ -225,10 +232,10 @@ def reading_cents(row: ReedRow, tuner_a_hz: float = CONCERT_A_HZ) -> float | Non
         tuner_a_hz: what the tuner's A was set to when the cents were read [Hz].
 
     Returns:
-        The cents, or None where no pitch was taken.
+        The cents, or None if no pitch was read.
 
     Raises:
-        ValueError: a tuner set to no pitch of this world.
+        ValueError: the tuner's A is outside 300 to 600 Hz.
 
     >>> round(reading_cents(reed_row("A4", "Viola", hz=454.0)), 1)
     54.2

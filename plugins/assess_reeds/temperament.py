@@ -1,7 +1,7 @@
-"""Temperaments as chains of fifths, their beats, and a celeste that beats evenly.
+"""Temperaments as chains of fifths, the beats of their intervals, and celestes.
 
 A temperament is given by how much each fifth of the chain Eb Bb F C G D A E B F# C# Ab is
-narrower than pure; the last fifth, Ab to Eb, takes what is left over.
+narrower than pure. The last fifth, Ab to Eb, takes what is left over.
 """
 
 from __future__ import annotations
@@ -22,7 +22,6 @@ from assess_reeds.pitch import (
     cents_between,
     check_midi,
     note_hz,
-    pitch_class_of,
     shifted_hz,
 )
 from assess_reeds.values import Band
@@ -34,35 +33,33 @@ SCHISMA_CENTS = PYTHAGOREAN_COMMA_CENTS - SYNTONIC_COMMA_CENTS
 
 CHAIN = ("Eb", "Bb", "F", "C", "G", "D", "A", "E", "B", "F#", "C#", "Ab")
 
-# How fast a celeste beats: about 1 to 2 a second on pipe organs, about 3 for a mild stop
-# (organists' pages); nothing was found for reed organs. What the instrument had goes first.
+# Beats of a celeste per second: about 1 to 2 on pipe organs, about 3 suggested for a mild stop
+# (organists' pages). Nothing was found for reed organs. Prefer what the instrument had.
 CELESTE_BEATS_PER_S = Band(1.0, 2.0, 3.0)
 
 
 @dataclass(frozen=True)
 class Temperament:
-    """Twelve notes in the octave.
+    """The twelve notes of an octave.
 
     Attributes:
-        name: what it is asked for by.
+        name: id, one of TEMPERAMENT_NAMES.
         title: what people call it.
-        key: the note it is built on; C is the usual form.
-        cents_from_c: the notes C to B above C [cents].
+        cents_from_c: the twelve notes from C to B, above C [cents].
         status: how it is known.
-        source: where it is from.
+        source: where it comes from.
     """
 
     name: str
     title: str
-    key: str
     cents_from_c: tuple[float, ...]
     status: Status
     source: str
 
     def offset_cents(self, midi: int) -> float:
-        """How far a note lies above equal temperament, with A the same in both [cents].
+        """How far a note is above equal temperament, with the same A in both [cents].
 
-        >>> round(temperament("werckmeister_iii").offset_cents(60), 2)
+        >>> round(named_temperament("werckmeister_iii").offset_cents(60), 2)
         11.73
         """
         a_class, note_class = A4_MIDI % 12, midi % 12
@@ -70,17 +67,12 @@ class Temperament:
         return above_a - CENTS_PER_SEMITONE * (note_class - a_class)
 
     def hz(self, midi: int, a_hz: float = CONCERT_A_HZ) -> float:
-        """Frequency of a sounding note, A4 being ``a_hz`` [Hz].
+        """Frequency of a sounding note when A4 is ``a_hz`` [Hz].
 
-        >>> round(temperament("quarter_comma_meantone").hz(60), 2)
+        >>> round(named_temperament("quarter_comma_meantone").hz(60), 2)
         263.18
         """
         return shifted_hz(note_hz(midi, a_hz), self.offset_cents(midi))
-
-    def same_as(self, other: Temperament, within_cents: float = 0.01) -> bool:
-        """Whether no note differs by more than ``within_cents``, whatever they are called."""
-        pairs = zip(self.cents_from_c, other.cents_from_c, strict=True)
-        return all(abs(mine - theirs) <= within_cents for mine, theirs in pairs)
 
 
 @dataclass(frozen=True)
@@ -89,7 +81,6 @@ class _Scheme:
 
     title: str
     narrow_cents: Mapping[str, float]
-    status: Status
     source: str
 
 
@@ -97,81 +88,73 @@ def _each(fifths: str, cents: float) -> dict[str, float]:
     return dict.fromkeys(fifths.split(), cents)
 
 
-_ARCHIVE = "scale archive of M. Op de Coul, "
+_ARCHIVE = "a public archive of historical scales, checked against the chain of fifths"
 _PC, _SC = PYTHAGOREAN_COMMA_CENTS, SYNTONIC_COMMA_CENTS
 
+# The treatises are cited from memory; the numbers are those of the archive.
 _SCHEMES = {
-    "equal": _Scheme("equal", _each(" ".join(CHAIN[:-1]), _PC / 12), "published", "ISO 16:1975"),
+    "equal": _Scheme("equal", _each(" ".join(CHAIN[:-1]), _PC / 12), "ISO 16:1975"),
     "quarter_comma_meantone": _Scheme(
-        "quarter-comma mean-tone",
+        "quarter-comma meantone",
         _each(" ".join(CHAIN[:-1]), _SC / 4),
-        "published",
-        _ARCHIVE + "meanquar.scl: Aaron 1523, Eb to G#",
+        f"{_ARCHIVE}; P. Aaron, Thoscanello de la musica (1523), Eb to G#",
     ),
-    "pythagorean_Eb_to_Gsharp": _Scheme(
-        "Pythagorean, Eb to G#", {}, "published", _ARCHIVE + "pyth_12.scl"
-    ),
+    "pythagorean_Eb_to_Gsharp": _Scheme("Pythagorean, Eb to G#", {}, _ARCHIVE),
     "werckmeister_iii": _Scheme(
-        "Werckmeister III", _each("C G D B", _PC / 4), "published", _ARCHIVE + "werck3.scl"
+        "Werckmeister III",
+        _each("C G D B", _PC / 4),
+        f"{_ARCHIVE}; A. Werckmeister, Musicalische Temperatur (1691)",
     ),
     "kirnberger_iii": _Scheme(
         "Kirnberger III",
         _each("C G D A", _SC / 4) | {"F#": SCHISMA_CENTS},
-        "published",
-        _ARCHIVE + "kirnberger.scl: letter to Forkel, 1779",
+        f"{_ARCHIVE}; J. P. Kirnberger, letter to J. N. Forkel (1779)",
     ),
     "vallotti": _Scheme(
-        "Vallotti", _each("F C G D A E", _PC / 6), "published", _ARCHIVE + "vallotti.scl"
+        "Vallotti",
+        _each("F C G D A E", _PC / 6),
+        f"{_ARCHIVE}; F. A. Vallotti, Della scienza teorica e pratica della moderna musica (1779)",
     ),
     "young_sixth_comma": _Scheme(
-        "Young, sixth of a comma",
+        "Young no. 2, sixth of a comma",
         _each("C G D A E B", _PC / 6),
-        "published",
-        _ARCHIVE + "young.scl, usually called Young II",
+        f"{_ARCHIVE}; T. Young, A Course of Lectures on Natural Philosophy (1807)",
     ),
     "young_no1_idealised": _Scheme(
         "Young no. 1, idealised",
         _each("C G D A", _PC / 6) | _each("Bb F E B", _PC / 12),
-        "published",
-        _ARCHIVE + "young2.scl (the file is numbered otherwise)",
+        _ARCHIVE,
     ),
     "young_no1_1800": _Scheme(
         "Young no. 1, 1800",
         _each("C G D A", 3 * _SC / 16) | _each("Bb F E B", (_PC - 3 * _SC / 4) / 4),
-        "published",
-        _ARCHIVE + "young1.scl, to within 0.04 cent (the file has rational string lengths)",
+        f"{_ARCHIVE}, to within 0.04 cent (there as rational string lengths); T. Young, "
+        "Philosophical Transactions 90 (1800)",
     ),
 }
 
 TEMPERAMENT_NAMES = tuple(_SCHEMES)
 
 
-def temperament(name: str, key: str = "C") -> Temperament:
-    """A temperament by name, built on any note.
+def named_temperament(name: str) -> Temperament:
+    """A temperament by its name, in its usual form, built on C.
 
-    Source: the chain of fifths of each, as named in its ``source``. A key other than C moves
-    the whole scheme: its best keys then lie round that note.
+    Source: the chain of fifths of each, as given in its ``source``.
 
     Args:
         name: one of TEMPERAMENT_NAMES.
-        key: note that takes the place of C, such as "D".
 
     Raises:
-        ValueError: a name that is not known.
+        ValueError: no temperament has that name.
 
-    >>> round(temperament("quarter_comma_meantone").cents_from_c[4], 3)
+    >>> round(named_temperament("quarter_comma_meantone").cents_from_c[4], 3)
     386.314
-    >>> temperament("vallotti", "G").same_as(temperament("young_sixth_comma"))
-    True
     """
     if name not in _SCHEMES:
-        raise ValueError(f"no temperament {name!r}: known are {', '.join(TEMPERAMENT_NAMES)}")
-    scheme, shift = _SCHEMES[name], pitch_class_of(key)
-    on_c = _cents_from_c(scheme.narrow_cents)
-    moved = tuple(
-        (on_c[(note - shift) % 12] - on_c[-shift % 12]) % CENTS_PER_OCTAVE for note in range(12)
-    )
-    return Temperament(name, scheme.title, key, moved, scheme.status, scheme.source)
+        raise ValueError(f"no temperament {name!r}: the known ones are {', '.join(_SCHEMES)}")
+    scheme = _SCHEMES[name]
+    cents_from_c = _cents_from_c(scheme.narrow_cents)
+    return Temperament(name, scheme.title, cents_from_c, "published", scheme.source)
 
 
 def _cents_from_c(narrow_cents: Mapping[str, float]) -> tuple[float, ...]:
@@ -180,28 +163,6 @@ def _cents_from_c(narrow_cents: Mapping[str, float]) -> tuple[float, ...]:
         above_eb[note] = cents
         cents += PURE_FIFTH_CENTS - narrow_cents.get(note, 0.0)
     return tuple((above_eb[note] - above_eb["C"]) % CENTS_PER_OCTAVE for note in NOTE_NAMES)
-
-
-def a_hz_from(midi: int, hz: float, tempering: Temperament | None = None) -> float:
-    """The A4 that belongs to another note, such as the C stamped on a fork.
-
-    Source: the definition of the temperament (common practice).
-
-    Args:
-        midi: number of the sounding note that is known.
-        hz: its frequency [Hz].
-        tempering: temperament that leads from it to A; equal if not told.
-
-    Raises:
-        ValueError: a frequency that is not more than zero, or a note out of range.
-
-    >>> round(a_hz_from(72, 540.0), 2)
-    454.08
-    >>> round(a_hz_from(72, 506.8, temperament("quarter_comma_meantone")), 2)
-    423.65
-    """
-    chosen = tempering or temperament("equal")
-    return positive("the frequency", hz) * CONCERT_A_HZ / chosen.hz(check_midi(midi))
 
 
 @dataclass(frozen=True)
@@ -225,27 +186,24 @@ INTERVALS = MappingProxyType(
     {
         interval.name: interval
         for interval in (
-            Interval("unison", 0, 1, 1),
             Interval("minor_third", 3, 6, 5),
             Interval("major_third", 4, 5, 4),
             Interval("perfect_fourth", 5, 4, 3),
             Interval("perfect_fifth", 7, 3, 2),
             Interval("minor_sixth", 8, 8, 5),
             Interval("major_sixth", 9, 5, 3),
-            Interval("octave", 12, 2, 1),
-            Interval("two_octaves", 24, 4, 1),
         )
     }
 )
 
 
 def beats_per_s(lower_hz: float, upper_hz: float, interval: str) -> float:
-    """Beats of two notes, positive where the interval is wider than pure, negative if narrower.
+    """Beats of two notes, positive if the interval is wider than pure, negative if narrower.
 
     upper_partial * upper - lower_partial * lower, at the lowest partials that coincide.
 
     Source: coincidence of partials (common practice); agrees with S. Teki et al., Journal of
-    Neuroscience 32(35) (2012), Table 1. Reeds are near enough to harmonic for this.
+    Neuroscience 32(35) (2012), Table 1. The partials of reeds are harmonic enough for this.
 
     Args:
         lower_hz: frequency of the lower note [Hz].
@@ -253,42 +211,45 @@ def beats_per_s(lower_hz: float, upper_hz: float, interval: str) -> float:
         interval: one of INTERVALS.
 
     Raises:
-        ValueError: an interval that is not known, or a frequency that is not more than zero.
+        ValueError: the interval is not known, or a frequency is not more than zero.
 
     >>> round(beats_per_s(256.0, 383.5669, "perfect_fifth"), 3)
     -0.866
     """
-    if interval not in INTERVALS:
-        raise ValueError(f"no interval {interval!r}: known are {', '.join(INTERVALS)}")
-    partials = INTERVALS[interval]
+    partials = _interval(interval)
     positive("a frequency", lower_hz)
     positive("a frequency", upper_hz)
     return partials.upper_partial * upper_hz - partials.lower_partial * lower_hz
 
 
+def _interval(name: str) -> Interval:
+    if name not in INTERVALS:
+        raise ValueError(f"no interval {name!r}: the known ones are {', '.join(INTERVALS)}")
+    return INTERVALS[name]
+
+
 def tempered_beats_per_s(
-    tempering: Temperament, interval: str, lower_midi: int, a_hz: float = CONCERT_A_HZ
+    temperament: Temperament, interval: str, lower_midi: int, a_hz: float = CONCERT_A_HZ
 ) -> float:
-    """Beats of an interval as a temperament has it; the sign as in ``beats_per_s``.
+    """Beats of an interval in a temperament, with the sign of ``beats_per_s``.
 
     Source: as for ``beats_per_s``.
 
     Args:
-        tempering: the temperament.
+        temperament: the temperament.
         interval: one of INTERVALS.
         lower_midi: number of the lower sounding note.
         a_hz: pitch of A4 [Hz].
 
     Raises:
-        ValueError: an interval that is not known, or a note or pitch out of range.
+        ValueError: the interval is not known, or a note or the pitch is out of range.
 
-    >>> round(tempered_beats_per_s(temperament("equal"), "major_third", 53), 2)
+    >>> equal = named_temperament("equal")
+    >>> round(tempered_beats_per_s(equal, "major_third", 53), 2)
     6.93
     """
-    if interval not in INTERVALS:
-        raise ValueError(f"no interval {interval!r}: known are {', '.join(INTERVALS)}")
-    upper_midi = lower_midi + INTERVALS[interval].semitones
-    return beats_per_s(tempering.hz(lower_midi, a_hz), tempering.hz(upper_midi, a_hz), interval)
+    upper_midi = lower_midi + _interval(interval).semitones
+    return beats_per_s(temperament.hz(lower_midi, a_hz), temperament.hz(upper_midi, a_hz), interval)
 
 
 @dataclass(frozen=True)
@@ -296,7 +257,7 @@ class Beat:
     """One interval to listen to.
 
     Attributes:
-        interval: its name.
+        interval: its name, one of INTERVALS.
         lower_midi: number of its lower note.
         upper_midi: number of its upper note.
         beats_per_s: positive if wider than pure, negative if narrower [1/s].
@@ -310,15 +271,15 @@ class Beat:
 
 @dataclass(frozen=True)
 class Bearing:
-    """One step in setting the octave that all else is tuned from.
+    """One step in tuning the temperament octave.
 
     Attributes:
-        from_midi: the note that stands already.
-        to_midi: the note to tune; in the closing step it stands already too, and tells by
-            its beats how well the round came out.
+        from_midi: the note that is tuned already.
+        to_midi: the note to tune.
         by: the fifth or fourth between them.
-        thirds: the major thirds and sixths that the new note makes, to check it by.
-        closing: whether this is the last fifth of the circle, a check only.
+        thirds: the major thirds and sixths of the new note, as a check.
+        closing: True for the last fifth of the circle. Both its notes are tuned already, and
+            its beats show how accurate the octave is.
     """
 
     from_midi: int
@@ -329,102 +290,95 @@ class Bearing:
 
 
 def bearings(
-    tempering: Temperament, a_hz: float = CONCERT_A_HZ, lowest_midi: int = 53
+    temperament: Temperament, a_hz: float = CONCERT_A_HZ, lowest_midi: int = 53
 ) -> tuple[Bearing, ...]:
-    """How to set a temperament by ear inside one octave, from its A.
+    """The twelve steps of tuning a temperament by ear inside one octave, from its A.
 
-    Fifths up and fourths down from A towards the sharps, then the other way towards the
-    flats; the last fifth closes the circle and is only listened to.
+    Fifths up and fourths down from A towards the sharps, then the other way towards the flats.
+    The last fifth closes the circle: only listen to it.
 
     Source: tuning in a circle of fifths and fourths (common practice); the beats as in
     ``beats_per_s``.
 
     Args:
-        tempering: the temperament to set.
+        temperament: the temperament to set.
         a_hz: pitch of A4 [Hz].
         lowest_midi: lowest sounding note of the octave; F3 is usual.
 
     Raises:
-        ValueError: an octave out of range, or a pitch that is not more than zero.
+        ValueError: the octave is out of range, or the pitch is not more than zero.
 
-    >>> first = bearings(temperament("equal"))[0]
+    >>> first = bearings(named_temperament("equal"))[0]
     >>> first.by.interval, first.from_midi, first.to_midi, round(first.by.beats_per_s, 2)
     ('perfect_fifth', 57, 64, -0.74)
     """
     check_midi(lowest_midi)
     check_midi(lowest_midi + 11)
     start = lowest_midi + (A4_MIDI - lowest_midi) % 12
-    home = CHAIN.index("A")
-    towards_sharps, towards_flats = len(CHAIN) - 1 - home, home
-    steps, standing = [], [start]
+    towards_flats = CHAIN.index("A")
+    towards_sharps = len(CHAIN) - 1 - towards_flats
+    steps, tuned = [], [start]
     for fifths, count in ((1, towards_sharps), (-1, towards_flats)):
         note = start
         for _ in range(count):
             new = lowest_midi + (note + 7 * fifths - lowest_midi) % 12
-            steps.append(_bearing(tempering, a_hz, note, new, standing))
-            standing.append(new)
+            steps.append(_bearing(temperament, a_hz, note, new, tuned))
+            tuned.append(new)
             note = new
-    last_sharp = standing[towards_sharps]
-    closing = _bearing(tempering, a_hz, last_sharp, standing[-1], [])
+    closing = _bearing(temperament, a_hz, tuned[towards_sharps], tuned[-1], [])
     return (*steps, Bearing(closing.from_midi, closing.to_midi, closing.by, (), closing=True))
 
 
 def _bearing(
-    tempering: Temperament, a_hz: float, old: int, new: int, standing: Sequence[int]
+    temperament: Temperament, a_hz: float, old: int, new: int, tuned: Sequence[int]
 ) -> Bearing:
-    by = _beat_between(tempering, a_hz, old, new, ("perfect_fifth", "perfect_fourth"))
+    by = _beat_between(temperament, a_hz, old, new, ("perfect_fifth", "perfect_fourth"))
     thirds = [
-        _beat_between(tempering, a_hz, other, new, ("major_third", "major_sixth"))
-        for other in standing
+        _beat_between(temperament, a_hz, other, new, ("major_third", "major_sixth"))
+        for other in tuned
         if abs(other - new) in (4, 9)
     ]
     return Bearing(old, new, by, tuple(thirds))
 
 
 def _beat_between(
-    tempering: Temperament, a_hz: float, one: int, other: int, among: Sequence[str]
+    temperament: Temperament, a_hz: float, one: int, other: int, among: Sequence[str]
 ) -> Beat:
     lower, upper = sorted((one, other))
     interval = next(name for name in among if INTERVALS[name].semitones == upper - lower)
-    return Beat(interval, lower, upper, tempered_beats_per_s(tempering, interval, lower, a_hz))
+    return Beat(interval, lower, upper, tempered_beats_per_s(temperament, interval, lower, a_hz))
 
 
-def celeste_cents(unison_hz: float, beats_per_s: float, *, sharp: bool = True) -> float:
-    """How far a celeste reed lies from its unison to beat at a given rate.
+def celeste_cents(unison_hz: float, beats_per_s: float) -> float:
+    """How far a celeste reed is from its unison, to beat at a given rate [cents].
 
-    1200 log2((f + b) / f), or f - b for a flat celeste: the same beats need ever fewer cents
-    up the compass.
+    1200 log2((f + b) / f): equal beats need ever fewer cents up the compass. In the lowest bass
+    a flat celeste can ask for a frequency below zero; it is held at an octave there.
 
     Source: beats of two fundamentals (common practice).
 
     Args:
-        unison_hz: frequency of the reed it beats with [Hz].
-        beats_per_s: beats wanted [1/s].
-        sharp: whether the celeste is the sharper of the two.
+        unison_hz: frequency of the reed that it beats with [Hz].
+        beats_per_s: beats, negative for a flat celeste [1/s].
 
     Returns:
         Offset from the unison, negative for a flat celeste [cents].
 
     Raises:
-        ValueError: a frequency that is not more than zero, a negative rate, or a flat celeste
-            that would have to beat faster than its unison sounds.
+        ValueError: the frequency is not more than zero, or the beats are not a number.
 
-    >>> [round(celeste_cents(440.0, beats), 1) for beats in (1.0, 2.0, 3.0, 5.0)]
-    [3.9, 7.9, 11.8, 19.6]
+    >>> [round(celeste_cents(440.0, beats), 1) for beats in (1.0, 2.0, 5.0, -2.0)]
+    [3.9, 7.9, 19.6, -7.9]
+    >>> round(celeste_cents(20.0, -15.0), 1)
+    -1200.0
     """
     positive("the frequency of the unison", unison_hz)
-    if finite("the beats", beats_per_s) < 0:
-        raise ValueError("the beats cannot be negative: say flat or sharp instead")
-    celeste_hz = unison_hz + (beats_per_s if sharp else -beats_per_s)
-    if celeste_hz <= 0:
-        raise ValueError(
-            f"a flat celeste to {unison_hz:g} Hz cannot beat {beats_per_s:g} times a second"
-        )
-    return cents_between(unison_hz, celeste_hz)
+    beats = max(finite("the beats", beats_per_s), -unison_hz / 2)
+    return cents_between(unison_hz, unison_hz + beats)
 
 
 def celeste_beats_per_s(unison_hz: float, cents: float) -> float:
-    """Beats of a celeste reed so many cents from its unison; negative if it is flat.
+    """Beats of a celeste reed at an offset from its unison, negative if it is flat [1/s].
 
     Source: as for ``celeste_cents``, solved for the beats.
 
@@ -433,43 +387,9 @@ def celeste_beats_per_s(unison_hz: float, cents: float) -> float:
         cents: offset of the celeste [cents].
 
     Raises:
-        ValueError: a frequency that is not more than zero, or an interval beyond all hearing.
+        ValueError: the frequency is not more than zero, or the offset is out of range.
 
     >>> round(celeste_beats_per_s(440.0, 7.85), 2)
     2.0
     """
     return shifted_hz(unison_hz, cents) - unison_hz
-
-
-def even_celeste(
-    midis: Sequence[int],
-    beats_per_s: float,
-    a_hz: float = CONCERT_A_HZ,
-    tempering: Temperament | None = None,
-    *,
-    sharp: bool = True,
-) -> dict[int, float]:
-    """The offset of every note of a celeste that beats equally fast from end to end.
-
-    Source: as for ``celeste_cents``. A celeste tuned by octaves instead would beat twice as
-    fast in each octave upward.
-
-    Args:
-        midis: sounding notes of the rank.
-        beats_per_s: beats wanted [1/s].
-        a_hz: pitch of A4 of the unison [Hz].
-        tempering: temperament of the unison; equal if not told.
-        sharp: whether the celeste is the sharper of the two.
-
-    Returns:
-        Offset from the unison for each note [cents].
-
-    Raises:
-        ValueError: as for ``celeste_cents``.
-
-    >>> offsets = even_celeste([57, 69, 81], 2.0)
-    >>> {midi: round(cents, 1) for midi, cents in offsets.items()}
-    {57: 15.7, 69: 7.9, 81: 3.9}
-    """
-    chosen = tempering or temperament("equal")
-    return {midi: celeste_cents(chosen.hz(midi, a_hz), beats_per_s, sharp=sharp) for midi in midis}

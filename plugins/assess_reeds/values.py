@@ -1,4 +1,4 @@
-"""Numbers that are only known as a range."""
+"""Numbers that are known only as a range."""
 
 from __future__ import annotations
 
@@ -9,15 +9,15 @@ from assess import finite
 
 @dataclass(frozen=True)
 class Band:
-    """A quantity known only as a range, with the value one would bet on.
+    """A quantity known only as a range, with its most likely value.
 
     Attributes:
-        low: lowest value that is credible, any unit.
+        low: lowest credible value, any unit.
         likely: most likely value, same unit.
-        high: highest value that is credible, same unit.
+        high: highest credible value, same unit.
 
     Raises:
-        ValueError: not in that order, or no numbers.
+        ValueError: the values are not in that order, or not numbers.
     """
 
     low: float
@@ -29,7 +29,7 @@ class Band:
             finite("each end of a range", value)
         if not self.low <= self.likely <= self.high:
             raise ValueError(
-                f"a range runs from low over likely to high, not "
+                "a range needs low, likely and high in rising order, not "
                 f"{self.low:g}, {self.likely:g}, {self.high:g}"
             )
 
@@ -46,7 +46,7 @@ class Band:
         return Band(low, self.likely * factor, high)
 
     def plus(self, other: Band) -> Band:
-        """The range of the sum if both err the same way: the widest honest one.
+        """The range of the sum when both err in the same direction: the widest possible.
 
         >>> Band(1.0, 2.0, 4.0).plus(Band(0.0, 0.5, 1.0))
         Band(low=1.0, likely=2.5, high=5.0)

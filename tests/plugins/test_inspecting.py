@@ -131,13 +131,14 @@ def test_tuning_sheet_and_choices(parlour: Assessment) -> None:
     moved = {row[0]: int(row[1]) for row in choices}
     assert moved["435 Hz"] > moved["440 Hz"]
     assert any(
-        "21 degrees where it is played" in n for n in parlour.sheets["reeds.pitch_choices"].notes
+        "21 degrees Celsius where it is played" in n
+        for n in parlour.sheets["reeds.pitch_choices"].notes
     )
     wanted = PARLOUR.read_text(encoding="utf-8").replace(
         "ranks = 2\n", "ranks = 2\ntune_to = 435\n"
     )
     other = assess.assess(parse(wanted, str(PARLOUR))).sheets["reeds.tuning_sheet"]
-    assert "a = 435.0 Hz" in other.title
+    assert "A = 435.0 Hz" in other.title
     text = PARLOUR.read_text(encoding="utf-8").replace("ranks = 2\n", "ranks = 2\ntune_to = 452\n")
     rows = assess.assess(parse(text, str(PARLOUR))).sheets["reeds.pitch_choices"].rows
     assert "452 Hz" in [row[0] for row in rows]
@@ -262,8 +263,8 @@ def test_figures_hold_what_was_measured(parlour: Assessment) -> None:
 
 def test_the_tuning_sheet_knows_warmth_temperament_and_tongues(parlour: Assessment) -> None:
     notes = " ".join(parlour.sheets["reeds.tuning_sheet"].notes)
-    assert "For the warmth of the workshop" in notes
-    assert "does not come back" in notes
+    assert "For the temperature of the workshop" in notes
+    assert "cannot be put back" in notes
     text = PARLOUR.read_text(encoding="utf-8")
     text = text.replace(
         "[instrument.features]\n", '[instrument.features]\ntune_in = "werckmeister"\n'

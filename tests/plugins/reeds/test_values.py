@@ -12,14 +12,14 @@ BANDS = st.tuples(NUMBERS, NUMBERS, NUMBERS).map(lambda three: Band(*sorted(thre
 
 
 @pytest.mark.parametrize("value", [math.nan, math.inf, -math.inf])
-def test_what_is_no_number_is_refused(value: float) -> None:
+def test_a_value_that_is_not_a_number_is_refused(value: float) -> None:
     with pytest.raises(ValueError, match="must be a number"):
         Band(value, value, value)
 
 
 @pytest.mark.parametrize("three", [(2, 1, 3), (1, 3, 2), (3, 2, 1)])
 def test_a_band_out_of_order_is_refused(three: tuple[float, float, float]) -> None:
-    with pytest.raises(ValueError, match="from low over likely to high"):
+    with pytest.raises(ValueError, match="low, likely and high in rising order"):
         Band(*three)
 
 
