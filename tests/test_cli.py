@@ -277,7 +277,7 @@ def test_measures_and_sheets(run: Run) -> None:
         "reeds.pitch_choices",
         "reeds.tuning_sheet",
     }
-    assert "Tuning sheet, a = 4" in run("sheet", job, "tuning_sheet").stdout
+    assert "Tuning sheet, A = 4" in run("sheet", job, "tuning_sheet").stdout
     wrong = run("sheet", job, "tuning")
     assert wrong.returncode == 2
     assert 'no sheet "tuning"' in wrong.stderr

@@ -18,7 +18,7 @@ PATCH_GAP = 2  # sound keys between two bad ones of a patch, at most
 MIN_SILENT_RANKS = 2  # ranks that must be tried before the key is blamed
 WEAK_SHARE = 0.6  # share of weak or slow reeds in a rank that points at its mute
 MIN_WEAK_RANK_REEDS = 6  # reeds that must have sounded before that share means anything
-EXCHANGE_SLACK_CENTS = 30.0  # how far off two exchanged reeds may be besides
+EXCHANGE_SLACK_CENTS = 30.0  # how far off its new note each of two exchanged reeds may be
 
 
 class Kind(StrEnum):
