@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from types import MappingProxyType
 
-from assess import finite, not_negative, positive, within
+from assess import not_negative, positive, within
 from assess_casework.lifting import Lift, lifting_index, recommended_weight_limit_kg
 
 # From memory: Manual handling, guidance on regulations, L23 (HSE): two people lift two thirds
@@ -23,19 +23,19 @@ TEAM_SHARES = MappingProxyType({1: 1.0, 2: 2 / 3, 3: 1 / 2, 4: 1 / 2})
 GUIDELINE_MEN_KG = 25.0
 GUIDELINE_WOMEN_KG = 16.0
 
-# From memory: the usual case is 1.1 to 1.25 m long and is held about 0.3 m under its centre of
+# From memory: the usual case is 1.1 to 1.25 m long and is held about 0.3 m below its centre of
 # gravity; stairs in houses rise at about 38 degrees.
 CASE_LENGTH_M = 1.1
 CENTRE_ABOVE_GRIPS_M = 0.3
 STAIR_SLOPE_DEGREES = 38.0
 
 HANDLING_CAUTION = (
-    "A guide, not a permission. The rules of the place come first, and the lifting equation "
-    "does not cover teams, carrying, stairs or a load that shifts. If in doubt, and for any "
-    "flight of stairs, ask a mover who is used to keyboard instruments and insured for them."
+    "This is a guide, not a permission. Local rules come first, and the lifting equation does "
+    "not cover teams, carrying, stairs or a load that shifts. If in doubt, and for every flight "
+    "of stairs, ask a mover who knows keyboard instruments and is insured for them."
 )
 
-# Common practice: a case held by its handles, against the body, lifted a hand's length.
+# Common practice: a case held by its handles, against the body, lifted by a hand's length.
 CASE_LIFT = Lift(reach_cm=30.0, height_cm=70.0, travel_cm=25.0)
 
 
@@ -56,53 +56,57 @@ class MovingPlan:
         people: How many it takes, or None for movers, who decide themselves.
         lifted_kg: The most that has to be lifted at once, kg.
         limit_kg: What those who lift may lift together, kg.
-        lifting_index: The first divided by the second; above 1 the risk rises. With movers all
-            three are those of the nearest thing to do without them.
         reason: Why these means.
-        caution: To be shown with it, always.
+        caution: Always to be shown with it.
     """
 
     means: Means
     people: int | None
     lifted_kg: float
     limit_kg: float
-    lifting_index: float
     reason: str
     caution: str = HANDLING_CAUTION
 
+    @property
+    def lifting_index(self) -> float:
+        """What is lifted divided by what may be lifted; above 1 the risk of injury rises.
 
-def person_limit_kg(lift: Lift = CASE_LIFT, guideline_kg: float = GUIDELINE_MEN_KG) -> float:
-    """What one person may lift: the lower of the lifting equation and a plain guideline.
+        For movers it is that of the best way without them.
+        """
+        return lifting_index(self.lifted_kg, self.limit_kg)
 
-    Source: NIOSH 94-110; HSE INDG143 (from memory).
+
+def person_limit_kg(guideline_kg: float = GUIDELINE_MEN_KG) -> float:
+    """What one person may lift of a case: the lifting equation or a guideline, the lower one.
+
+    Source: NIOSH 94-110; HSE INDG143 (from memory). The lift is that of a case held well,
+    which is common practice.
 
     Args:
-        lift: The lift; by default a case held well, which is common practice.
-        guideline_kg: The plain guideline, kg; take `GUIDELINE_WOMEN_KG` if anyone in the team
-            is a woman, or is not used to lifting.
+        guideline_kg: The guideline, kg; `GUIDELINE_WOMEN_KG` if there is a woman in the team, or
+            anyone who is not used to lifting.
 
     Returns:
-        The limit, kg; 0 where the equation allows no lift.
+        The limit, kg.
 
     Raises:
-        ValueError: A measure of the lift is impossible, or the guideline is not more than zero.
+        ValueError: The guideline is not more than zero, or NaN.
 
     >>> round(person_limit_kg(), 1)
     18.9
     """
-    positive("the guideline", guideline_kg)
-    return min(recommended_weight_limit_kg(lift), guideline_kg)
+    return min(recommended_weight_limit_kg(CASE_LIFT), positive("the guideline", guideline_kg))
 
 
 def team_limit_kg(people: int, each_limit_kg: float) -> float:
     """What a team may lift together.
 
     A team lifts less than the sum of its people: two thirds of it for two, half for three or
-    four. Source: HSE L23 (from memory); for four from memory, on the side of caution. People
-    are taken as alike; for unlike ones take the weaker.
+    four. Source: HSE L23 (from memory); for four from memory, on the side of caution. All
+    people are assumed to be alike; otherwise use the limit of the weakest.
 
     Args:
-        people: How many, 1 to 4; more cannot stand round a case.
+        people: How many, 1 to 4; there is no room for more round a case.
         each_limit_kg: What each may lift alone, kg.
 
     Returns:
@@ -120,50 +124,28 @@ def team_limit_kg(people: int, each_limit_kg: float) -> float:
     return people * TEAM_SHARES[people] * each_limit_kg
 
 
-def people_needed(load_kg: float, each_limit_kg: float) -> int | None:
-    """The fewest people who may lift a load together, or None if even four may not.
-
-    Source: see `team_limit_kg`.
-
-    Args:
-        load_kg: What is lifted, kg.
-        each_limit_kg: What each may lift alone, kg.
-
-    Returns:
-        How many, or None.
-
-    Raises:
-        ValueError: A weight is not more than zero, or NaN.
-
-    >>> people_needed(30.0, 20.0)
-    3
-    """
-    positive("the load", load_kg)
-    enough = (n for n in sorted(TEAM_SHARES) if team_limit_kg(n, each_limit_kg) >= load_kg)
-    return next(enough, None)
-
-
 def lower_bearer_share(
     length_m: float = CASE_LENGTH_M,
     centre_above_grips_m: float = CENTRE_ABOVE_GRIPS_M,
     slope_degrees: float = STAIR_SLOPE_DEGREES,
 ) -> float:
-    """Share of the weight that comes on the one who walks below, on stairs.
+    """Share of the weight that the person below carries on stairs.
 
-    Share = 1/2 + (h/L) tan(slope). Source: derived from the balance of a rigid case held up at
-    both ends, its weight halfway along and a height h over the grips, carried parallel to the
-    stairs, both bearers lifting straight up. Above 1 it would tip over on the lower bearer.
+    Share = 1/2 + (h/L) tan(slope). Source: derived from the balance of a rigid case held at
+    both ends, its centre of gravity halfway along and at a height h above the grips, carried
+    parallel to the stairs, with both carriers lifting straight up. Above 1 it would tip over on
+    to the person below.
 
     Args:
         length_m: Distance L between the grips, m.
-        centre_above_grips_m: Height h of the centre of gravity over the grips, m.
+        centre_above_grips_m: Height h of the centre of gravity above the grips, m.
         slope_degrees: Slope of the stairs, 0 to 60 degrees.
 
     Returns:
-        The share, 0.5 and more.
+        The share, 0.5 or more.
 
     Raises:
-        ValueError: A number is outside its range, or NaN.
+        ValueError: A number is out of range or NaN.
 
     >>> round(lower_bearer_share(), 2)
     0.71
@@ -174,33 +156,22 @@ def lower_bearer_share(
     return 0.5 + centre_above_grips_m / length_m * math.tan(math.radians(slope_degrees))
 
 
-def plan_moving(
-    load_kg: float,
-    each_limit_kg: float,
-    *,
-    stairs: int = 0,
-    lower_share: float | None = None,
-) -> MovingPlan:
+def plan_moving(load_kg: float, each_limit_kg: float, *, stairs: int = 0) -> MovingPlan:
     """How to move an instrument, or a part of it, without lifting more than is recommended.
 
-    On the level: by hand if one or two may lift it; else one end at a time onto a dolly, so
-    that half the weight is lifted, by one or two, while another slides the dolly in. On stairs:
-    two or four, half of them below with the greater share; never one alone. Movers for
-    everything else. Source: `team_limit_kg`, `lower_bearer_share`; dolly and stairs by common
-    practice, its centre of gravity taken halfway along.
+    The first of `ways_on_the_level` or `ways_on_stairs` that is within its limit; movers if none
+    is.
 
     Args:
         load_kg: Weight of what is moved, kg.
         each_limit_kg: What each may lift alone, kg: see `person_limit_kg`.
-        stairs: Steps on the way.
-        lower_share: Share of the weight on those below, on stairs, 0.5 and more; by default
-            that of an ordinary case.
+        stairs: Number of stairs on the way.
 
     Returns:
         The plan, with its caution.
 
     Raises:
-        ValueError: A number is outside its range, or NaN.
+        ValueError: A number is out of range or NaN.
 
     >>> plan = plan_moving(45.0, 19.0)
     >>> plan.means.value, plan.people
@@ -208,75 +179,102 @@ def plan_moving(
     >>> plan_moving(110.0, 19.0, stairs=12).means.value
     'movers'
     """
-    positive("the load", load_kg)
     not_negative("the number of stairs", stairs)
-    share = lower_bearer_share() if lower_share is None else lower_share
-    if finite("the share of those below", share) < 0.5:
-        raise ValueError(f"those below bear a share of at least half, not {share:g}")
-    ways = (
-        _ways_on_stairs(load_kg, each_limit_kg, share)
-        if stairs
-        else _ways_on_the_level(load_kg, each_limit_kg)
-    )
+    find_ways = ways_on_stairs if stairs else ways_on_the_level
+    ways = find_ways(load_kg, each_limit_kg)
     for way in ways:
         if way.lifting_index <= 1:
             return way
-    nearest = min(ways, key=lambda way: way.lifting_index)
+    best = min(ways, key=lambda way: way.lifting_index)
     return MovingPlan(
         means=Means.MOVERS,
         people=None,
-        lifted_kg=nearest.lifted_kg,
-        limit_kg=nearest.limit_kg,
-        lifting_index=nearest.lifting_index,
+        lifted_kg=best.lifted_kg,
+        limit_kg=best.limit_kg,
         reason=(
-            "More than a team should lift. Take off the top and take out the action, and plan "
-            "each part by itself; what is still too heavy is for movers."
+            "more than a team should lift. Take off the top, take out the action, and plan each "
+            "part separately; what is still too heavy is for movers."
         ),
     )
 
 
-def _ways_on_the_level(load_kg: float, each_limit_kg: float) -> list[MovingPlan]:
+def ways_on_the_level(load_kg: float, each_limit_kg: float) -> list[MovingPlan]:
+    """Ways to move a load without stairs, the simplest first.
+
+    By hand with one or two people, or one end at a time on to a dolly: then one or two people
+    lift half the weight, and another slides the dolly in. Source: `team_limit_kg`; the dolly is
+    common practice, its centre of gravity taken as halfway along.
+
+    Args:
+        load_kg: Weight of what is moved, kg.
+        each_limit_kg: What each may lift alone, kg.
+
+    Returns:
+        The ways, also those above their limit.
+
+    Raises:
+        ValueError: A weight is not more than zero, or NaN.
+
+    >>> [(way.means.value, way.people) for way in ways_on_the_level(30.0, 19.0)]
+    [('by hand', 1), ('by hand', 2), ('dolly', 2), ('dolly', 3)]
+    """
+    positive("the load", load_kg)
     by_hand = [
-        _way(
+        MovingPlan(
             Means.BY_HAND,
             people,
             load_kg,
             team_limit_kg(people, each_limit_kg),
-            f"Within what {_people(people)} may lift.",
+            f"within what {_people(people)} may lift.",
         )
         for people in (1, 2)
     ]
     on_dolly = [
-        _way(
+        MovingPlan(
             Means.DOLLY,
             lifters + 1,
             load_kg / 2,
             team_limit_kg(lifters, each_limit_kg),
-            f"One end at a time is within what {_people(lifters)} may lift; one more slides "
-            "the dolly in.",
+            f"one end at a time is within what {_people(lifters)} may lift; one more slides the "
+            "dolly in.",
         )
         for lifters in (1, 2)
     ]
     return by_hand + on_dolly
 
 
-def _ways_on_stairs(load_kg: float, each_limit_kg: float, share: float) -> list[MovingPlan]:
+def ways_on_stairs(load_kg: float, each_limit_kg: float) -> list[MovingPlan]:
+    """Ways to carry a load on stairs: two or four people, half of them below, never one alone.
+
+    Those below carry the greater share and may lift half of what the team may. Source:
+    `team_limit_kg`, `lower_bearer_share`; the rest is common practice.
+
+    Args:
+        load_kg: Weight of what is moved, kg.
+        each_limit_kg: What each may lift alone, kg.
+
+    Returns:
+        The ways, also those above their limit.
+
+    Raises:
+        ValueError: A weight is not more than zero, or NaN.
+
+    >>> [way.people for way in ways_on_stairs(30.0, 19.0)]
+    [2, 4]
+    """
+    positive("the load", load_kg)
+    share = lower_bearer_share()
     return [
-        _way(
+        MovingPlan(
             Means.BY_HAND,
             people,
             load_kg * share,
             team_limit_kg(people, each_limit_kg) / 2,
-            f"On stairs those below bear {share:.0%} of it: within what half a team of {people} "
+            f"on stairs those below carry {share:.0%} of it, within what half a team of {people} "
             "may lift.",
         )
         for people in (2, 4)
     ]
-
-
-def _way(means: Means, people: int, lifted_kg: float, limit_kg: float, reason: str) -> MovingPlan:
-    index = lifting_index(lifted_kg, limit_kg)
-    return MovingPlan(means, people, lifted_kg, limit_kg, index, reason)
 
 
 def _people(count: int) -> str:

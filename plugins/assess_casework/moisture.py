@@ -6,23 +6,17 @@ Moisture content is the weight of water in wood as a percentage of its dry weigh
 from __future__ import annotations
 
 from dataclasses import dataclass
-from types import MappingProxyType
 
 from assess import finite, not_negative, within
 
-# The table that the equation reproduces was seen for -1.1 to 54.4 degC; a little beyond it
-# the equation still behaves, much beyond it does not.
+# The table that the equation reproduces covers -1.1 to 54.4 degC. A little beyond that range the
+# equation still gives sensible values, far beyond it does not.
 LOWEST_TEMP_C = -20.0
 HIGHEST_TEMP_C = 60.0
 
-# Wood Handbook (2010), chapter 13: fibre saturation as its shrinkage formula takes it. Wetter
-# than this, wood gains water without swelling.
+# Wood Handbook (2010), chapter 13: fibre saturation, as its shrinkage formula has it. Above it,
+# wood takes up water without swelling.
 FIBRE_SATURATION_PERCENT = 30.0
-
-# Wood Handbook (2010), figure 13-1: average moisture content of interior wood, United States.
-INTERIOR_MC_PERCENT = MappingProxyType(
-    {"most areas": 8.0, "dry southwest": 6.0, "damp warm coast": 11.0}
-)
 
 _BISECTIONS = 60
 
@@ -54,31 +48,13 @@ CELSIUS = Sorption(
 )
 
 
-@dataclass(frozen=True)
-class Climate:
-    """The air of a room.
-
-    Attributes:
-        temp_c: Temperature, degC.
-        rh_percent: Relative humidity, %.
-    """
-
-    temp_c: float
-    rh_percent: float
-
-    @property
-    def moisture_percent(self) -> float:
-        """Moisture content at which wood settles in this air, %."""
-        return equilibrium_moisture_percent(self.temp_c, self.rh_percent)
-
-
 def hailwood_horrobin_percent(temperature: float, rh_percent: float, sorption: Sorption) -> float:
-    """Moisture content at which wood settles, by the two-hydrate sorption equation.
+    """Equilibrium moisture content of wood, by the two-hydrate sorption equation.
 
     M = 1800/W (Kh/(1-Kh) + (K1 K h + 2 K1 K2 K^2 h^2) / (1 + K1 K h + K1 K2 K^2 h^2))
 
     Source: A. J. Hailwood, S. Horrobin, Trans. Faraday Soc. 42 B084 (1946); Wood Handbook
-    equation 4-5. Valid for the temperatures the coefficients were fitted to.
+    equation 4-5. Valid for the temperatures that the coefficients were fitted to.
 
     Args:
         temperature: Temperature, in the unit of the coefficients.
@@ -108,12 +84,12 @@ def hailwood_horrobin_percent(temperature: float, rh_percent: float, sorption: S
 
 
 def equilibrium_moisture_percent(temp_c: float, rh_percent: float) -> float:
-    """Moisture content at which wood settles in air of given temperature and humidity.
+    """Equilibrium moisture content of wood in air of a given temperature and humidity.
 
     Source: Wood Handbook (2010) equation 4-5 and Table 4-2, which it reproduces to 0.06
-    percentage point between -1.1 and 54.4 degC and 5 to 95 % humidity. It is an average of
-    woods: a real board may lie a point to either side, by its wood, its finish, and whether
-    it is drying or taking up water (from memory).
+    percentage point between -1.1 and 54.4 degC and 5 to 95 % humidity. It is an
+    average of woods: a real board may differ by one point either way, depending on its wood, its
+    finish, and whether it is drying or taking up water (from memory).
 
     Args:
         temp_c: Temperature, -20 to 60 degC.
@@ -123,7 +99,7 @@ def equilibrium_moisture_percent(temp_c: float, rh_percent: float) -> float:
         Moisture content, %.
 
     Raises:
-        ValueError: A number is outside its range, or NaN.
+        ValueError: A number is out of range or NaN.
 
     >>> round(equilibrium_moisture_percent(21.0, 40.0), 1)
     7.7
@@ -133,7 +109,7 @@ def equilibrium_moisture_percent(temp_c: float, rh_percent: float) -> float:
 
 
 def humidity_for_moisture_percent(temp_c: float, mc_percent: float) -> float:
-    """Relative humidity in which wood settles at a given moisture content.
+    """Relative humidity at which wood of a given moisture content neither dries nor swells.
 
     The inverse of `equilibrium_moisture_percent`, by bisection: the equation rises with
     humidity everywhere. Same source and range.
@@ -146,8 +122,8 @@ def humidity_for_moisture_percent(temp_c: float, mc_percent: float) -> float:
         Relative humidity, %.
 
     Raises:
-        ValueError: The wood is wetter than air alone can make it, or a number is outside its
-            range or NaN.
+        ValueError: The wood is wetter than air alone can make it, or a number is out of range
+            or NaN.
 
     >>> round(humidity_for_moisture_percent(21.1, 8.0))
     42
@@ -157,7 +133,7 @@ def humidity_for_moisture_percent(temp_c: float, mc_percent: float) -> float:
     if mc_percent > wettest:
         raise ValueError(
             f"Air at {temp_c:g} degC brings wood to {wettest:.1f} % at most; "
-            f"at {mc_percent:g} % it has been wet."
+            f"wood at {mc_percent:g} % has been wet."
         )
     low, high = 0.0, 100.0
     for _ in range(_BISECTIONS):
@@ -170,7 +146,7 @@ def humidity_for_moisture_percent(temp_c: float, mc_percent: float) -> float:
 
 
 def require_moisture_percent(mc_percent: float) -> float:
-    """Give a moisture content back if wood still moves with it.
+    """Return a moisture content at which wood still swells and shrinks.
 
     Args:
         mc_percent: Moisture content, %.

@@ -6,12 +6,11 @@ plywood hardly moves at all.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
 from assess import positive, within
-from assess_casework.moisture import Climate, require_moisture_percent
+from assess_casework.moisture import require_moisture_percent
 from assess_casework.woods import Cut, Wood
 
 # Wood Handbook (2010), chapter 13: the coefficients hold between these moisture contents.
@@ -21,7 +20,7 @@ COEFFICIENT_HIGHEST_MC_PERCENT = 14.0
 # From memory: one standard deviation of shrinkage among boards of one wood, as a share of it.
 MOVEMENT_VARIATION = 0.15
 
-# From memory: the thinnest leaf of a usual feeler gauge. A smaller change cannot be told.
+# From memory: the thinnest leaf of a usual feeler gauge. A smaller change cannot be measured.
 SMALLEST_CHANGE_MM = 0.05
 
 
@@ -30,13 +29,11 @@ class Board:
     """A board, or several glued edge to edge, that moves across its grain.
 
     Attributes:
-        name: What it is, for the reader.
         wood: The wood it is made of.
         cut: Direction of its width.
         width_mm: Width across the grain, mm.
     """
 
-    name: str
     wood: Wood
     cut: Cut
     width_mm: float
@@ -47,41 +44,23 @@ class Movement:
     """What a change of moisture does to the width of a board that is free to move.
 
     Attributes:
-        board: The board.
-        change_mm: Change of width, mm; more than zero when it swells.
+        change_mm: Change of width, mm; positive when it swells.
         spread_mm: One standard deviation among boards of the same wood, mm.
-        formula: Which published formula gave it.
+        formula: Name of the published formula that was used.
     """
 
-    board: Board
     change_mm: float
     spread_mm: float
     formula: str
 
 
 class CrackOutcome(StrEnum):
-    """What becomes of a crack."""
+    """What happens to a crack."""
 
     CLOSES = "closes"
     NARROWS = "narrows"
-    UNCHANGED = "unchanged"
+    UNCHANGED = "stays the same"
     OPENS = "opens"
-
-
-@dataclass(frozen=True)
-class Crack:
-    """A crack or open seam along the grain.
-
-    Attributes:
-        board: The board it is in, with the width that lies between its fixings.
-        gap_mm: How wide it gapes now, mm; 0 for one that is shut.
-        held_share: How firmly the edges of the board are held: 1 glued or screwed to a frame
-            that does not move, 0 free. A free board carries its crack along unchanged.
-    """
-
-    board: Board
-    gap_mm: float
-    held_share: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -89,68 +68,25 @@ class CrackForecast:
     """What a change of moisture does to a crack.
 
     Attributes:
-        crack: The crack.
-        outcome: Closes, narrows, unchanged or opens.
-        gap_after_mm: How wide it will gape, mm.
-        change_mm: Change of the gap, mm; less than zero when it narrows.
-        squeeze_mm: Swelling left over once the crack is shut, mm. It crushes the wood or
-            bows the board, and the crack gapes wider at the next dry spell.
+        outcome: What happens to it.
+        gap_after_mm: Its width afterwards, mm.
+        squeeze_mm: Swelling that is left over once the crack is shut, mm. It crushes the wood
+            or bows the board, and the crack opens wider at the next dry spell.
         spread_mm: One standard deviation of the change among boards of the same wood, mm, as
-            long as the crack is open: near the edge the outcome may as well be the other.
+            long as the crack is open.
     """
 
-    crack: Crack
     outcome: CrackOutcome
     gap_after_mm: float
-    change_mm: float
     squeeze_mm: float
     spread_mm: float
 
 
-@dataclass(frozen=True)
-class MoveForecast:
-    """What moving an instrument from one air to another does to its wood.
-
-    Attributes:
-        from_mc_percent: Moisture content before, %.
-        to_mc_percent: Moisture content once settled, %.
-        movements: One for each board, in the order given.
-        cracks: One for each crack, in the order given.
-    """
-
-    from_mc_percent: float
-    to_mc_percent: float
-    movements: tuple[Movement, ...]
-    cracks: tuple[CrackForecast, ...]
-
-
-def coefficient_from_shrinkage(shrinkage_percent: float) -> float:
-    """Dimensional change coefficient that belongs to a shrinkage from green to oven dry.
-
-    C = 1/(3000/S - 20): the shrinkage formula of the Wood Handbook (2010), chapter 13, taken
-    at 10 % moisture content. It reproduces the published coefficients to the last digit, but
-    for a few rows.
-
-    Args:
-        shrinkage_percent: Shrinkage S, more than 0 and at most 30 %.
-
-    Returns:
-        Coefficient C, per 1 % of moisture content.
-
-    Raises:
-        ValueError: The shrinkage is outside its range, or NaN.
-
-    >>> round(coefficient_from_shrinkage(7.8), 5)
-    0.00274
-    """
-    _require_shrinkage(shrinkage_percent)
-    return 1 / (3000 / shrinkage_percent - 20)
-
-
 def shrinkage_from_coefficient_percent(coefficient_per_percent: float) -> float:
-    """Shrinkage from green to oven dry that belongs to a dimensional change coefficient.
+    """Shrinkage from green to oven dry that corresponds to a dimensional change coefficient.
 
-    S = 3000/(1/C + 20), the inverse of `coefficient_from_shrinkage`.
+    S = 3000/(1/C + 20): the shrinkage formula of the Wood Handbook (2010), chapter 13, at 10 %
+    moisture content, solved for S.
 
     Args:
         coefficient_per_percent: Coefficient C, more than 0 and at most 0.0125 per 1 %.
@@ -159,7 +95,7 @@ def shrinkage_from_coefficient_percent(coefficient_per_percent: float) -> float:
         Shrinkage S, %.
 
     Raises:
-        ValueError: The coefficient is outside its range, or NaN.
+        ValueError: The coefficient is out of range or NaN.
 
     >>> round(shrinkage_from_coefficient_percent(0.00274), 1)
     7.8
@@ -174,7 +110,7 @@ def change_by_coefficient_mm(
     """Change of width of a free board, by its dimensional change coefficient.
 
     dD = D C (M2 - M1). Source: Wood Handbook (2010), chapter 13 and Table 13-5. Valid when
-    both moisture contents lie between 6 and 14 %.
+    both moisture contents are between 6 and 14 %.
 
     Args:
         width_mm: Width D across the grain at the first moisture content, mm.
@@ -183,10 +119,10 @@ def change_by_coefficient_mm(
         to_mc_percent: Moisture content M2, 6 to 14 %.
 
     Returns:
-        Change of width, mm; more than zero when it swells.
+        Change of width, mm; positive when it swells.
 
     Raises:
-        ValueError: A number is outside its range, or NaN.
+        ValueError: A number is out of range or NaN.
 
     >>> round(change_by_coefficient_mm(400.0, 0.00274, 12.0, 7.0), 2)
     -5.48
@@ -210,7 +146,7 @@ def change_by_shrinkage_mm(
     """Change of width of a free board, by its shrinkage from green to oven dry.
 
     dD = D (M2 - M1) / (3000/S - 30 + M1). Source: Wood Handbook (2010), chapter 13. Valid
-    from 0 to 30 % moisture content; least sure above 20 %.
+    from 0 to 30 % moisture content, and least certain above 20 %.
 
     Args:
         width_mm: Width D across the grain at the first moisture content, mm.
@@ -219,16 +155,17 @@ def change_by_shrinkage_mm(
         to_mc_percent: Moisture content M2, 0 to 30 %.
 
     Returns:
-        Change of width, mm; more than zero when it swells.
+        Change of width, mm; positive when it swells.
 
     Raises:
-        ValueError: A number is outside its range, or NaN.
+        ValueError: A number is out of range or NaN.
 
     >>> round(change_by_shrinkage_mm(400.0, 7.8, 18.0, 7.0), 2)
     -11.81
     """
     positive("the width", width_mm)
-    _require_shrinkage(shrinkage_percent)
+    positive("the shrinkage", shrinkage_percent)
+    within("the shrinkage", shrinkage_percent, 0.0, 30.0, " %")
     require_moisture_percent(from_mc_percent)
     require_moisture_percent(to_mc_percent)
     rise_percent = to_mc_percent - from_mc_percent
@@ -238,9 +175,9 @@ def change_by_shrinkage_mm(
 def board_movement(board: Board, from_mc_percent: float, to_mc_percent: float) -> Movement:
     """What a change of moisture does to the width of a free board.
 
-    By the coefficient of its wood between 6 and 14 %, by its shrinkage outside; where no
-    shrinkage is published, by the one that belongs to the coefficient. The two differ by less
-    than 2 % of the movement at the ends of the range, well inside the spread among boards.
+    Between 6 and 14 % by the coefficient of its wood, outside by its shrinkage; where no
+    shrinkage is published, by the one that corresponds to the coefficient. At the ends of the
+    range the two differ by less than 2 % of the movement, far less than boards differ.
 
     Args:
         board: The board.
@@ -251,10 +188,10 @@ def board_movement(board: Board, from_mc_percent: float, to_mc_percent: float) -
         The movement.
 
     Raises:
-        ValueError: A number is outside its range, or NaN.
+        ValueError: A number is out of range or NaN.
 
-    >>> from assess_casework.woods import find_wood
-    >>> top = Board("top", find_wood("black walnut"), Cut.TANGENTIAL, 400.0)
+    >>> from assess_casework.woods import WOODS
+    >>> top = Board(WOODS["walnut, black"], Cut.TANGENTIAL, 400.0)
     >>> round(board_movement(top, 12.0, 7.0).change_mm, 1)
     -5.5
     """
@@ -274,19 +211,22 @@ def board_movement(board: Board, from_mc_percent: float, to_mc_percent: float) -
         change_mm = change_by_shrinkage_mm(
             board.width_mm, shrinkage, from_mc_percent, to_mc_percent
         )
-    return Movement(board, change_mm, MOVEMENT_VARIATION * abs(change_mm), formula)
+    return Movement(change_mm, MOVEMENT_VARIATION * abs(change_mm), formula)
 
 
-def forecast_crack(crack: Crack, from_mc_percent: float, to_mc_percent: float) -> CrackForecast:
-    """What a change of moisture does to a crack along the grain.
+def forecast_crack(
+    board: Board, gap_mm: float, from_mc_percent: float, to_mc_percent: float
+) -> CrackForecast:
+    """What a change of moisture does to a crack or open joint along the grain.
 
-    A board whose edges are held cannot change its width, so the crack takes up the change:
-    gap after = gap - held share x movement, and never less than nothing. Source: derived from
-    the movement of the free board. The held share is a judgement: forecast with 1 and with 0
-    to have both ends. Crushed edges and new cracks are not foreseen.
+    The board is taken as glued or screwed at its edges to a frame that does not move. It cannot
+    change its width, so the crack takes up the movement: gap after = gap - movement, and never
+    less than 0. Source: derived from the movement of the free board. Crushed edges and new
+    cracks are not forecast.
 
     Args:
-        crack: The crack, as it is at the first moisture content.
+        board: The board, with the width between its fixings.
+        gap_mm: Width of the crack at the first moisture content, mm; 0 for one that is shut.
         from_mc_percent: Moisture content before, 0 to 30 %.
         to_mc_percent: Moisture content after, 0 to 30 %.
 
@@ -294,69 +234,22 @@ def forecast_crack(crack: Crack, from_mc_percent: float, to_mc_percent: float) -
         The forecast.
 
     Raises:
-        ValueError: A number is outside its range, or NaN.
+        ValueError: A number is out of range or NaN.
 
-    >>> from assess_casework.woods import find_wood
-    >>> pan = Board("reed pan", find_wood("eastern white pine"), Cut.TANGENTIAL, 250.0)
-    >>> forecast = forecast_crack(Crack(pan, 0.8), 6.0, 9.0)
+    >>> from assess_casework.woods import WOODS
+    >>> panel = Board(WOODS["pine, eastern white"], Cut.TANGENTIAL, 250.0)
+    >>> forecast = forecast_crack(panel, 0.8, 6.0, 9.0)
     >>> forecast.outcome.value, round(forecast.squeeze_mm, 2)
     ('closes', 0.79)
     """
-    movement = board_movement(crack.board, from_mc_percent, to_mc_percent)
-    within("the gap of the crack", crack.gap_mm, 0.0, crack.board.width_mm, " mm")
-    within("the held share", crack.held_share, 0.0, 1.0)
-    taken_up_mm = crack.held_share * movement.change_mm
-    gap_after_mm = max(0.0, crack.gap_mm - taken_up_mm)
+    movement = board_movement(board, from_mc_percent, to_mc_percent)
+    within("the gap of the crack", gap_mm, 0.0, board.width_mm, " mm")
+    gap_after_mm = max(0.0, gap_mm - movement.change_mm)
     return CrackForecast(
-        crack=crack,
-        outcome=_crack_outcome(crack.gap_mm, gap_after_mm),
+        outcome=_crack_outcome(gap_mm, gap_after_mm),
         gap_after_mm=gap_after_mm,
-        change_mm=gap_after_mm - crack.gap_mm,
-        squeeze_mm=max(0.0, taken_up_mm - crack.gap_mm),
-        spread_mm=crack.held_share * movement.spread_mm,
-    )
-
-
-def forecast_move(
-    stood: Climate,
-    will_stand: Climate,
-    boards: Sequence[Board] = (),
-    cracks: Sequence[Crack] = (),
-    *,
-    measured_mc_percent: float | None = None,
-) -> MoveForecast:
-    """What moving an instrument from one air to another does to its boards and cracks.
-
-    Source: the formulae of this module. It is the state once the wood has settled, which
-    takes weeks, and takes each climate as steady: what counts is the average of a season, not
-    the reading of an hour.
-
-    Args:
-        stood: Air where the instrument stood.
-        will_stand: Air where it will stand.
-        boards: Boards to look at.
-        cracks: Cracks to look at, as they are now.
-        measured_mc_percent: Moisture content now by a meter, %; taken in place of what the
-            first air would give.
-
-    Returns:
-        The forecast.
-
-    Raises:
-        ValueError: A number is outside its range, or NaN.
-
-    >>> forecast = forecast_move(Climate(10.0, 75.0), Climate(21.0, 35.0))
-    >>> round(forecast.from_mc_percent, 1), round(forecast.to_mc_percent, 1)
-    (14.8, 6.9)
-    """
-    before = stood.moisture_percent if measured_mc_percent is None else measured_mc_percent
-    require_moisture_percent(before)
-    after = will_stand.moisture_percent
-    return MoveForecast(
-        from_mc_percent=before,
-        to_mc_percent=after,
-        movements=tuple(board_movement(board, before, after) for board in boards),
-        cracks=tuple(forecast_crack(crack, before, after) for crack in cracks),
+        squeeze_mm=max(0.0, movement.change_mm - gap_mm),
+        spread_mm=movement.spread_mm,
     )
 
 
@@ -374,10 +267,5 @@ def _coefficient_holds(mc_percent: float) -> bool:
 
 def _require_coefficient(coefficient_per_percent: float) -> None:
     positive("the coefficient", coefficient_per_percent)
-    # 0.0125 belongs to a shrinkage of 30 %, twice that of the wood that shrinks most.
+    # 0.0125 corresponds to a shrinkage of 30 %, twice that of the wood that shrinks most.
     within("the coefficient", coefficient_per_percent, 0.0, 0.0125, " per 1 %")
-
-
-def _require_shrinkage(shrinkage_percent: float) -> None:
-    positive("the shrinkage", shrinkage_percent)
-    within("the shrinkage", shrinkage_percent, 0.0, 30.0, " %")

@@ -2,14 +2,12 @@
 
 Source of all rows: USDA Forest Products Laboratory, Wood Handbook, FPL-GTR-190 (2010),
 Table 13-5 (dimensional change coefficients) and Table 4-3 (shrinkage from green to oven dry).
-Rows that were not seen in print say "from memory".
+Rows that were not seen in print are marked "from memory".
 """
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
-from difflib import get_close_matches
 from enum import StrEnum
 from types import MappingProxyType
 
@@ -20,8 +18,8 @@ FROM_MEMORY = "from memory"
 class Cut(StrEnum):
     """How a board was sawn: the direction of its width.
 
-    TANGENTIAL is a flat-sawn board, growth rings lying along its width; RADIAL is a
-    quarter-sawn board, growth rings standing on its face.
+    TANGENTIAL is a flat-sawn board, with growth rings along its width; RADIAL is a
+    quarter-sawn board, with growth rings upright to its face.
     """
 
     TANGENTIAL = "tangential"
@@ -33,7 +31,7 @@ class Wood:
     """Movement of one wood, as published.
 
     Attributes:
-        name: Name of the wood in the order of the handbook.
+        name: Name of the wood as the handbook writes it.
         radial_per_percent: Dimensional change coefficient CR, per 1 % of moisture content.
         tangential_per_percent: Dimensional change coefficient CT, per 1 % of moisture content.
         radial_shrinkage_percent: Shrinkage from green to oven dry, radial, if known.
@@ -49,6 +47,12 @@ class Wood:
     tangential_shrinkage_percent: float | None = None
     status: str = PUBLISHED
     shrinkage_status: str = PUBLISHED
+
+    @property
+    def usual_name(self) -> str:
+        """Name in the usual order of words, such as black walnut."""
+        words = [word for word in self.name.split(", ") if word != "commercial"]
+        return " ".join(reversed(words))
 
     def coefficient_per_percent(self, cut: Cut) -> float:
         """Dimensional change coefficient across a board of this cut, per 1 % of moisture."""
@@ -83,35 +87,4 @@ _ROWS = (
 )
 
 WOODS = MappingProxyType({wood.name: wood for wood in _ROWS})
-
-
-def find_wood(name: str) -> Wood:
-    """Find a wood by its name, whichever way round the words are written.
-
-    "black walnut" and "walnut, black" are the same; "commercial" may be left out. A bare
-    genus ("oak") is refused: its woods differ too much.
-
-    Args:
-        name: Name of the wood.
-
-    Returns:
-        The wood with its coefficients.
-
-    Raises:
-        ValueError: No wood of that name is known; the message names the nearest.
-
-    >>> find_wood("Red oak").name
-    'oak, red, commercial'
-    """
-    wanted = _words(name)
-    for wood in _ROWS:
-        if _words(wood.name) == wanted:
-            return wood
-    near = [wood.name for wood in _ROWS if wanted and wanted & _words(wood.name)]
-    near = near or get_close_matches(name.lower(), WOODS, n=3)
-    hint = f"nearest: {'; '.join(near)}" if near else f"known: {'; '.join(WOODS)}"
-    raise ValueError(f"No wood is called {name!r} ({hint}).")
-
-
-def _words(name: str) -> frozenset[str]:
-    return frozenset(re.findall(r"[a-z]+", name.lower())) - {"commercial"}
+"""The woods by name, as the handbook writes it."""

@@ -174,7 +174,7 @@ def test_moisture_movement_and_waiting() -> None:
 
 def test_handling_always_defers(parlour: Assessment) -> None:
     says = parlour.measured.values["casework.lifting_index"].says
-    assert "rules of the place" in says
+    assert "Local rules come first" in says
     assert "mover" in says
 
 
