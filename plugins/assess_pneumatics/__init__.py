@@ -1,14 +1,14 @@
-"""The wind supply: treadles, exhausters, reservoir, valves, the joint with the chest, the chest.
+"""The wind supply: treadles, exhausters, reservoir, valves, foundation joint, wind chest.
 
-What makes the wind and keeps it: how each part is judged, what the hold tests and the gauge
-say, what work follows, in which order it is done, and the tests that must pass before the next
-part hides it. Pressure instruments, with feeders and a reservoir that rises, have their own
-questions, repairs and tests. What is known is data in the TOML files of this
-package; the physics stands in the modules beside them.
+How each part is judged, what hold tests and gauge say, what work follows and in which order,
+and the tests that must pass before the next part hides the one before. Pressure instruments,
+with feeders and a reservoir that rises, have their own questions, repairs and tests. The
+knowledge is data in the TOML files of this package; the physics is in the modules beside them.
 """
 
 from assess import Declaration, hookimpl, read_declaration
-from assess_pneumatics.inspecting import figures, measure, quantities, sheets
+from assess_pneumatics.cutting import quantities, sheets
+from assess_pneumatics.inspecting import figures, measure
 
 __all__ = ["figures", "measure", "quantities", "sheets", "subsystem"]
 

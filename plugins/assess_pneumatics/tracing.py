@@ -1,34 +1,34 @@
-"""Where it leaks: hold times with parts shut off in turn, and what each part takes.
+"""Where it leaks: hold times with parts shut off in turn, and what each part leaks.
 
-Four tests, each with the same reservoir pumped shut and left to open:
+Four tests, each with the same reservoir pumped closed and left to open:
 
 lower_alone
     the lower action on the bench, every outlet sealed;
 stops_in
-    the whole instrument, all stops in, no key down: lower action, joint and pan;
+    the whole instrument, all stops in, no key held: lower action, joint and pan;
 mutes_open
-    all stops drawn, no key down: the pallets alone now keep the room's air out;
+    all stops drawn, no key held: only the pallets now keep the room's air out;
 keys_down
-    all stops in, keys held down: the mutes alone keep it out, at the keys held.
+    all stops in, keys held down: only the mutes keep it out, at the keys held.
 
-Leak flows add, so a part's flow is the difference of two tests. A pallet and the mute above
-it stand one behind the other: with both shut the tighter one governs. What still comes past
-both counts with joint and pan, so the flow found for pallets, and that for mutes, is the
-least it can be; the sum of joint, pan and pallets is right.
+Leak flows add, so the flow of a part is the difference of two tests. A pallet and the mute
+above it are in series: with both shut, the tighter one decides. What still passes both counts
+as joint and pan, so the flow found for pallets, and that for mutes, is the least it can be;
+the sum of joint, pan and pallets is right.
 
-Everything is worked out in openings per second (one over the hold time). The volume of the
-reservoir is common to all tests: it scales the flows, but its error cannot make a difference
+Everything is computed in openings per second (one over the hold time). The volume of the
+reservoir is the same in all tests: it scales the flows, but its error cannot make a difference
 appear or vanish.
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
 from assess import positive
-from assess_pneumatics.measured import COVERAGE, Measured, propagate
+from assess_pneumatics.uncertainty import COVERAGE, Measured, propagate
 
 Test = Literal["lower_alone", "stops_in", "mutes_open", "keys_down"]
 Path = Literal["lower_action", "joint_and_pan", "pallets", "joint_pan_and_pallets", "mutes"]
@@ -41,71 +41,24 @@ NAMES: Mapping[Path, str] = {
     "mutes": "mutes",
 }
 
-_COMBINED: Path = "joint_pan_and_pallets"
-
-# Which test shows a path (first), and which the same without it (second).
-_DIFFERENCES: Mapping[Path, tuple[Test, Test | None]] = {
+DIFFERENCES: Mapping[Path, tuple[Test, Test | None]] = {
     "lower_action": ("lower_alone", None),
     "joint_and_pan": ("stops_in", "lower_alone"),
     "pallets": ("mutes_open", "stops_in"),
     "joint_pan_and_pallets": ("mutes_open", "lower_alone"),
     "mutes": ("keys_down", "stops_in"),
 }
+"""The test that includes each path (first), and the same test without it (second)."""
 
-_PRESENT: Mapping[Test, frozenset[Path]] = {
-    "lower_alone": frozenset({"lower_action"}),
-    "stops_in": frozenset({"lower_action", "joint_and_pan"}),
-    "mutes_open": frozenset({"lower_action", "joint_and_pan", "pallets"}),
-    "keys_down": frozenset({"lower_action", "joint_and_pan", "mutes"}),
-}
-
-_TEST_NAMES: Mapping[Test, str] = {
-    "lower_alone": "the lower action alone",
+TEST_NAMES: Mapping[Test, str] = {
+    "lower_alone": "lower action alone",
     "stops_in": "all stops in",
     "mutes_open": "mutes open",
     "keys_down": "keys down",
 }
 
-
-@dataclass(frozen=True)
-class HoldTests:
-    """Hold times of one instrument [s]; None for a test not made.
-
-    Attributes:
-        lower_alone: lower action on the bench, outlets sealed.
-        stops_in: all stops in, no key down.
-        mutes_open: all stops drawn, no key down.
-        keys_down: all stops in, keys held down.
-
-    Raises:
-        ValueError: a hold time that is not more than zero.
-    """
-
-    lower_alone: Measured | None = None
-    stops_in: Measured | None = None
-    mutes_open: Measured | None = None
-    keys_down: Measured | None = None
-
-    def __post_init__(self) -> None:
-        """Refuse hold times that cannot be."""
-        for test, name in _TEST_NAMES.items():
-            hold = self.of(test)
-            if hold is not None:
-                positive(f"the hold time with {name}", hold.value)
-
-    def of(self, test: Test) -> Measured | None:
-        """The hold time of a test [s].
-
-        >>> HoldTests(stops_in=Measured(40.0)).of("stops_in")
-        Measured(value=40.0, sd=0.0)
-        """
-        times: Mapping[Test, Measured | None] = {
-            "lower_alone": self.lower_alone,
-            "stops_in": self.stops_in,
-            "mutes_open": self.mutes_open,
-            "keys_down": self.keys_down,
-        }
-        return times[test]
+HoldTests = Mapping[Test, Measured]
+"""Hold times of one instrument [s]; a test that was not made is left out."""
 
 
 @dataclass(frozen=True)
@@ -114,10 +67,10 @@ class LeakPath:
 
     Attributes:
         path: which part.
-        flow_l_s: its flow [L/s]; None where a test is missing.
-        leaks: True where the flow is more than its error, False where it cannot be told from
-            none, None where a test is missing or two tests contradict each other.
-        statement: the same in a sentence.
+        flow_l_s: its flow [L/s]; None if a test is missing.
+        leaks: True if the flow is more than its error, False if it cannot be told from zero,
+            None if a test is missing or two tests contradict each other.
+        statement: what that means, in words.
     """
 
     path: Path
@@ -129,83 +82,79 @@ class LeakPath:
 def trace_leaks(volume_m3: Measured, tests: HoldTests) -> tuple[LeakPath, ...]:
     """Split the leakage between the parts of the instrument.
 
-    A part's flow is V (1/t_with - 1/t_without). Whether it leaks at all is judged from the
-    two times alone, at two standard deviations.
+    The flow of a part is V (1/t_with - 1/t_without). Whether it leaks at all is judged from
+    the two times alone, at two standard deviations.
 
-    Source: volume balance (derived); flows of leaks side by side add. The same suction must
-    rule in all tests (same springs), and the shares are exact where all leaks are of one
-    kind. Where porous cloth stands beside holes they shift by less than 3 %, as long as the
-    suction keeps a third of its strength until the reservoir is open.
+    Source: volume balance (derived); flows of leaks side by side add. The suction must be the
+    same in all tests (same springs). The shares are exact if all leaks are of one kind; with
+    porous cloth beside holes they shift by less than 3 %, as long as the suction keeps a
+    third of its strength until the reservoir is open.
 
     Args:
-        volume_m3: air that goes in between shut and fully open [m3].
+        volume_m3: air that leaks in between closed and fully open [m3].
         tests: hold times [s].
 
     Raises:
-        ValueError: a volume that is not more than zero.
+        ValueError: a volume or hold time that is not above zero.
 
-    >>> tests = HoldTests(Measured(120.0, 2.0), Measured(40.0, 1.0), Measured(39.5, 1.0))
+    >>> tests = {"lower_alone": Measured(120.0, 2.0), "stops_in": Measured(40.0, 1.0),
+    ...     "mutes_open": Measured(39.5, 1.0)}
     >>> for part in trace_leaks(Measured(0.038), tests):
-    ...     print(part.statement)
-    lower action: 0.317 ± 0.005 L/s
-    joint and pan: 0.63 ± 0.02 L/s
-    pallets: 0.01 ± 0.03 L/s, which these times cannot tell from no leak
-    joint, pan and pallets: 0.65 ± 0.02 L/s
-    mutes: not tested (keys down)
+    ...     print(f"{part.path}: {part.flow_l_s} L/s, {part.statement}")
+    lower_action: 0.317 ± 0.005 L/s, a real leak
+    joint_and_pan: 0.63 ± 0.02 L/s, a real leak
+    pallets: 0.01 ± 0.03 L/s, too little to tell from no leak
+    joint_pan_and_pallets: 0.65 ± 0.02 L/s, a real leak
+    mutes: None L/s, not tested (keys down)
     """
     positive("the volume", volume_m3.value)
     return tuple(_trace(path, volume_m3, tests) for path in NAMES)
 
 
 def _trace(path: Path, volume_m3: Measured, tests: HoldTests) -> LeakPath:
-    name = NAMES[path]
-    missing = [test for test in _DIFFERENCES[path] if test and tests.of(test) is None]
+    used = [test for test in DIFFERENCES[path] if test]
+    missing = [TEST_NAMES[test] for test in used if test not in tests]
     if missing:
-        wanted = " and ".join(_TEST_NAMES[test] for test in missing)
-        return LeakPath(path, None, None, f"{name}: not tested ({wanted})")
-    rate = _sum(_weights(path), tests)
+        return LeakPath(path, None, None, f"not tested ({' and '.join(missing)})")
+    rate = propagate(openings_per_s, *(tests[test] for test in used))
     flow = propagate(lambda volume, openings: 1000.0 * volume * openings, volume_m3, rate)
-    amount = f"{name}: {flow} L/s"
     if not rate.differs_from(0.0):
-        return LeakPath(path, flow, False, f"{amount}, which these times cannot tell from no leak")
+        return LeakPath(path, flow, False, "too little to tell from no leak")
     if rate.value > 0:
-        return LeakPath(path, flow, True, amount)
-    shown, without = (_TEST_NAMES[test] for test in _DIFFERENCES[path] if test)
-    return LeakPath(
-        path,
-        flow,
-        None,
-        f"{amount}, less than nothing: the wind lasted longer with {shown} than with {without}; "
-        "make both tests again, and look at the seals",
+        return LeakPath(path, flow, True, "a real leak")
+    with_it, without = (TEST_NAMES[test] for test in used)
+    contradiction = (
+        f"less than nothing: it held longer with {with_it} than with {without}; "
+        "repeat both tests and check the seals"
     )
+    return LeakPath(path, flow, None, contradiction)
 
 
-def _weights(path: Path) -> dict[Test, float]:
-    shown, without = _DIFFERENCES[path]
-    return {shown: 1.0} if without is None else {shown: 1.0, without: -1.0}
+def openings_per_s(hold_s: float, without_s: float | None = None) -> float:
+    """One over a hold time, less one over the hold time without the part [1/s].
 
+    Args:
+        hold_s: hold time of the test that includes the part [s].
+        without_s: hold time of the test without it [s]; left out if there is no such test.
 
-def _sum(weights: Mapping[Test, float], tests: HoldTests) -> Measured:
-    """Weighted sum of the rates (one over the hold time) of several tests [1/s]."""
-    used = [(weight, hold) for test, weight in weights.items() if (hold := tests.of(test))]
+    Raises:
+        ValueError: a hold time that is not above zero.
 
-    def rate(*holds: float) -> float:
-        return sum(
-            weight / positive("a hold time", hold)
-            for (weight, _), hold in zip(used, holds, strict=True)
-        )
-
-    return propagate(rate, *(hold for _, hold in used))
+    >>> round(openings_per_s(40.0, 120.0), 4)
+    0.0167
+    """
+    rate = 1.0 / positive("a hold time", hold_s)
+    return rate if without_s is None else rate - 1.0 / positive("a hold time", without_s)
 
 
 @dataclass(frozen=True)
 class Prediction:
-    """Hold time to expect once some leaks are gone.
+    """Hold time to expect of the whole instrument once the lower action is tight.
 
     Attributes:
-        hold_s: hold time to expect [s]; None where what is left cannot be told from no leak.
-        at_least_s: what it should reach in all but about one case of forty [s].
-        statement: the same in a sentence.
+        hold_s: hold time [s]; None if what is left cannot be told from no leak.
+        at_least_s: what it should reach in all but about one case in forty [s].
+        statement: the same in words.
     """
 
     hold_s: Measured | None
@@ -213,65 +162,30 @@ class Prediction:
     statement: str
 
 
-def predict_hold(tests: HoldTests, during: Test, removed: Collection[Path]) -> Prediction:
-    """Hold time of one of the tests after the named leaks are made tight.
+def predict_hold(whole_s: Measured, lower_alone_s: Measured) -> Prediction:
+    """Hold time of the whole instrument once the lower action is tight.
 
-    t' = 1 / (1/t - sum of the openings per second of what is removed). The volume cancels.
-    Each hold time enters once, however many paths rest on it, so that its error is neither
-    counted twice nor lost.
+    t' = 1 / (1/t_whole - 1/t_lower). The volume cancels.
 
     Source: volume balance (derived), valid as :func:`trace_leaks`. The repair is taken as
-    perfect: this is the most that it alone can bring, not a promise.
+    perfect: this is the most that it alone can achieve, not a promise.
 
     Args:
-        tests: hold times [s].
-        during: the test whose hold time is wanted.
-        removed: paths made tight; those that do not leak in that test change nothing.
+        whole_s: hold time of the whole instrument, all stops in [s].
+        lower_alone_s: hold time of the lower action alone [s].
 
     Raises:
-        ValueError: a test is missing, a test or path is unknown, or the readings leave less
-            than no leakage.
+        ValueError: a hold time that is not above zero, or times that contradict each other.
 
-    >>> tests = HoldTests(Measured(120.0, 2.0), Measured(40.0, 1.0))
-    >>> predict_hold(tests, "stops_in", ["lower_action"]).statement
-    'should hold 60 ± 2 s with all stops in'
+    >>> predict_hold(Measured(40.0, 1.0), Measured(120.0, 2.0)).statement
+    'should hold 60 ± 2 s'
     """
-    weights = _left(during, removed)
-    missing = [test for test in weights if tests.of(test) is None]
-    if missing:
-        wanted = " and ".join(_TEST_NAMES[test] for test in missing)
-        raise ValueError(f"this cannot be predicted without the hold time with {wanted}")
-    if not weights:
-        raise ValueError("nothing would be left to leak; name fewer parts")
-    rate = _sum(weights, tests)
+    rate = propagate(openings_per_s, whole_s, lower_alone_s)
     highest = rate.value + COVERAGE * rate.sd
     if highest <= 0:
-        raise ValueError("these hold times leave less than no leakage; make the tests again")
-    name = _TEST_NAMES[during]
+        raise ValueError("the lower action alone held shorter than the whole instrument")
     if not rate.differs_from(0.0):
-        text = (
-            f"should hold at least {1 / highest:.0f} s with {name}; "
-            "how much longer, these times cannot tell"
-        )
+        text = f"should hold at least {1 / highest:.0f} s; how much longer cannot be told"
         return Prediction(None, 1 / highest, text)
     hold = Measured(1 / rate.value, rate.sd / rate.value**2)
-    text = f"should hold {hold} s with {name}"
-    return Prediction(hold, 1 / highest, text)
-
-
-def _left(during: Test, removed: Collection[Path]) -> dict[Test, float]:
-    """Weights of the tests whose sum is the leakage that stays."""
-    unknown = sorted(set(removed) - set(NAMES))
-    if unknown:
-        raise ValueError(f'no such leak path: "{unknown[0]}"; known are {", ".join(NAMES)}')
-    if during not in _PRESENT:
-        raise ValueError(f'no such hold test: "{during}"; known are {", ".join(_PRESENT)}')
-    named = set(removed)
-    if _COMBINED in named:
-        named |= {"joint_and_pan", "pallets"}
-    gone = named & _PRESENT[during]
-    weights: dict[Test, float] = {during: 1.0}
-    for path in sorted(gone):
-        for test, weight in _weights(path).items():
-            weights[test] = weights.get(test, 0.0) - weight
-    return {test: weight for test, weight in weights.items() if weight}
+    return Prediction(hold, 1 / highest, f"should hold {hold} s")
