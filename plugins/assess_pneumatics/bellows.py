@@ -246,7 +246,7 @@ def lay_out(pieces: Sequence[Piece], roll_width_m: float) -> Layout:
 
 
 def _ways(piece: Piece, roll_width_m: float) -> list[Piece]:
-    """The piece as it may lie, its length along the roll: straight first, then turned."""
+    """The ways the piece fits on the roll, its length along it: straight, then turned."""
     turned = Piece(piece.name, piece.width_m, piece.length_m, piece.count)
     fitting = [way for way in (piece, turned) if way.width_m <= roll_width_m]
     if not fitting:

@@ -68,7 +68,7 @@ class LeakPath:
     Attributes:
         path: which part.
         flow_l_s: its flow [L/s]; None if a test is missing.
-        leaks: True if the flow is more than its error, False if it cannot be told from zero,
+        leaks: True if the flow is more than its error, False if it is not distinct from zero,
             None if a test is missing or two tests contradict each other.
         statement: what that means, in words.
     """
@@ -152,7 +152,7 @@ class Prediction:
     """Hold time to expect of the whole instrument once the lower action is tight.
 
     Attributes:
-        hold_s: hold time [s]; None if what is left cannot be told from no leak.
+        hold_s: hold time [s]; None if what is left may be no leak at all.
         at_least_s: what it should reach in all but about one case in forty [s].
         statement: the same in words.
     """
@@ -185,7 +185,7 @@ def predict_hold(whole_s: Measured, lower_alone_s: Measured) -> Prediction:
     if highest <= 0:
         raise ValueError("the lower action alone held shorter than the whole instrument")
     if not rate.differs_from(0.0):
-        text = f"should hold at least {1 / highest:.0f} s; how much longer cannot be told"
+        text = f"should hold at least {1 / highest:.0f} s; the tests cannot show how much longer"
         return Prediction(None, 1 / highest, text)
     hold = Measured(1 / rate.value, rate.sd / rate.value**2)
     return Prediction(hold, 1 / highest, f"should hold {hold} s")
