@@ -276,6 +276,7 @@ def test_measures_and_sheets(run: Run) -> None:
         "action.key_level",
         "reeds.pitch_choices",
         "reeds.tuning_sheet",
+        "casework.carrying",
     }
     assert "Tuning sheet, A = 4" in run("sheet", job, "tuning_sheet").stdout
     wrong = run("sheet", job, "tuning")
