@@ -1,4 +1,4 @@
-"""Condition assessment and grading of instruments, by plugins that each know one subsystem.
+"""Condition assessment and grading, by plugins that each know one subsystem.
 
 The library face::
 
@@ -6,7 +6,7 @@ The library face::
 
     job = assess.load("job.toml")
     result = assess.assess(job)
-    print(result.verdict.name, result.plans["full"].hours.p50)
+    print(result.trade.verdict(result.verdict.name), result.plans["full"].hours.p50)
 
 Plugins use :func:`read_declaration`, :class:`Declaration` and :data:`hookimpl`.
 """

@@ -2,38 +2,40 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
 
-from assess.base.errors import AssessError
-from assess.decision.rules import VerdictName, weigh
+from assess.base.errors import NothingInstalledError
+from assess.decision.rules import Setting, weigh
 from assess.grading.grades import Graded, grade
-from assess.grading.judgements import Judgement, improbable, judge
+from assess.grading.judgements import improbable, judge
 from assess.job.answers import read_answers
 from assess.job.computed_values import Measured, figures_of, inspection_of, measure_all, sheets_of
 from assess.job.configuration import Configuration, configuration_of
 from assess.job.csv_surveys import read_surveys
 from assess.job.job_file import Job
-from assess.job.workshop_profile import Workshop, load_workshop
+from assess.job.workshop_profile import Workshop, load_workshop, unknown_ids
 from assess.knowledge.declaration import Feature
-from assess.knowledge.knowledge_base import Knowledge, PluginFault, subsystem_of
+from assess.knowledge.knowledge_base import Knowledge, PluginFault
 from assess.knowledge.model_base import Scope
+from assess.knowledge.trade import Trade, VerdictName
 from assess.planning.planner import Plan, Planner
+from assess.planning.workload import WorkContext
 from assess.plugin.api import Figure, Inspection, Sheet
 from assess.plugin.registry import knowledge_in_use
-from assess.uncertainty.bayes_network import Beliefs, beliefs, expected_grades
+from assess.uncertainty.bayes_network import Beliefs, ExpectedGrades, beliefs, expected_grades
 
 if TYPE_CHECKING:
     # These need numpy, which takes as long to import as everything else together, and
     # grades and plans do without it.
-    from assess.decision.scenarios import Scenarios, VerdictIndices
+    from assess.decision.scenario_verdicts import VerdictIndices
     from assess.decision.verdict import SensitivityFlip, Verdict
     from assess.inspection.hidden_defects import Hidden
     from assess.inspection.value_of_information import InformationValue
     from assess.planning.budget import Budget
     from assess.uncertainty.plan_arrays import PlanArrays
+    from assess.uncertainty.scenario_costs import Scenarios
 
 
 @dataclass(frozen=True)
@@ -42,7 +44,7 @@ class Assessment:
 
     Attributes:
         job, knowledge, workshop: what it was made from.
-        configuration: the instrument's tags and facts.
+        configuration: tags and facts of the object.
         graded: judgements, findings and grades.
         inspection: what plugins were given to compute from.
         measured: what they computed.
@@ -86,13 +88,13 @@ class Assessment:
 
     @cached_property
     def planner(self) -> Planner:
-        """What the plans of this instrument have in common."""
+        """What the plans of this object have in common."""
         amounts = self.measured.quantities
         return Planner(self.knowledge, self.configuration, self.graded, self.workshop, amounts)
 
     @cached_property
     def plans(self) -> dict[Scope, Plan]:
-        """The plan of each scope: ``stabilise``, ``playing`` and ``full``."""
+        """The plan of each scope: ``stabilise``, ``working`` and ``full``."""
         return self.planner.plans()
 
     @cached_property
@@ -100,25 +102,39 @@ class Assessment:
         """What the answers make of the states of care."""
         return beliefs(self.graded, self.knowledge, self.workshop.care)
 
+    @property
+    def trade(self) -> Trade:
+        """The words of the trade."""
+        return self.knowledge.trade
+
+    @property
+    def setting(self) -> Setting:
+        """Owner, workshop and words: what a decision depends on besides the object."""
+        return Setting(self.job.owner, self.workshop, self.trade)
+
     @cached_property
-    def expected(self) -> dict[str, float]:
-        """The grade to expect of each component and subsystem, and of ``instrument``."""
+    def expected(self) -> ExpectedGrades:
+        """The grades to expect of components, subsystems and the whole."""
         return expected_grades(self.graded, self.knowledge, self.beliefs)
+
+    @property
+    def context(self) -> WorkContext:
+        """What hours and materials depend on, with nothing counted yet."""
+        amounts = self.measured.quantities
+        return WorkContext(self.knowledge, self.configuration, self.workshop, quantities=amounts)
 
     @cached_property
     def plan_arrays(self) -> PlanArrays:
         """Hours and money of all that may be planned, as arrays."""
         from assess.uncertainty.plan_arrays import plan_arrays
 
-        return plan_arrays(
-            self.knowledge, self.configuration, self.workshop, self.measured.quantities
-        )
+        return plan_arrays(self.context)
 
     @cached_property
     def scenarios(self) -> Scenarios:
-        """The instrument as it may be: everything unseen filled in, many times."""
-        from assess.decision.scenarios import simulate_scenarios
+        """The object as it may be: everything unseen filled in, many times."""
         from assess.uncertainty.monte_carlo import draw
+        from assess.uncertainty.scenario_costs import simulate_scenarios
 
         unseen, outcomes = draw(self.graded, self.knowledge, self.beliefs)
         return simulate_scenarios(self.plan_arrays, self.graded, self.workshop, unseen, outcomes)
@@ -128,70 +144,71 @@ class Assessment:
         """The verdict with its reasons, how sure it is, and what would change it."""
         from assess.decision.verdict import conclude
 
-        owner = self.job.owner
-        options = weigh(self.plans, self.graded, owner, self.workshop)
+        options = weigh(self.plans, self.graded, self.setting)
         titles = {c.id: c.title for c in self.knowledge.components.values()}
-        return conclude(options, self.scenarios, self.graded, owner, self.workshop, titles)
+        return conclude(options, self.scenarios, self.graded, self.setting, titles)
 
-    def budget(self, playable: bool = False) -> Budget:
-        """What sums of money buy, if it need not or must play afterwards."""
+    def budget(self, usable: bool = False) -> Budget:
+        """What sums of money buy, if it need not or must be usable afterwards."""
         from assess.planning.budget import Budget
 
         # The order of all steps is worked out with the plans, and every choice keeps to it.
         _ = self.plans
-        return Budget(self.planner, playable)
+        return Budget(self.planner, usable)
 
     @cached_property
     def pivotal_findings(self) -> tuple[SensitivityFlip, ...]:
-        """Findings which, were they a class better or worse, would turn the verdict."""
+        """Findings which, a class better or worse, would change the verdict."""
         from assess.decision.verdict import pivotal_findings
 
-        return pivotal_findings(
-            self.plan_arrays, self.scenarios, self.graded, self.job.owner, self.workshop
-        )
+        return pivotal_findings(self.plan_arrays, self.scenarios, self.graded, self.setting)
 
     @cached_property
     def verdict_indices(self) -> VerdictIndices:
         """What is decided in each scenario (index into ``VERDICT_NAMES``)."""
-        return self.scenarios.verdict_indices(self.job.owner, self.workshop)
+        from assess.decision.scenario_verdicts import verdict_indices
+
+        return verdict_indices(self.scenarios, self.setting)
 
     def chances(self) -> dict[VerdictName, float]:
-        """Every verdict that may come out, likeliest first; quicker than the verdict itself."""
-        from assess.decision.verdict import chances_of
+        """Every verdict that is possible, likeliest first; quicker than the verdict itself."""
+        from assess.decision.scenario_verdicts import chances_of
 
         return chances_of(self.verdict_indices)
 
     @property
+    def doubt(self) -> float:
+        """The risk that unseen parts change the verdict."""
+        return 1 - next(iter(self.chances().values()))
+
+    @property
     def settled(self) -> bool:
-        """Whether what is unseen could change the verdict no likelier than the profile allows."""
-        left = 1 - next(iter(self.chances().values()))
-        return left <= self.workshop.settled_doubt and not self.guessed
+        """Whether the risk that unseen parts change the verdict is at most what is allowed."""
+        return self.doubt <= self.workshop.settled_doubt and not self.guessed
 
     @property
     def guessed(self) -> tuple[str, ...]:
-        """Why no verdict can be given yet though no ceiling stands in its way, or nothing."""
+        """Why no useful price can be given yet, where the owner names no limit; or nothing."""
         from assess.decision.verdict import guessed
 
-        return guessed(self.graded, self.job.owner)
+        return guessed(self.graded, self.setting)
 
     @cached_property
     def information_value(self) -> InformationValue:
-        """What is unseen: what to look at next, and what may come to light."""
+        """What to look at next, and which faults may still be hidden."""
         from assess.inspection.value_of_information import value_unseen
 
         return value_unseen(
-            self.plan_arrays,
+            self.context,
             self.graded,
             self.beliefs,
-            self.knowledge,
-            self.configuration,
-            self.workshop,
+            self.plan_arrays,
             self.scenarios,
             self.verdict_indices,
         )
 
     def hidden(self, scope: Scope) -> tuple[Hidden, ...]:
-        """What may come to light in a scope: what is not seen, and kinds of build not said."""
+        """Faults and kinds of build that may still be hidden in a scope, costliest first."""
         from assess.inspection.hidden_defects import LEAST_COST, by_expected_cost, hidden_variant
 
         lines = [*self.information_value.hidden_answers(scope)]
@@ -200,31 +217,27 @@ class Assessment:
             other_hours, other_cost = other._expects(scope)
             added = (other_hours - hours, other_cost - cost)
             if added[1] > LEAST_COST * cost:
-                lines.append(
-                    hidden_variant(feature, otherwise, added, self.knowledge, self.configuration)
-                )
+                lines.append(hidden_variant(feature, otherwise, added, self.context))
         return by_expected_cost(lines)
 
     @cached_property
     def _otherwise_built(self) -> list[tuple[Feature, bool | str, Assessment]]:
-        """The instrument as it would be with each kind of build that nobody has said."""
+        """The object with each kind of build that it may have and the job file does not state."""
         found = []
         for feature in self.knowledge.features.values():
             if feature.chance and feature.id in self.configuration.assumed:
                 for otherwise in feature.others:
                     features = {**self.job.instrument.features, feature.id: otherwise}
-                    told = self.job.instrument.model_copy(update={"features": features})
-                    job = self.job.model_copy(update={"instrument": told})
+                    built = self.job.instrument.model_copy(update={"features": features})
+                    job = self.job.model_copy(update={"instrument": built})
                     other = assess(job, knowledge=self.knowledge, workshop=self.workshop)
                     found.append((feature, otherwise, other))
         return found
 
     def _expects(self, scope: Scope) -> tuple[float, float]:
-        """Mean hours and mean cost of a scope, with the unseen in them."""
-        costs_of_scope = self.scenarios.costs[scope]
-        return float(costs_of_scope.mean_h.mean()), float(
-            costs_of_scope.mean_cost(self.workshop).mean()
-        )
+        """Mean hours and mean cost of a scope, allowing for the unseen."""
+        costs = self.scenarios.costs[scope]
+        return float(costs.mean_h.mean()), float(costs.mean_cost(self.workshop).mean())
 
     @property
     def faults(self) -> tuple[PluginFault, ...]:
@@ -233,12 +246,13 @@ class Assessment:
 
     @cached_property
     def warnings(self) -> tuple[str, ...]:
-        """Improbable numbers, answers nobody can read, and plugins left out."""
+        """Improbable numbers, ids and answers without effect, and plugins left out."""
         lines = [
             *self.configuration.questions,
             *improbable(self.graded.judgements.values(), self.job),
+            *(f"workshop profile: {line}" for line in unknown_ids(self.workshop, self.knowledge)),
         ]
-        lines += [str(fault) for fault in self.faults]
+        lines += [line for fault in self.faults for line in fault.lines()]
         absent = [s for s in self.job.answers if s not in self.knowledge.subsystems]
         lines += [
             f"{self.job.where('answers', s)}: no installed plugin knows this subsystem; "
@@ -263,21 +277,20 @@ def assess(
 
     Raises:
         JobFileError: the job says something impossible.
+        NothingInstalledError: no plugin is left that could assess anything.
     """
     knowledge = knowledge_in_use() if knowledge is None else knowledge
     if not knowledge.subsystems:
-        causes = "; ".join(str(f) for f in knowledge.faults) or "none is installed"
-        raise AssessError(f"no subsystem can be assessed: {causes}")
+        causes = [line for fault in knowledge.faults for line in fault.lines()]
+        lines = causes or ["no plugin in use declares a subsystem: install one, or leave out fewer"]
+        raise NothingInstalledError("\n".join(["no subsystem can be assessed", *lines]))
+    if not job.text:
+        job = job.model_copy(update={"trade": knowledge.trade})
     answers = read_answers(job, knowledge)
     configuration = configuration_of(job, knowledge, answers)
     inspection = inspection_of(answers, knowledge, configuration, read_surveys(job, knowledge))
     measured = measure_all(knowledge, inspection)
     judgements = judge(job, knowledge, configuration, answers, measured.values)
     graded = grade(judgements, knowledge, {f.subsystem for f in measured.faults if f.subsystem})
-    shop = workshop or load_workshop()
+    shop = workshop or load_workshop(trade=knowledge.trade)
     return Assessment(job, knowledge, shop, configuration, graded, inspection, measured)
-
-
-def subsystem_findings(graded: Graded, subsystem: str) -> Iterable[Judgement]:
-    """The findings of one subsystem, worst first."""
-    return (f for f in graded.findings if subsystem_of(f.id) == subsystem)

@@ -1,4 +1,4 @@
-"""The reasons of anything by its id, as a tree down to answers and declared numbers."""
+"""The reasons behind any result by its id: a tree down to answers and declared numbers."""
 
 from __future__ import annotations
 
@@ -6,12 +6,13 @@ from dataclasses import dataclass, field
 
 from assess.assessment import Assessment
 from assess.base.errors import UserError, did_you_mean
-from assess.decision.rules import percent
+from assess.base.wording import percent
 from assess.grading.grades import CLASS_WORDS, DEFICITS, Grade
 from assess.grading.judgements import Judgement
 from assess.knowledge.criteria import Criterion, Outcome
 from assess.knowledge.knowledge_base import subsystem_of
 from assess.knowledge.model_base import SCOPES
+from assess.knowledge.steps import Step
 from assess.planning.planner import Plan, PlanStep
 
 VERDICT = "verdict"
@@ -27,9 +28,9 @@ class ExplanationNode:
 
     def add(self, text: str) -> ExplanationNode:
         """Put one more statement under this one, and give it back."""
-        branch = ExplanationNode(text)
-        self.under.append(branch)
-        return branch
+        node = ExplanationNode(text)
+        self.under.append(node)
+        return node
 
 
 def why(result: Assessment, identifier: str) -> ExplanationNode:
@@ -73,21 +74,25 @@ def resolve(result: Assessment, identifier: str) -> str:
     }
     if identifier in known:
         return identifier
-    word, _, name = identifier.strip().rpartition(" ")
+    wanted = Step(identifier.strip())
     fitting = sorted(
-        k for k in known if k.rpartition(" ")[0] == word and k.rpartition(".")[2] == name
+        k
+        for k in map(Step, known)
+        if k.is_access == wanted.is_access
+        and (not k.is_access or k.kind == wanted.kind)
+        and k.target.rpartition(".")[2] == wanted.target
     )
     if len(fitting) == 1:
         return fitting[0]
     if fitting:
-        raise UserError(f'"{identifier}" is more than one thing: {", ".join(fitting)}')
+        raise UserError(f'"{identifier}" fits several ids: {", ".join(fitting)}')
     short = {k.rpartition(".")[2] for k in known} | known | {VERDICT}
-    raise UserError(f'nothing has the id "{identifier}"; {did_you_mean(identifier, short)}')
+    raise UserError(f'no such id "{identifier}"; {did_you_mean(identifier, short)}')
 
 
 def _bounds(grade: Grade) -> str:
     if grade.weight == 0:
-        return "nothing of it applies to this instrument"
+        return "nothing of it applies here"
     span = f"{grade.lower:.1f}" if grade.settled else f"{grade.lower:.1f} to {grade.upper:.1f}"
     return f"grade {span}, {100 * grade.coverage:.0f} % seen"
 
@@ -125,7 +130,7 @@ def _contribution(judgement: Judgement) -> str:
     criterion = judgement.criterion
     lost = [criterion.weight * DEFICITS[o.condition] for o in (judgement.best, judgement.worst)]
     if judgement.is_seen:
-        said = f"{judgement.given}: class {judgement.best.condition}, "
+        said = f"{judgement.given}: class {judgement.outcome.condition}, "
         said += f"takes {lost[0]:.2g} of {criterion.weight:g}"
     else:
         said = f"unseen, takes {lost[0]:.2g} to {lost[1]:.2g} of {criterion.weight:g}"
@@ -179,7 +184,7 @@ def _outcome(result: Assessment, outcome: Outcome, judgement: Judgement) -> Expl
     for flag, words in (
         (outcome.danger, "a danger to people"),
         (outcome.decay, "goes on getting worse by itself"),
-        (outcome.disables, "the instrument cannot be played as it should"),
+        (outcome.disables, f"it does not {result.trade.use} as it should"),
     ):
         if flag:
             root.add(words)
@@ -188,7 +193,8 @@ def _outcome(result: Assessment, outcome: Outcome, judgement: Judgement) -> Expl
             root.add(text)
     for scope in SCOPES:
         for repair in outcome.calls(scope):
-            root.add(f"calls for ({scope}): {result.knowledge.title(repair)} [{repair}]")
+            title = result.trade.scope_title(scope)
+            root.add(f"calls for ({title}): {result.knowledge.title(repair)} [{repair}]")
     for caution in outcome.cautions:
         root.add(f"take care: {result.knowledge.cautions[caution].title} [{caution}]")
     return root
@@ -228,7 +234,7 @@ def _place(result: Assessment, name: str) -> ExplanationNode:
     root = ExplanationNode(f"{place.title} [{name}]")
     if place.inside:
         root.add(f"behind {result.knowledge.places[place.inside].title}: {place.reason}")
-    root.under += [_step(result, f"open {name}"), _step(result, f"close {name}")]
+    root.under += [_step(result, Step.opening(name)), _step(result, Step.closing(name))]
     return root
 
 
@@ -242,18 +248,17 @@ def _step(result: Assessment, name: str) -> ExplanationNode:
         for scope in SCOPES:
             by = result.plans[scope].replaced.get(name)
             if by:
-                root.add(
-                    f"left out ({scope}): {result.knowledge.title(by)} makes it needless [{by}]"
-                )
+                title = result.trade.scope_title(scope)
+                root.add(f"not needed ({title}): {result.knowledge.title(by)} covers it [{by}]")
         if not root.under or work is None or len(root.under) == 1:
             root.add("in no plan of this job: nothing that was found needs it")
         return root
     plan = result.plans[held[-1]]
     step = plan.step(name)
     assert step is not None
-    root.add(
-        f"in the plans: {', '.join(held)}; step {step.number} of {len(plan.steps)} in {plan.scope}"
-    )
+    named = ", ".join(result.trade.scope_title(s) for s in held)
+    largest = result.trade.scope_title(plan.scope)
+    root.add(f"in the plans: {named}; step {step.number} of {len(plan.steps)} in {largest}")
     _add_causes(result, root.add("why it is in the plan"), plan, step, DEEPEST, set())
     _add_order(result, root.add("why it stands where it does"), plan, step)
     low, likely, high = step.hours
@@ -264,45 +269,45 @@ def _step(result: Assessment, name: str) -> ExplanationNode:
 
 def _add_causes(
     result: Assessment,
-    branch: ExplanationNode,
+    node: ExplanationNode,
     plan: Plan,
     step: PlanStep,
     depth: int,
-    told: set[str],
+    shown: set[str],
 ) -> None:
     for cause in step.causes:
         if cause.kind == "finding":
             judgement = result.graded.judgements[cause.by]
-            branch.add(f"found: {judgement.criterion.asks}: {judgement.given} [{cause.by}]")
+            node.add(f"found: {judgement.criterion.asks}: {judgement.given} [{cause.by}]")
             continue
-        below = branch.add(f"{cause.text} [{cause.by}]")
+        below = node.add(f"{cause.text} [{cause.by}]")
         other = plan.step(cause.by)
-        if other and depth > 0 and cause.by not in told:
-            _add_causes(result, below, plan, other, depth - 1, told | {step.step, cause.by})
+        if other and depth > 0 and cause.by not in shown:
+            _add_causes(result, below, plan, other, depth - 1, shown | {step.step, cause.by})
 
 
-def _add_order(result: Assessment, branch: ExplanationNode, plan: Plan, step: PlanStep) -> None:
+def _add_order(result: Assessment, node: ExplanationNode, plan: Plan, step: PlanStep) -> None:
     numbers = {s.step: s.number for s in plan.steps}
     for reason in sorted(step.reasons, key=lambda r: numbers[r.after]):
         words = f"after {numbers[reason.after]} {result.knowledge.title(reason.after)}: "
-        branch.add(words + reason.reason.text + _source(result, reason.reason.source, step.step))
-    branch.add(f"before the other steps that were free: {step.rule}")
+        node.add(words + reason.reason.text + _source(result, reason.reason.source, step.step))
+    node.add(f"before the other free steps: {step.rule}")
 
 
 def _verdict(result: Assessment) -> ExplanationNode:
-    verdict = result.verdict
-    root = ExplanationNode(f"verdict: {verdict.name}")
+    verdict, trade = result.verdict, result.trade
+    root = ExplanationNode(f"verdict: {trade.verdict(verdict.name)}")
     for reason in verdict.reasons:
         root.add(reason)
-    chances = root.add("with what is unseen as it may turn out")
+    chances = root.add("allowing for what has not been seen")
     for name, chance in verdict.chances.items():
-        chances.add(f"{name}: {percent(chance)}")
+        chances.add(f"{trade.verdict(name)}: {percent(chance)}")
     for option in verdict.options:
-        branch = root.add(f"scope {option.scope}")
-        for against in option.against or ("nothing against it",):
-            branch.add(against)
+        node = root.add(f"scope: {trade.scope_title(option.scope)}")
+        for against in option.against or ("nothing stands against it",):
+            node.add(against)
         for repair, criteria in option.plan.called.items():
-            called = branch.add(f"{result.knowledge.title(repair)} [{repair}]")
+            called = node.add(f"{result.knowledge.title(repair)} [{repair}]")
             for criterion in criteria:
                 judgement = result.graded.judgements[criterion]
                 called.add(f"{judgement.criterion.asks}: {judgement.given} [{criterion}]")

@@ -1,1 +1,1 @@
-"""What everything else may use: errors, units, checks of numbers. It knows nothing of the rest."""
+"""What all other folders use: errors, units, checks of numbers, text files, wording."""

@@ -1,12 +1,13 @@
-"""Every error that is somebody's to mend, and what the command exits with.
+"""Every error that somebody can correct, and what the command exits with.
 
     AssessError
     ├── UserError            the user's mistake: exit 2
     │   ├── JobFileError     something in a job file
     │   └── WorkshopError    something in a workshop profile
     └── KnowledgeError       a plugin's fault: exit 3
-        ├── DeclarationError what it declares cannot be
-        └── CycleError       its order of work runs in a circle
+        ├── DeclarationError what it declares is impossible
+        ├── CycleError       its order of work runs in a circle
+        └── NothingInstalledError no plugin is left that could assess anything
 
 Anything else that escapes is a fault of the engine.
 """
@@ -49,6 +50,14 @@ class DeclarationError(KnowledgeError):
 
 class CycleError(KnowledgeError):
     """The declared order of work runs in a circle; the message names every edge."""
+
+
+class NothingInstalledError(KnowledgeError):
+    """No subsystem can be assessed: no plugin is installed, or none could be used."""
+
+
+class PluginInterrupted(KeyboardInterrupt):
+    """The user interrupted the program while a plugin ran; the message names it."""
 
 
 def did_you_mean(word: str, known: Iterable[str]) -> str:

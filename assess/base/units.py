@@ -55,6 +55,16 @@ UNITS: dict[str, Unit] = {
     "years": Unit("age", 1.0),
 }
 
+SYMBOLS = {
+    "degC": "\u00b0C",
+    "degF": "\u00b0F",
+    "m2": "m\u00b2",
+    "inH2O": "in H2O",
+    "mmH2O": "mm H2O",
+}
+TYPED_UNIT = re.compile(rf"(?<=\d )(?:{'|'.join(SYMBOLS)})\b")
+"""How a unit is printed where that differs from its name."""
+
 ALIASES = {
     "sec": "s",
     "secs": "s",
@@ -180,6 +190,29 @@ def parse_measure(text: str, to: str) -> float:
         total += convert(_amount(match, text), (match["unit"] or to).strip(), to)
         position = match.end()
     return total
+
+
+def symbol(unit: str | None) -> str:
+    """A unit as it is printed; nothing for counts."""
+    return "" if unit in ("count", None) else SYMBOLS.get(unit, unit)
+
+
+def with_unit(value: float, unit: str | None) -> str:
+    """A value with its unit, as it is printed; a count stands alone.
+
+    >>> with_unit(14, "s"), with_unit(3, "count"), with_unit(20, "degC")
+    ('14 s', '3', '20 \u00b0C')
+    """
+    return f"{value:g}" if unit in ("count", None) else f"{value:g} {symbol(unit)}"
+
+
+def with_symbols(text: str) -> str:
+    """Text in which units stand as they are printed, not as they are typed.
+
+    >>> with_symbols("2.3 inH2O at 16 degC")
+    '2.3 in H2O at 16 \u00b0C'
+    """
+    return TYPED_UNIT.sub(lambda match: SYMBOLS[match[0]], text)
 
 
 def _amount(match: re.Match[str], text: str) -> float:

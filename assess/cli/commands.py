@@ -1,12 +1,16 @@
 """The command: parse, call, print.
 
 Results go to standard output, messages to standard error. Exit codes: 0 done, 2 the user's
-mistake, 3 a plugin's fault. No colour is used, so there is none to turn off.
+mistake, 3 a plugin's fault. No colour is used, so there is none to turn off. What the trade
+names (the ids of scopes, the options about use, the examples) is filled in when a command is
+looked up, so that the version and the list of commands need no plugins.
 """
 
 from __future__ import annotations
 
 import datetime as dt
+import re
+import shlex
 import sys
 from collections.abc import Callable, Iterable
 from functools import partial
@@ -15,223 +19,65 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from assess.base.errors import AssessError, KnowledgeError, UserError, did_you_mean
+from assess.base.errors import (
+    AssessError,
+    KnowledgeError,
+    PluginInterrupted,
+    UserError,
+    did_you_mean,
+)
 
 if TYPE_CHECKING:
     from assess.assessment import Assessment
     from assess.job.workshop_profile import Workshop
-    from assess.knowledge.knowledge_base import PluginFault
+    from assess.knowledge.knowledge_base import Knowledge, PluginFault
     from assess.knowledge.model_base import Scope
+    from assess.knowledge.trade import Trade
 
-JSON = click.option("--json", "as_json", is_flag=True, help="Print data instead of text.")
-WORKSHOP = click.option(
-    "--workshop",
-    type=click.Path(path_type=Path),
-    envvar="ASSESS_WORKSHOP",
-    help="Workshop profile (or set ASSESS_WORKSHOP); a workshop.toml beside the job file is used.",
-)
-STRICT = click.option("--strict", is_flag=True, help="A plugin left out is an error (exit 3).")
-SCOPE = click.option(
-    "--scope",
-    type=click.Choice(["stabilise", "playing", "full"]),
-    help="How far to go; when left out, the scope of the verdict.",
-)
-JOB = click.argument("job", type=click.Path(path_type=Path))
+DISTRIBUTION = "reed-organ-assess"
 
 
-def example(text: str) -> str:
-    """An example for the end of a command's help."""
-    return f"Example: {text}"
+def _without(ctx: click.Context, param: click.Parameter, names: tuple[str, ...]) -> None:
+    ctx.obj = names
 
 
-class Group(click.Group):
-    """A group that prints expected errors as sentences, with their exit code."""
-
-    def invoke(self, ctx: click.Context) -> Any:
-        """Run a command; errors that are somebody's to mend never show a traceback."""
-        try:
-            return super().invoke(ctx)
-        except AssessError as error:
-            for line in str(error).splitlines():
-                click.echo(f"assess: {line}", err=True)
-            ctx.exit(error.exit_code)
-        except BrokenPipeError:
-            # A reader such as `head` that has seen enough is no error; the stream is
-            # replaced so that the interpreter does not complain when it flushes it.
-            sys.stdout = open("/dev/null", "w")  # noqa: SIM115
-            ctx.exit(0)
-
-
-@click.group(cls=Group, context_settings={"help_option_names": ["-h", "--help"]})
-@click.version_option(package_name="reed-organ-assess")
-def main() -> None:
-    """Assess an instrument: from inspection answers to grades, an ordered plan and a verdict.
-
-    A job file holds everything about one instrument. Begin with `assess new`, fill it
-    with `assess ask` or an editor, then read `grade`, `plan` and `verdict`.
-    """
-
-
-def _load(job: Path, workshop: Path | None, strict: bool) -> Assessment:
-    from assess.assessment import assess
-    from assess.job.job_file import load
-
-    result = assess(load(job), workshop=_workshop(workshop, job))
-    _warn(result.warnings, len(result.faults), strict)
-    return result
-
-
-def _warn(warnings: Iterable[object], faults: int, strict: bool) -> None:
-    for warning in warnings:
-        click.echo(f"warning: {warning}", err=True)
-    if strict and faults:
-        raise KnowledgeError(f"{faults} plugin(s) left out, and --strict is given")
-
-
-def _scope(result: Assessment, given: Scope | None) -> Scope:
-    verdict = result.verdict
-    fallback: Scope = "stabilise" if verdict.name == "keep for parts" else "full"
-    return given or verdict.scope or fallback
-
-
-def _workshop(given: Path | None, job: Path | None = None) -> Workshop:
-    from assess.job.workshop_profile import load_workshop
-
-    beside = job.parent / "workshop.toml" if job else None
-    if given is None and beside is not None and beside.is_file():
-        given = beside
-    return load_workshop(given)
-
-
-def _show(
-    result: Assessment,
-    command: str,
-    as_json: bool,
-    data: Callable[[], Any],
-    text: Callable[[], str],
-    faults: Iterable[PluginFault] = (),
-) -> None:
-    from assess.output.json_data import envelope
-
-    warnings = (*result.warnings, *map(str, faults))
-    shown = envelope(command, data(), warnings) if as_json else text()
-    click.echo(shown, nl=False)
-
-
-@main.command(epilog=example("assess new visit.toml --title 'The one in the front room'"))
-@click.argument("job", type=click.Path(path_type=Path))
-@click.option("--title", default="", help="A title for the job.")
-def new(job: Path, title: str) -> None:
-    """Write a new job file, with every feature and number as a comment."""
-    from assess.job.job_file import save_text
-    from assess.output.job_template import blank_job
+def _knowledge() -> Knowledge:
+    """The knowledge of the plugins that this call of the command uses."""
     from assess.plugin.registry import knowledge_in_use
 
-    if job.exists():
-        raise UserError(f"{job}: already there; nothing was changed")
-    if not job.parent.is_dir():
-        raise UserError(f"{job.parent}: there is no such folder")
-    save_text(job, blank_job(knowledge_in_use(), title))
-    click.echo(f"Wrote {job}. Next: assess ask {job}")
+    ctx = click.get_current_context(silent=True)
+    return knowledge_in_use((ctx.obj or ()) if ctx is not None else ())
 
 
-@main.command(epilog=example("assess ask visit.toml --only pneumatics"))
-@JOB
-@WORKSHOP
-@click.option("--only", metavar="SUBSYSTEM", help="Ask about one subsystem.")
-@click.option("--all", "everything", is_flag=True, help="Ask also what cannot be seen at a visit.")
-@click.option("--again", is_flag=True, help="Ask also what has been answered.")
-@click.option("--in-order", is_flag=True, help="Go part by part instead of by what tells most.")
-def ask(
-    job: Path,
-    workshop: Path | None,
-    only: str | None,
-    everything: bool,
-    again: bool,
-    in_order: bool,
-) -> None:
-    """Ask one question after another; each answer is saved at once. Stop and resume at will.
+def _trade() -> Trade:
+    """The words of the trade; neutral ones where the plugins cannot be had."""
+    from assess.knowledge.trade import NEUTRAL
 
-    Dangers come first, then what tells most of the verdict a minute; it says when more
-    looking would change nothing.
-    """
-    from assess.cli.interview import Interview
-    from assess.output.grades import grade_span
-    from assess.plugin.registry import knowledge_in_use
-
-    knowledge = knowledge_in_use()
-    if only is not None and only not in knowledge.subsystems:
-        raise UserError(f'no subsystem "{only}"; {did_you_mean(only, knowledge.subsystems)}')
-    talk = Interview(
-        job,
-        knowledge,
-        _workshop(workshop, job),
-        _read_line,
-        click.echo,
-        everything=everything,
-        again=again,
-        only=only,
-        in_order=in_order or again,
-    )
-    result = talk.run()
-    seen = 100 * result.graded.instrument.coverage
-    click.echo(
-        f"\nSaved in {job}: {seen:.0f} % seen, grade {grade_span(result.graded.instrument)}."
-    )
+    try:
+        return _knowledge().trade
+    except UserError:
+        return NEUTRAL
 
 
-def _read_line(prompt: str) -> str:
-    click.echo(prompt, nl=False)
-    line = sys.stdin.readline()
-    if not line:
-        click.echo()
-        raise EOFError
-    return line
+class ScopeName(click.ParamType):  # type: ignore[type-arg]
+    """A scope by the name that the trade gives it."""
 
+    name = "scope"
 
-@main.command(epilog=example("assess grade fixtures/one_strap.toml"))
-@JOB
-@WORKSHOP
-@STRICT
-@JSON
-@click.option("--all", "every", is_flag=True, help="Show every finding.")
-def grade(job: Path, workshop: Path | None, strict: bool, as_json: bool, every: bool) -> None:
-    """Show subsystems and components with grade, condition class and what was seen."""
-    from assess.output.grades import grades_text
-    from assess.output.json_data import grades_data
+    def get_metavar(self, param: click.Parameter, ctx: click.Context) -> str:
+        """The names, as help shows them."""
+        return f"[{'|'.join(_trade().scope_ids())}]"
 
-    result = _load(job, workshop, strict)
-    _show(result, "grade", as_json, lambda: grades_data(result), lambda: grades_text(result, every))
-
-
-@main.command(epilog=example("assess plan fixtures/one_strap.toml --scope playing"))
-@JOB
-@WORKSHOP
-@STRICT
-@JSON
-@SCOPE
-@click.option("--why", "full_reasons", is_flag=True, help="Every reason of every step.")
-def plan(
-    job: Path,
-    workshop: Path | None,
-    strict: bool,
-    as_json: bool,
-    scope: Scope | None,
-    full_reasons: bool,
-) -> None:
-    """Show the repair plan: numbered steps with hours, drying, hold points and cautions."""
-    from assess.output.json_data import plan_data
-    from assess.output.plans import plan_text
-
-    result = _load(job, workshop, strict)
-    chosen = result.plans[_scope(result, scope)]
-    _show(
-        result,
-        "plan",
-        as_json,
-        lambda: plan_data(result, chosen),
-        lambda: plan_text(result, chosen, full_reasons),
-    )
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> Scope:
+        """The engine's own id of the scope, or a plain refusal."""
+        trade = _trade()
+        scope = trade.scope_of(str(value))
+        if scope is None:
+            known = ", ".join(trade.scope_ids())
+            self.fail(f"{value!r} is not one of: {known}", param, ctx)
+        return scope
 
 
 class Money(click.ParamType):  # type: ignore[type-arg]
@@ -252,103 +98,244 @@ class Money(click.ParamType):  # type: ignore[type-arg]
         return amount
 
 
-@main.command(
-    epilog=example("assess budget fixtures/tight_budget.toml 4000"),
-    context_settings={"ignore_unknown_options": True},
+class UseOption(click.Option):
+    """The pair of options that says whether it must be usable; the trade names them."""
+
+    def in_words_of(self, trade: Trade) -> None:
+        """Take the trade's names."""
+        self.opts = [f"--{trade.usable_option}"]
+        self.secondary_opts = [f"--{trade.unusable_option}"]
+        self.help = f"Whether it must {trade.use} afterwards."
+
+
+JOB = click.argument("job", type=click.Path(path_type=Path))
+JSON = click.option("--json", "as_json", is_flag=True, help="Print data instead of text.")
+IDS = click.option("--ids", is_flag=True, help="Show ids, as `why` takes them.")
+WORKSHOP = click.option(
+    "--workshop",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    envvar="ASSESS_WORKSHOP",
+    help="Workshop profile (or ASSESS_WORKSHOP).",
 )
-@JOB
-@click.argument("amount", type=Money())
-@click.option(
-    "--playable/--unplayed",
-    default=None,
-    help="Whether it must play afterwards; it must unless the owner wishes only to stabilise it.",
+STRICT = click.option("--strict", is_flag=True, help="A plugin left out is an error (exit 3).")
+WITHOUT = click.option(
+    "--without",
+    metavar="PLUGIN",
+    multiple=True,
+    is_eager=True,
+    expose_value=False,
+    callback=_without,
+    help="Leave out a plugin (or ASSESS_PLUGINS).",
 )
-@WORKSHOP
-@STRICT
-@JSON
-def budget(
-    job: Path,
-    amount: float,
-    playable: bool | None,
-    workshop: Path | None,
-    strict: bool,
+SCOPE = click.option("--scope", type=ScopeName(), help="How far to go; else the verdict's scope.")
+
+
+class Group(click.Group):
+    """A group that prints expected errors as sentences, with their exit code."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run a command; errors that somebody can correct never show a traceback."""
+        try:
+            return super().invoke(ctx)
+        except AssessError as error:
+            for line in str(error).splitlines():
+                click.echo(f"assess: {line}", err=True)
+            ctx.exit(error.exit_code)
+        except PluginInterrupted as error:
+            click.echo(f"assess: {error}", err=True)
+            ctx.exit(130)
+        except BrokenPipeError:
+            # A reader such as `head` that has seen enough is no error; the stream is
+            # replaced so that the interpreter does not complain when it flushes it.
+            sys.stdout = open("/dev/null", "w")  # noqa: SIM115
+            ctx.exit(0)
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """The commands in the order in which they are used."""
+        return list(self.commands)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """A command by its name; a slip gets the nearest names."""
+        found = super().get_command(ctx, cmd_name)
+        if found is None:
+            ctx.fail(f"No such command {cmd_name!r}; {did_you_mean(cmd_name, self.commands)}")
+        return found
+
+
+class Command(click.Command):
+    """A command that speaks the words of the trade."""
+
+    def make_context(self, *args: Any, **kwargs: Any) -> click.Context:
+        """Take the trade's names of options before the command line is parsed."""
+        for param in self.params:
+            if isinstance(param, UseOption):
+                param.in_words_of(_trade())
+        return super().make_context(*args, **kwargs)
+
+    def format_epilog(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """An example from the trade."""
+        formatter.write_paragraph()
+        formatter.write_text(f"Example: {_trade().example(ctx.info_name or '')}")
+
+
+class AmountCommand(Command):
+    """A command with an amount of money: one below zero is not taken for an option."""
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Refuse an amount below zero in words."""
+        below_zero = next((arg for arg in args if re.match(r"-\d", arg)), None)
+        if below_zero:
+            ctx.fail(f"the amount must be 0 or more, not {below_zero}")
+        return super().parse_args(ctx, args)
+
+
+Group.command_class = Command
+
+
+@click.group(cls=Group, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(package_name=DISTRIBUTION)
+def main() -> None:
+    """Assess condition: from inspection answers to grades, an ordered plan and a verdict.
+
+    A job file holds everything about one job. Start one with `assess new`, fill it with
+    `assess ask` or an editor, then read `look`, `verdict`, `grade` and `plan`.
+    """
+
+
+def _load(job: Path, workshop: Path | None, strict: bool) -> Assessment:
+    from assess.assessment import assess
+    from assess.job.job_file import load
+
+    knowledge = _knowledge()
+    shop = _workshop(workshop, job)
+    result = assess(load(job, knowledge.trade), knowledge=knowledge, workshop=shop)
+    _warn(result.warnings, len(result.faults), strict)
+    return result
+
+
+def _warn(warnings: Iterable[object], faults: int, strict: bool) -> None:
+    for warning in warnings:
+        click.echo(f"warning: {warning}", err=True)
+    if strict and faults:
+        raise KnowledgeError(f"--strict: {faults} plugin(s) left out")
+
+
+def _scope(result: Assessment, given: Scope | None) -> Scope:
+    verdict = result.verdict
+    fallback: Scope = "stabilise" if verdict.name == "salvage" else "full"
+    return given or verdict.scope or fallback
+
+
+def _workshop(given: Path | None, job: Path | None = None) -> Workshop:
+    from assess.job.workshop_profile import load_workshop
+
+    beside = job.parent / "workshop.toml" if job else None
+    if given is None and beside is not None and beside.is_file():
+        given = beside
+    return load_workshop(given, _knowledge().trade)
+
+
+def _show(
+    result: Assessment,
+    command: str,
     as_json: bool,
+    data: Callable[[], Any],
+    text: Callable[[], str],
+    faults: Iterable[PluginFault] = (),
 ) -> None:
-    """Show what an AMOUNT buys: the repairs that gain most, and what each next sum would add."""
-    from assess.output.budgets import budget_text
-    from assess.output.json_data import budget_data
+    from assess.output.json_data import envelope
 
-    result = _load(job, workshop, strict)
-    found = result.budget(result.job.owner.wish != "stabilise" if playable is None else playable)
-    _show(
-        result,
-        "budget",
-        as_json,
-        lambda: budget_data(result, found, amount),
-        lambda: budget_text(result, found, amount),
-    )
+    warnings = (*result.warnings, *(line for fault in faults for line in fault.lines()))
+    shown = envelope(command, data(), warnings) if as_json else text()
+    click.echo(shown, nl=False)
 
 
-@main.command(epilog=example("assess calendar fixtures/tight_budget.toml --start 2027-01-11"))
+@main.command()
+@click.argument("job", type=click.Path(path_type=Path))
+@click.option("--title", default="", help="A title for the job.")
+@WITHOUT
+def new(job: Path, title: str) -> None:
+    """Write a new job file, with every key as a comment."""
+    from assess.base.text_files import save_text
+    from assess.output.job_template import blank_job
+
+    if job.exists():
+        raise UserError(f"{job}: already exists; not changed")
+    if not job.parent.is_dir():
+        raise UserError(f"{job.parent}: there is no such folder")
+    save_text(job, blank_job(_knowledge(), title))
+    name = shlex.quote(str(job))
+    click.echo(f"Wrote {name}. Next: assess ask {name}")
+
+
+@main.command()
 @JOB
-@click.option(
-    "--start",
-    type=click.DateTime(["%Y-%m-%d"]),
-    required=True,
-    help="The first day at the bench, as 2027-01-11.",
-)
-@SCOPE
 @WORKSHOP
-@STRICT
-@JSON
-def calendar(
+@WITHOUT
+@click.option("--only", metavar="SUBSYSTEM", help="Ask about one subsystem.")
+@click.option("--all", "everything", is_flag=True, help="Also what only the workshop shows.")
+@click.option("--again", is_flag=True, help="Also what has been answered.")
+@click.option("--in-order", is_flag=True, help="Part by part, not by what tells most.")
+def ask(
     job: Path,
-    start: dt.datetime,
-    scope: Scope | None,
     workshop: Path | None,
-    strict: bool,
-    as_json: bool,
+    only: str | None,
+    everything: bool,
+    again: bool,
+    in_order: bool,
 ) -> None:
-    """Put the plan into days: one pair of hands, drying through nights and weekends."""
-    from assess.output.calendars import calendar_text
-    from assess.output.json_data import calendar_data
+    """Ask question after question, and save each answer.
 
-    result = _load(job, workshop, strict)
-    chosen = result.plans[_scope(result, scope)]
-    planner = result.planner
-    put = planner.calendar(chosen, start.date())
-    finish, chain = planner.finish(chosen, put), planner.longest_chain(chosen, put)
-    if start.date() < dt.date.today():
-        click.echo(f"warning: the start {start.date()} lies in the past", err=True)
-    _show(
-        result,
-        "calendar",
-        as_json,
-        lambda: calendar_data(chosen, put, finish, chain),
-        lambda: calendar_text(result, chosen, put, finish, chain),
+    Stop and resume whenever you like. Dangers come first, then what says most about the
+    verdict per minute. You are told when more looking would not help.
+    """
+    from assess.cli.interview import Interview
+    from assess.output.grades import grade_span
+
+    knowledge = _knowledge()
+    if only is not None and only not in knowledge.subsystems:
+        raise UserError(f'no subsystem "{only}"; {did_you_mean(only, knowledge.subsystems)}')
+    interview = Interview(
+        job,
+        knowledge,
+        _workshop(workshop, job),
+        _read_line,
+        click.echo,
+        everything=everything,
+        again=again,
+        only=only,
+        in_order=in_order or again,
     )
+    result = interview.run()
+    if interview.unsaved:
+        listed = ", ".join(interview.unsaved)
+        raise UserError(f"{job}: these answers could not be saved: {listed}")
+    seen = 100 * result.graded.instrument.coverage
+    if not interview.saved:
+        click.echo(f"\nNothing new to save in {job}: {seen:.0f} % seen.")
+        return
+    grade = grade_span(result.graded.instrument)
+    click.echo(f"\nSaved in {job}: {seen:.0f} % seen, grade {grade}.")
 
 
-@main.command(epilog=example("assess verdict fixtures/flooded.toml"))
+def _read_line(prompt: str) -> str:
+    click.echo(prompt, nl=False)
+    line = sys.stdin.readline()
+    if not line:
+        click.echo()
+        raise EOFError
+    return line
+
+
+@main.command()
 @JOB
+@click.option("--most", type=click.IntRange(1), default=10, help="How many lines to list.")
+@click.option("--all", "everything", is_flag=True, help="Also what only the workshop shows.")
+@click.option("--assumed", is_flag=True, help="What is assumed about unseen parts.")
+@IDS
 @WORKSHOP
-@STRICT
-@JSON
-def verdict(job: Path, workshop: Path | None, strict: bool, as_json: bool) -> None:
-    """Show the verdict, its reasons, the cost range and what would change it."""
-    from assess.output.json_data import verdict_data
-    from assess.output.verdicts import verdict_text
-
-    result = _load(job, workshop, strict)
-    _show(result, "verdict", as_json, lambda: verdict_data(result), lambda: verdict_text(result))
-
-
-@main.command(epilog=example("assess look fixtures/barely_inspected.toml --most 5"))
-@JOB
-@click.option("--most", type=click.IntRange(1), default=10, help="How many looks to list.")
-@click.option("--all", "everything", is_flag=True, help="Also what cannot be seen in a home.")
-@click.option("--assumed", is_flag=True, help="Show what is assumed of the unseen instead.")
-@WORKSHOP
+@WITHOUT
 @STRICT
 @JSON
 def look(
@@ -356,11 +343,12 @@ def look(
     most: int,
     everything: bool,
     assumed: bool,
+    ids: bool,
     workshop: Path | None,
     strict: bool,
     as_json: bool,
 ) -> None:
-    """Show what to look at next, what it could change, and what may come to light."""
+    """Show what to look at next, and what may be hidden."""
     from assess.output.json_data import assumed_data, looks_data
     from assess.output.looks import assumed_text, looks_text
 
@@ -374,66 +362,212 @@ def look(
         "look",
         as_json,
         lambda: looks_data(result, found),
-        lambda: looks_text(result, found, everything),
+        lambda: looks_text(result, found, everything, ids, most),
     )
 
 
-@main.command(epilog=example("assess why fixtures/one_strap.toml renew_straps"))
+@main.command()
 @JOB
-@click.argument("identifier", nargs=-1, required=True)
+@click.option("--all", "every", is_flag=True, help="Also what makes the price uncertain.")
 @WORKSHOP
+@WITHOUT
 @STRICT
 @JSON
-def why(
-    job: Path, identifier: tuple[str, ...], workshop: Path | None, strict: bool, as_json: bool
-) -> None:
-    """Show the reasons of a grade, finding, repair, step, place, caution or `verdict` by its id."""
-    from assess.explain import why as reasons_of
-    from assess.output.explanation_tree import tree_text
-    from assess.output.json_data import why_data
+def verdict(job: Path, every: bool, workshop: Path | None, strict: bool, as_json: bool) -> None:
+    """Show the recommendation, its price and reasons."""
+    from assess.output.json_data import verdict_data
+    from assess.output.verdicts import verdict_text
 
     result = _load(job, workshop, strict)
-    branch = reasons_of(result, " ".join(identifier))
-    _show(result, "why", as_json, lambda: why_data(branch), lambda: tree_text(branch))
+    _show(
+        result,
+        "verdict",
+        as_json,
+        lambda: verdict_data(result),
+        lambda: verdict_text(result, every),
+    )
 
 
-@main.command(epilog=example("assess measure fixtures/tight_budget.toml"))
+@main.command()
 @JOB
+@click.option("--all", "every", is_flag=True, help="Every finding and assumption.")
+@IDS
 @WORKSHOP
+@WITHOUT
 @STRICT
 @JSON
-def measure(job: Path, workshop: Path | None, strict: bool, as_json: bool) -> None:
-    """Show every computed value with its inputs, formula, source and uncertainty."""
+def grade(
+    job: Path, every: bool, ids: bool, workshop: Path | None, strict: bool, as_json: bool
+) -> None:
+    """Show grades, condition classes and findings."""
+    from assess.output.grades import grades_text
+    from assess.output.json_data import grades_data
+
+    result = _load(job, workshop, strict)
+    _show(
+        result,
+        "grade",
+        as_json,
+        lambda: grades_data(result),
+        lambda: grades_text(result, every, ids),
+    )
+
+
+@main.command()
+@JOB
+@SCOPE
+@click.option("--how", is_flag=True, help="Add how each step is done.")
+@click.option("--why", "why", is_flag=True, help="Add every reason of every step.")
+@WORKSHOP
+@WITHOUT
+@STRICT
+@JSON
+def plan(
+    job: Path,
+    scope: Scope | None,
+    how: bool,
+    why: bool,
+    workshop: Path | None,
+    strict: bool,
+    as_json: bool,
+) -> None:
+    """Show the repair plan: steps in working order."""
+    from assess.output.json_data import plan_data
+    from assess.output.plans import plan_text
+
+    result = _load(job, workshop, strict)
+    chosen = result.plans[_scope(result, scope)]
+    _show(
+        result,
+        "plan",
+        as_json,
+        lambda: plan_data(result, chosen),
+        lambda: plan_text(result, chosen, how, why),
+    )
+
+
+@main.command(cls=AmountCommand)
+@JOB
+@click.argument("amount", type=Money())
+@click.option("--usable/--unusable", "usable", default=None, cls=UseOption)
+@IDS
+@WORKSHOP
+@WITHOUT
+@STRICT
+@JSON
+def budget(
+    job: Path,
+    amount: float,
+    usable: bool | None,
+    ids: bool,
+    workshop: Path | None,
+    strict: bool,
+    as_json: bool,
+) -> None:
+    """Show what an AMOUNT of money buys.
+
+    The repairs that gain most for it, and what each next sum would add. It must be usable
+    afterwards, unless the owner only wants to stabilise it or you say otherwise.
+    """
+    from assess.output.budgets import budget_text
+    from assess.output.json_data import budget_data
+
+    result = _load(job, workshop, strict)
+    found = result.budget(result.job.owner.wish != "stabilise" if usable is None else usable)
+    _show(
+        result,
+        "budget",
+        as_json,
+        lambda: budget_data(result, found, amount),
+        lambda: budget_text(result, found, amount, ids),
+    )
+
+
+@main.command()
+@JOB
+@click.option(
+    "--start",
+    metavar="YYYY-MM-DD",
+    type=click.DateTime(["%Y-%m-%d"]),
+    required=True,
+    help="The first day at the bench.",
+)
+@SCOPE
+@WORKSHOP
+@WITHOUT
+@STRICT
+@JSON
+def calendar(
+    job: Path,
+    start: dt.datetime,
+    scope: Scope | None,
+    workshop: Path | None,
+    strict: bool,
+    as_json: bool,
+) -> None:
+    """Show the plan in days, drying included.
+
+    One pair of hands; drying goes on through nights and weekends.
+    """
+    from assess.output.calendars import calendar_text
+    from assess.output.json_data import calendar_data
+
+    result = _load(job, workshop, strict)
+    chosen = result.plans[_scope(result, scope)]
+    planner = result.planner
+    put = planner.calendar(chosen, start.date())
+    finish, chain = planner.finish(chosen, put), planner.longest_chain(chosen, put)
+    if start.date() < dt.date.today():
+        click.echo(f"warning: the start {start.date()} is in the past", err=True)
+    _show(
+        result,
+        "calendar",
+        as_json,
+        lambda: calendar_data(result, chosen, put, finish, chain),
+        lambda: calendar_text(result, chosen, put, finish, chain),
+    )
+
+
+@main.command()
+@JOB
+@IDS
+@WORKSHOP
+@WITHOUT
+@STRICT
+@JSON
+def measure(job: Path, ids: bool, workshop: Path | None, strict: bool, as_json: bool) -> None:
+    """Show computed values with formula and source."""
     from assess.output.json_data import measures_data
     from assess.output.measures import measures_text
 
     result = _load(job, workshop, strict)
     faults = result.figure_faults
-    _warn(faults, len(faults), strict)
+    _warn((line for f in faults for line in f.lines()), len(faults), strict)
     _show(
         result,
         "measure",
         as_json,
         lambda: measures_data(result),
-        lambda: measures_text(result),
+        lambda: measures_text(result, ids),
         faults,
     )
 
 
-@main.command(epilog=example("assess sheet fixtures/tight_budget.toml cutting_list"))
+@main.command()
 @JOB
 @click.argument("name", required=False)
 @WORKSHOP
+@WITHOUT
 @STRICT
 @JSON
 def sheet(job: Path, name: str | None, workshop: Path | None, strict: bool, as_json: bool) -> None:
-    """Print a sheet for the bench by its name, or list the sheets there are."""
+    """Print a sheet for the bench, or list them."""
     from assess.output.json_data import sheets_data
     from assess.output.measures import sheet_list, sheet_text
 
     result = _load(job, workshop, strict)
     faults = result.sheet_faults
-    _warn(faults, len(faults), strict)
+    _warn((line for f in faults for line in f.lines()), len(faults), strict)
     if name is None:
         chosen, text = result.sheets, partial(sheet_list, result)
     else:
@@ -444,56 +578,118 @@ def sheet(job: Path, name: str | None, workshop: Path | None, strict: bool, as_j
     _show(result, "sheet", as_json, lambda: sheets_data(chosen), text, faults)
 
 
-@main.command(epilog=example("assess subsystems"))
+@main.command()
+@JOB
+@click.argument("identifier", nargs=-1, required=True)
+@WORKSHOP
+@WITHOUT
+@STRICT
+@JSON
+def why(
+    job: Path, identifier: tuple[str, ...], workshop: Path | None, strict: bool, as_json: bool
+) -> None:
+    """Show the reasons of anything by its id.
+
+    An id of a subsystem, component, criterion, repair, hold point, place or caution;
+    `open PLACE` or `close PLACE`; or `verdict`.
+    """
+    from assess.explain import why as reasons_of
+    from assess.output.explanation_tree import tree_text
+    from assess.output.json_data import why_data
+
+    result = _load(job, workshop, strict)
+    node = reasons_of(result, " ".join(identifier))
+    _show(result, "why", as_json, lambda: why_data(node), lambda: tree_text(node))
+
+
+@main.command()
+@WITHOUT
 @JSON
 def subsystems(as_json: bool) -> None:
-    """List the installed subsystems, and plugins that had to be left out."""
+    """List the installed subsystems."""
     from assess.output.json_data import envelope, subsystems_data
     from assess.output.knowledge_lists import subsystems_text
-    from assess.plugin.registry import knowledge_in_use
 
-    knowledge = knowledge_in_use()
+    knowledge = _knowledge()
     if as_json:
         click.echo(envelope("subsystems", subsystems_data(knowledge)), nl=False)
         return
     click.echo(subsystems_text(knowledge), nl=False)
 
 
-@main.command(epilog=example("assess check fixtures/*.toml"))
+@main.command()
 @click.argument("jobs", nargs=-1, type=click.Path(path_type=Path))
+@WORKSHOP
+@WITHOUT
 @JSON
-def check(jobs: tuple[Path, ...], as_json: bool) -> None:
-    """Check all declared knowledge, and any job files named."""
+def check(jobs: tuple[Path, ...], workshop: Path | None, as_json: bool) -> None:
+    """Check plugins, job files and a workshop profile."""
+    from assess.knowledge.lint import doubts
+    from assess.output.json_data import check_data, envelope
+    from assess.output.knowledge_lists import check_text
+
+    knowledge = _knowledge()
+    found = doubts(knowledge)
+    mistakes = _profile_mistakes(workshop, knowledge)
+    faults: list[str] = []
+    for job in jobs:
+        wrong, broken = _checked(job, knowledge)
+        mistakes += wrong
+        faults += broken
+    if as_json:
+        click.echo(envelope("check", check_data(knowledge, [*found, *faults], mistakes)), nl=False)
+    else:
+        files = len(jobs) + (workshop is not None)
+        click.echo(check_text(knowledge, [*found, *faults], mistakes, files), nl=False)
+    if mistakes:
+        raise click.exceptions.Exit(UserError.exit_code)
+    if knowledge.faults or found or faults:
+        raise click.exceptions.Exit(KnowledgeError.exit_code)
+
+
+def _profile_mistakes(workshop: Path | None, knowledge: Knowledge) -> list[str]:
+    """What is wrong in a workshop profile."""
+    from assess.job.workshop_profile import load_workshop, unknown_ids
+
+    if workshop is None:
+        return []
+    try:
+        profile = load_workshop(workshop, knowledge.trade)
+    except UserError as error:
+        return str(error).splitlines()
+    return [f"{workshop}: {line}" for line in unknown_ids(profile, knowledge)]
+
+
+def _checked(job: Path, knowledge: Knowledge) -> tuple[list[str], list[str]]:
+    """What is wrong in a job file, and which plugins fail on it."""
     from assess.assessment import assess
     from assess.job.job_file import load
-    from assess.knowledge.lint import doubts
-    from assess.output.json_data import envelope
-    from assess.output.knowledge_lists import check_text
-    from assess.plugin.registry import knowledge_in_use
 
-    knowledge = knowledge_in_use()
-    found = doubts(knowledge)
-    mistakes: list[str] = []
-    for job in jobs:
-        try:
-            mistakes += assess(load(job), knowledge=knowledge).configuration.questions
-        except UserError as error:
-            mistakes += str(error).splitlines()
-    if as_json:
-        data = {
-            "faults": [str(f) for f in knowledge.faults],
-            "doubts": found,
-            "dropped": [f"{d.owner}: {d.field}: {d.target}: {d.reason}" for d in knowledge.dropped],
-            "jobs": mistakes,
-        }
-        click.echo(envelope("check", data), nl=False)
-    else:
-        click.echo(check_text(knowledge, found, mistakes, len(jobs)), nl=False)
-    if mistakes:
-        raise click.exceptions.Exit(2)
-    if knowledge.faults or found:
-        raise click.exceptions.Exit(3)
+    try:
+        result = assess(load(job, knowledge.trade), knowledge=knowledge)
+    except UserError as error:
+        return str(error).splitlines(), []
+    except KnowledgeError as error:
+        return [], [f"{job}: {line}" for line in str(error).splitlines()]
+    faults = (*result.measured.faults, *result.sheet_faults, *result.figure_faults)
+    lines = [f"{job}: {line}" for fault in faults for line in fault.lines()]
+    return list(result.configuration.questions), list(dict.fromkeys(lines))
 
 
-if __name__ == "__main__":
-    main()
+@main.command()
+@click.argument("name", required=False)
+@WITHOUT
+def schema(name: str | None) -> None:
+    """Print a JSON Schema of a file or an output.
+
+    Without a NAME it lists what there is: declaration, job, workshop, and the output of
+    every command that has --json.
+    """
+    from assess.output.schemas import schema_names, schema_text
+
+    if name is None:
+        click.echo("\n".join(schema_names()))
+        return
+    if name not in schema_names():
+        raise UserError(f'no schema "{name}"; {did_you_mean(name, schema_names())}')
+    click.echo(schema_text(name, _knowledge()), nl=False)

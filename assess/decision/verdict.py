@@ -1,47 +1,50 @@
 """The verdict: what is decided, how sure that is, and what would change it.
 
 On everything seen, a decision follows (:mod:`assess.decision.rules`). What is unseen is drawn
-(:mod:`assess.uncertainty.monte_carlo`), and the decision that most draws come to is the verdict;
-the share of
-draws that come to it is its probability. If that is below what the workshop profile asks
-for, the verdict is to look further first. It is settled when the unseen could change it no
-likelier than the profile allows.
+many times (:mod:`assess.uncertainty.monte_carlo`), and the decision that most scenarios come to
+is the verdict; the share of scenarios that come to it is its probability. If that is below what
+the workshop profile asks for, the verdict is to look further first. It is settled when the risk
+that unseen parts change it is at most what the profile allows.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
 
+from assess.base.wording import percent
 from assess.decision.rules import (
     FROM_FULLEST,
     Decision,
     Option,
-    VerdictName,
+    Setting,
+    advising_against,
     decide_on,
-    grounds,
-    percent,
     reasons_of,
     said,
-    wished,
+    wish_said,
 )
-from assess.decision.scenarios import VERDICT_NAMES, Scenarios, VerdictIndices, simulate_scenarios
+from assess.decision.scenario_verdicts import chances_of, standing, verdict_indices
 from assess.grading.grades import Graded
 from assess.grading.judgements import Judgement
-from assess.job.job_file import Owner
-from assess.job.workshop_profile import Workshop
 from assess.knowledge.model_base import Scope
-from assess.planning.cost_estimate import Spread, estimate_class
-from assess.planning.planner import SCOPE_TITLES
+from assess.knowledge.trade import VerdictName
+from assess.planning.cost_estimate import Spread
 from assess.uncertainty.bayes_network import position
 from assess.uncertainty.plan_arrays import PlanArrays
+from assess.uncertainty.scenario_costs import Scenarios, simulate_scenarios
 
-WISHES: tuple[Scope, ...] = ("full", "playing")
+WISHES: tuple[Scope, ...] = ("full", "working")
+SCOPES_OF: dict[VerdictName, Scope] = {
+    "full": "full",
+    "working": "working",
+    "conserve": "stabilise",
+}
 GRID = 48
-WHAT_IF_DRAWS = 96
+WHAT_IF_SCENARIOS = 96
 WHAT_IF_COLUMNS = 12000
 MAJORITY = 0.5
 GUESS = 5
@@ -50,29 +53,38 @@ GUESS = 5
 
 @dataclass(frozen=True)
 class Likely:
-    """One scope with the unseen in it: hours, cost, and how likely it stays within the ceiling."""
+    """One scope, allowing for the unseen: hours, cost, and the chance of staying in the limit."""
 
     scope: Scope
     hours: Spread
     cost: Spread
-    within_ceiling: float | None
+    within_limit: float | None
 
 
 @dataclass(frozen=True)
 class Breakpoint:
-    """From this ceiling on, the likeliest verdict, and its probability there."""
+    """From this limit of the owner on, the likeliest verdict, and its probability there."""
 
-    ceiling: float
+    limit: float
     name: VerdictName
     probability: float
 
 
 @dataclass(frozen=True)
 class SensitivityFlip:
-    """A finding which, were it another class, would turn the likeliest verdict."""
+    """A finding which, with another class, would change the likeliest verdict.
+
+    Attributes:
+        criterion: its full id.
+        asks, given: the question, and its answer today.
+        instead: the answer that would change the verdict.
+        condition: the class of that answer.
+        name: the verdict that would then be the likeliest.
+    """
 
     criterion: str
-    said: str
+    asks: str
+    given: str
     instead: str
     condition: int
     name: VerdictName
@@ -83,19 +95,19 @@ class Verdict:
     """The verdict with everything that is always given with it.
 
     Attributes:
-        name: what to do; ``look further first`` when no verdict is likely enough.
+        name: what to do; ``look_further`` when no verdict is likely enough.
         scope: how far to go, where the verdict has a scope.
-        likeliest: the verdict that most draws come to; ``name`` unless one must look further.
-        probability: the share of draws that come to it.
-        chances: every verdict that some draw comes to, with its share, likeliest first.
-        settled: whether what is unseen could change it no likelier than the profile allows.
+        likeliest: the verdict that most scenarios come to; ``name`` unless one must look further.
+        probability: the share of scenarios that come to it.
+        chances: every verdict that some scenario comes to, with its share, likeliest first.
+        settled: whether the risk that unseen parts change it is at most what the profile allows.
         reasons: the chain that led to it, in order.
-        options: each scope weighed on what is seen.
-        likely: each scope with the unseen in it.
-        grounds: findings that speak against restoration.
-        ceilings: for each wish that is open, the verdict from which ceiling on.
-        as_seen: what would be decided if all that is unseen were in order.
-        worth_saving: titles of components seen sound, for an instrument kept for parts.
+        options: each scope weighed on what was seen.
+        likely: each scope, allowing for the unseen.
+        grounds: findings that speak against the work.
+        limits: for each wish that is open, the verdict by the owner's limit.
+        as_seen: what would be decided if everything unseen were in order.
+        worth_saving: titles of components seen sound, where it is kept for parts.
     """
 
     name: VerdictName
@@ -108,94 +120,75 @@ class Verdict:
     options: tuple[Option, ...]
     likely: tuple[Likely, ...]
     grounds: tuple[str, ...]
-    ceilings: dict[Scope, tuple[Breakpoint, ...]]
+    limits: dict[Scope, tuple[Breakpoint, ...]]
     as_seen: VerdictName
     worth_saving: tuple[str, ...]
-
-
-def chances_of(verdicts: VerdictIndices) -> dict[VerdictName, float]:
-    """The share of draws that come to each verdict, likeliest first."""
-    shares = np.bincount(verdicts, minlength=len(VERDICT_NAMES)) / len(verdicts)
-    ranked = sorted(range(len(VERDICT_NAMES)), key=lambda i: (-shares[i], i))
-    return {VERDICT_NAMES[i]: float(shares[i]) for i in ranked if shares[i] > 0}
 
 
 def conclude(
     options: Mapping[Scope, Option],
     scenarios: Scenarios,
     graded: Graded,
-    owner: Owner,
-    workshop: Workshop,
+    setting: Setting,
     titles: Mapping[str, str],
 ) -> Verdict:
     """The verdict.
 
     Args:
-        options: each scope weighed on what is seen.
-        scenarios: the instrument as it may be.
-        graded: what is seen.
-        owner: wish, ceiling and what it means to the owner.
-        workshop: what is asked of a verdict.
+        options: each scope weighed on what was seen.
+        scenarios: the object as it may be.
+        graded: what was seen.
+        setting: owner, workshop, and the trade's words.
         titles: component id -> title.
     """
-    decision = decide_on(options, owner)
-    # With nothing left to draw, the decision on what is seen is the whole truth, and no
-    # rounding of the arrays may turn it.
-    verdicts = scenarios.verdict_indices(owner, workshop)
-    chances = chances_of(verdicts) if scenarios.unseen else {decision.name: 1.0}
+    workshop = setting.workshop
+    decision = decide_on(options, setting)
+    # With nothing left to draw, the decision on what was seen is the whole truth, and no
+    # rounding of the arrays may change it.
+    chances: dict[VerdictName, float] = {decision.name: 1.0}
+    if scenarios.unseen:
+        chances = chances_of(verdict_indices(scenarios, setting))
     likeliest, probability = next(iter(chances.items()))
-    guess = guessed(graded, owner)
+    guess = guessed(graded, setting)
     enough = probability >= workshop.verdict_enough and not guess
-    name: VerdictName = likeliest if enough else "look further first"
-    reasons = _reasons(decision, options, scenarios, likeliest, chances, owner, workshop)
+    name: VerdictName = likeliest if enough else "look_further"
+    reasons = _reasons(decision, options, scenarios, chances, graded, setting)
     return Verdict(
         name=name,
-        scope=_scope(name, decision, owner),
+        scope=decision.scope if name == decision.name else SCOPES_OF.get(name),
         likeliest=likeliest,
         probability=probability,
         chances=chances,
         settled=1 - probability <= workshop.settled_doubt and not guess,
         reasons=(*reasons, *guess),
         options=tuple(options[s] for s in FROM_FULLEST),
-        likely=tuple(_likely(s, scenarios, owner, workshop) for s in FROM_FULLEST),
-        grounds=tuple(f"{said(f)}: {f.outcome.advise_against}" for f in grounds(graded)),
-        ceilings={w: limit_breakpoints(scenarios, owner, w, workshop) for w in _open_wishes(owner)},
+        likely=tuple(_likely(s, scenarios, setting) for s in FROM_FULLEST),
+        grounds=tuple(f"{said(f)}: {f.outcome.advise_against}" for f in advising_against(graded)),
+        limits={w: limit_breakpoints(scenarios, w, setting) for w in _open_wishes(setting)},
         as_seen=decision.name,
-        worth_saving=_worth_saving(graded, titles) if name == "keep for parts" else (),
+        worth_saving=_worth_saving(graded, titles) if name == "salvage" else (),
     )
 
 
-def guessed(graded: Graded, owner: Owner) -> tuple[str, ...]:
-    """Why no verdict is given though no ceiling stands in its way, or nothing."""
+def guessed(graded: Graded, setting: Setting) -> tuple[str, ...]:
+    """Why no useful price can be given yet, where the owner names no limit; or nothing."""
     seen = graded.instrument.coverage
-    if owner.ceiling is not None or estimate_class(seen).number < GUESS:
+    if setting.owner.ceiling is not None or setting.workshop.estimate_class(seen).number < GUESS:
         return ()
-    return (
-        f"no ceiling is stated, and with {percent(seen)} seen no cost can be named that an owner "
-        "could decide on",
-    )
+    return (f"no useful price can be given yet: {percent(seen)} seen, and no limit from the owner",)
 
 
-def _scope(name: VerdictName, decision: Decision, owner: Owner) -> Scope | None:
-    if name == decision.name:
-        return decision.scope
-    scopes: dict[VerdictName, Scope] = {
-        "restore in full": "full",
-        "repair to playing order": "playing",
-        "conserve unplayed": "stabilise",
-    }
-    return scopes.get(name)
-
-
-def _open_wishes(owner: Owner) -> tuple[Scope, ...]:
-    if owner.wish is None:
+def _open_wishes(setting: Setting) -> tuple[Scope, ...]:
+    wish = setting.owner.wish
+    if wish is None:
         return WISHES
-    return (owner.wish,) if owner.wish in WISHES else ()
+    return (wish,) if wish in WISHES else ()
 
 
-def _likely(scope: Scope, scenarios: Scenarios, owner: Owner, workshop: Workshop) -> Likely:
+def _likely(scope: Scope, scenarios: Scenarios, setting: Setting) -> Likely:
+    workshop, limit = setting.workshop, setting.owner.ceiling
     hours, cost = scenarios.spreads(scope, workshop)
-    within = None if owner.ceiling is None else scenarios.within(scope, owner.ceiling, workshop)
+    within = None if limit is None else scenarios.within(scope, limit, workshop)
     return Likely(scope, hours, cost, within)
 
 
@@ -203,67 +196,70 @@ def _reasons(
     decision: Decision,
     options: Mapping[Scope, Option],
     scenarios: Scenarios,
-    likeliest: VerdictName,
     chances: Mapping[VerdictName, float],
-    owner: Owner,
-    workshop: Workshop,
+    graded: Graded,
+    setting: Setting,
 ) -> tuple[str, ...]:
     if not scenarios.unseen:
-        return (*reasons_of(decision, options, owner), "everything that applies is seen")
-    share = percent(chances[likeliest])
+        reasons = reasons_of(decision, options, graded, setting)
+        return (*reasons, "everything that applies has been seen")
+    trade, enough = setting.trade, setting.workshop.verdict_enough
+    likeliest = next(iter(chances))
     if likeliest == decision.name:
-        reasons = list(reasons_of(decision, options, owner))
-        held = f"that holds in {share} of the ways in which what is unseen may turn out"
-        reasons.append(held)
+        reasons = reasons_of(decision, options, graded, setting)
     else:
-        reasons = [wished(owner), *_obstacles(scenarios, owner, workshop)]
-        reasons += [
-            f"on what is seen alone it would be: {decision.name}",
-            f"with what is unseen as it may turn out it is: {likeliest}, in {share} of the ways",
-        ]
-    if chances[likeliest] < workshop.verdict_enough:
-        others = ", ".join(f"{name} {percent(p)}" for name, p in list(chances.items())[1:3])
-        reasons.append(
-            f"a verdict is given from {percent(workshop.verdict_enough)} on; what is unseen "
-            f"could still make it otherwise ({others})"
+        most = f"{trade.verdict(likeliest)} ({percent(chances[likeliest])})"
+        reasons = (
+            wish_said(setting),
+            *_obstacles(scenarios, setting),
+            f"judged only on what was seen: {trade.verdict(decision.name)}",
+            f"most likely, allowing for the unseen: {most}",
         )
-    return tuple(reasons)
+    if chances[likeliest] < enough:
+        others = ", ".join(
+            f"{trade.verdict(name)} {percent(p)}" for name, p in list(chances.items())[1:3]
+        )
+        return (*reasons, f"a verdict needs at least {percent(enough)}; otherwise: {others}")
+    return reasons
 
 
-def _obstacles(scenarios: Scenarios, owner: Owner, workshop: Workshop) -> list[str]:
-    """Of each scope from the wish down, how likely nothing stands against it."""
-    wishes = WISHES[WISHES.index(owner.wish) :] if owner.wish in WISHES else WISHES
+def _obstacles(scenarios: Scenarios, setting: Setting) -> list[str]:
+    """For each scope from the wish down, how likely it is possible, and what stands against it."""
+    wish = setting.owner.wish
+    wishes = WISHES[WISHES.index(wish) :] if wish in WISHES else WISHES
     lines = []
     for scope in wishes:
-        stands = scenarios.stands(scope, owner, workshop)
-        told = "; ".join(f"{why} {percent(p)}" for why, p in stands.against.items() if p > 0)
-        line = f"{SCOPE_TITLES[scope]}: nothing stands against it in {percent(stands.passes)}"
-        lines.append(f"{line} ({told})" if told else line)
+        found = standing(scenarios, scope, setting)
+        listed = "; ".join(f"{why} {percent(p)}" for why, p in found.against.items() if p > 0)
+        title = setting.trade.scope_title(scope)
+        line = f"{title}: possible in {percent(found.passes)} of cases"
+        lines.append(f"{line} ({listed})" if listed else line)
     return lines
 
 
 def limit_breakpoints(
-    scenarios: Scenarios, owner: Owner, wish: Scope, workshop: Workshop
+    scenarios: Scenarios, wish: Scope, setting: Setting
 ) -> tuple[Breakpoint, ...]:
-    """The likeliest verdict by ceiling, from zero up; each point to about a hundredth."""
+    """The likeliest verdict by the owner's limit, from zero up; exact to about a hundredth."""
 
-    def at(ceiling: float) -> Breakpoint:
-        wishing = owner.model_copy(update={"wish": wish, "ceiling": ceiling})
-        chances = chances_of(scenarios.verdict_indices(wishing, workshop))
+    def at(limit: float) -> Breakpoint:
+        owner = setting.owner.model_copy(update={"wish": wish, "ceiling": limit})
+        chances = chances_of(verdict_indices(scenarios, replace(setting, owner=owner)))
         name, probability = next(iter(chances.items()))
-        return Breakpoint(ceiling, name, probability)
+        return Breakpoint(limit, name, probability)
 
+    workshop = setting.workshop
     costs = np.concatenate(
-        [scenarios.costs[s].cost_at(workshop.sure_enough, workshop) for s in WISHES]
+        [scenarios.costs[s].cost_at(workshop.sure_quantile, workshop) for s in WISHES]
     )
     grid = sorted({0.0, *(float(c) for c in np.quantile(costs, np.linspace(0, 1, GRID)))})
-    seen = [at(ceiling) for ceiling in [*grid, grid[-1] * 1.01 + 1]]
+    seen = [at(limit) for limit in [*grid, grid[-1] * 1.01 + 1]]
     breakpoints = [seen[0]]
     for low, high in pairwise(seen):
         if low.name == high.name:
             continue
-        while high.ceiling - low.ceiling > max(1.0, 0.01 * high.ceiling):
-            middle = at((low.ceiling + high.ceiling) / 2)
+        while high.limit - low.limit > max(1.0, 0.01 * high.limit):
+            middle = at((low.limit + high.limit) / 2)
             low, high = (low, middle) if middle.name != low.name else (middle, high)
         if high.name != breakpoints[-1].name:
             breakpoints.append(high)
@@ -271,39 +267,35 @@ def limit_breakpoints(
 
 
 def pivotal_findings(
-    plan: PlanArrays,
-    scenarios: Scenarios,
-    graded: Graded,
-    owner: Owner,
-    workshop: Workshop,
+    plan: PlanArrays, scenarios: Scenarios, graded: Graded, setting: Setting
 ) -> tuple[SensitivityFlip, ...]:
-    """Findings which, were they a class better or worse, would turn the likeliest verdict.
+    """Findings which, a class better or worse, would change the likeliest verdict.
 
-    Each is tried on the same draws of the unseen, fewer of them the more there are to try.
+    Each is tried on the same scenarios of the unseen, fewer of them the more there are to try.
     """
     findings = graded.findings
     tried = [(row, place) for row, f in enumerate(findings) for place in _neighbours(f)]
     if not tried:
         return ()
-    share = min(WHAT_IF_DRAWS, scenarios.count, max(8, WHAT_IF_COLUMNS // (len(tried) + 1)))
+    share = min(WHAT_IF_SCENARIOS, scenarios.count, max(8, WHAT_IF_COLUMNS // (len(tried) + 1)))
     own = np.array([position(f) for f in findings], np.int8)
     seen = np.repeat(own[:, None], share * (len(tried) + 1), axis=1)
     for block, (row, place) in enumerate(tried, 1):
         seen[row, block * share : (block + 1) * share] = place
     unseen = np.tile(scenarios.outcomes[:, :share], len(tried) + 1)
-    filled = (*scenarios.unseen, *findings)
-    what_if = simulate_scenarios(plan, graded, workshop, filled, np.vstack([unseen, seen]))
-    verdicts = what_if.verdict_indices(owner, workshop).reshape(len(tried) + 1, share)
+    filled, outcomes = (*scenarios.unseen, *findings), np.vstack([unseen, seen])
+    what_if = simulate_scenarios(plan, graded, setting.workshop, filled, outcomes)
+    verdicts = verdict_indices(what_if, setting).reshape(len(tried) + 1, share)
     names = [next(iter(chances_of(row))) for row in verdicts]
-    turns = []
+    flips = []
     for (row, place), name in zip(tried, names[1:], strict=True):
         if name != names[0]:
             finding, outcome = findings[row], findings[row].criterion.outcomes[place]
-            turn = SensitivityFlip(
-                finding.id, said(finding), outcome.label, outcome.condition, name
+            asks, given = finding.criterion.asks, finding.given
+            flips.append(
+                SensitivityFlip(finding.id, asks, given, outcome.label, outcome.condition, name)
             )
-            turns.append(turn)
-    return tuple(turns)
+    return tuple(flips)
 
 
 def _neighbours(finding: Judgement) -> list[int]:

@@ -59,7 +59,7 @@ class SubsystemGrade:
 
 @dataclass(frozen=True)
 class Graded:
-    """The whole instrument graded."""
+    """Everything graded: criteria, subsystems and the whole."""
 
     judgements: dict[str, Judgement]
     subsystems: dict[str, SubsystemGrade]
@@ -151,7 +151,7 @@ def grade(
     knowledge: Knowledge,
     failed: AbstractSet[str] = frozenset(),
 ) -> Graded:
-    """Grade components, subsystems and the instrument.
+    """Grade components, subsystems and the whole.
 
     A subsystem whose plugin failed, or is named in ``failed``, is shown as not assessed: its
     grade may be anything. One that declares nothing weighs as much as the others on average.

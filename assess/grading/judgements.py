@@ -11,17 +11,17 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from assess.base.errors import JobFileError
-from assess.base.units import convert
-from assess.job.answers import AnswerKind, GivenAnswer, read_answer, unknown_answers, with_unit
+from assess.base.units import convert, with_unit
+from assess.job.answers import AnswerKind, GivenAnswer, unknown_answers
 from assess.job.configuration import Configuration
-from assess.job.job_file import Answer, Job
+from assess.job.job_file import Job
 from assess.knowledge.criteria import Criterion, Outcome
 from assess.knowledge.knowledge_base import Knowledge
 from assess.plugin.api import Measurement
 
 
 class State(StrEnum):
-    """What is known of a criterion of one instrument."""
+    """What is known of a criterion."""
 
     SEEN = "seen"
     NO_ANSWER = "no answer yet"
@@ -37,7 +37,7 @@ ABSENT = frozenset({State.DOES_NOT_APPLY, State.NOT_PRESENT})
 
 @dataclass(frozen=True)
 class Judgement:
-    """What is known of one criterion of one instrument.
+    """What is known of one criterion.
 
     Attributes:
         best, worst: the outcomes that remain possible; equal when seen.
@@ -72,7 +72,7 @@ class Judgement:
 
     @property
     def counts(self) -> bool:
-        """Whether it has weight: it applies to this instrument."""
+        """Whether it has weight: it applies."""
         return self.state not in ABSENT
 
     @property
@@ -116,18 +116,6 @@ def judge(
     if faults:
         raise JobFileError("\n".join(faults))
     return judgements
-
-
-def judge_one(
-    criterion: Criterion, answer: Answer | None, configuration: Configuration
-) -> Judgement:
-    """Match one answer as it stands in a file with an outcome.
-
-    Raises:
-        ValueError: the answer cannot be; the message says what would be right.
-    """
-    given = None if answer is None else read_answer(criterion, answer)
-    return judge_given(criterion, given, configuration)
 
 
 def judge_given(

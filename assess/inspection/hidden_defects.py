@@ -1,4 +1,4 @@
-"""What may come to light: answers that nobody has yet, and kinds of build that nobody has said."""
+"""What may still be hidden: faults that nobody has seen, and kinds of build not stated."""
 
 from __future__ import annotations
 
@@ -6,28 +6,29 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from assess.inspection.question_order import places_to
-from assess.job.configuration import Configuration
 from assess.knowledge.criteria import Criterion
 from assess.knowledge.declaration import Feature
-from assess.knowledge.knowledge_base import Knowledge
+from assess.planning.workload import WorkContext
 
 LEAST_CHANCE = 0.02
-"""What is less likely than this is not worth a line."""
+"""Anything less likely than this is not listed."""
 LEAST_COST = 1e-3
-"""A kind of build that adds less than this part of the cost adds nothing but chance of drawing."""
+"""A kind of build that adds less than this part of the cost adds only noise of the sampling."""
 
 
 @dataclass(frozen=True)
 class Hidden:
-    """Something unseen that may come to light, and what it would mean if it did.
+    """Something unseen that may be found later, and what it would mean.
 
     Attributes:
-        criterion: its full id; empty where it is a kind of build. place: where it is seen from.
+        criterion: its full id; empty where it is a kind of build.
+        place: where it is seen from.
         chance: probability that it adds work within the scope.
-        hours, cost: the work it would add to what is planned, where it is found.
-        at_visit: whether it can be looked at in the home. opens, minutes: what that takes.
+        hours, cost: the work that it would add to what is planned.
+        at_visit: whether it can be looked at in the home.
+        opens, minutes: what looking there takes.
         opening_hours: bench hours to open up for a look, where it cannot.
-        feature, otherwise: the kind of build that nobody has said, and what it may be.
+        feature, otherwise: the kind of build that is not stated, and what it may be.
     """
 
     criterion: str
@@ -49,61 +50,45 @@ class Hidden:
 
 
 def by_expected_cost(lines: Iterable[Hidden]) -> tuple[Hidden, ...]:
-    """What may come to light, that which adds most to the cost on average first."""
+    """Lines by what they add to the cost on average, costliest first."""
     return tuple(sorted(lines, key=lambda h: (-h.expected_cost, h.criterion, h.feature)))
 
 
 def hidden_variant(
-    feature: Feature,
-    otherwise: bool | str,
-    added: tuple[float, float],
-    knowledge: Knowledge,
-    configuration: Configuration,
+    feature: Feature, otherwise: bool | str, added: tuple[float, float], context: WorkContext
 ) -> Hidden:
-    """A kind of build that nobody has said, as something that may come to light.
+    """A kind of build that is not stated, as something that may be hidden.
 
     Args:
         feature: the feature, with a chance.
         otherwise: what it may be instead of the usual.
         added: hours and cost that the work then takes more, on average.
-        knowledge: what the plugins declare.
-        configuration: what of it fits the instrument.
+        context: knowledge and configuration.
     """
     chance = (feature.chance or 0.0) / len(feature.others)
-    line = _line(feature, chance, added, knowledge, configuration)
+    line = _line(feature, chance, added, context)
     return replace(line, feature=feature.id, otherwise=otherwise)
 
 
 def hidden_answer(
-    criterion: Criterion,
-    chance: float,
-    added: tuple[float, float],
-    knowledge: Knowledge,
-    configuration: Configuration,
+    criterion: Criterion, chance: float, added: tuple[float, float], context: WorkContext
 ) -> Hidden:
-    """A criterion that nobody has seen, as something that may come to light.
+    """A criterion that nobody has seen, as a fault that may be hidden.
 
     Args:
         criterion: what is to be seen.
         chance: probability that it adds work.
         added: hours and cost that it then adds, on average.
-        knowledge: what the plugins declare.
-        configuration: what of it fits the instrument.
+        context: knowledge and configuration.
     """
-    return replace(
-        _line(criterion, chance, added, knowledge, configuration), criterion=criterion.id
-    )
+    return replace(_line(criterion, chance, added, context), criterion=criterion.id)
 
 
 def _line(
-    seen: Criterion | Feature,
-    chance: float,
-    added: tuple[float, float],
-    knowledge: Knowledge,
-    configuration: Configuration,
+    seen: Criterion | Feature, chance: float, added: tuple[float, float], context: WorkContext
 ) -> Hidden:
-    chain = places_to(seen, knowledge, configuration)
-    places = [knowledge.places[place] for place in chain]
+    chain = places_to(seen, context.knowledge, context.configuration)
+    places = [context.knowledge.places[place] for place in chain]
     return Hidden(
         criterion="",
         place=seen.place,

@@ -15,7 +15,7 @@ from assess.knowledge.knowledge_base import Knowledge, subsystem_of
 def places_to(
     seen: Criterion | Feature, knowledge: Knowledge, configuration: Configuration
 ) -> tuple[str, ...]:
-    """The places of this instrument that must be open to see something, outermost first."""
+    """The places that must be open to see something, outermost first."""
     places: list[str] = []
     place = seen.place
     while place:

@@ -1,13 +1,13 @@
-"""What is still unseen: what to look at next, and what may come to light.
+"""The value of looking: what to look at next, and what each answer would add.
 
-The worth of a look is the mutual information, in bits, between its answer and the verdict
+The value of a look is the mutual information, in bits, between its answer and the verdict
 (C. E. Shannon, "A mathematical theory of communication", Bell System Technical Journal 27
-(1948), section 12), counted on the draws, less the bias of counting (G. A. Miller, "Note on
+(1948), section 12), counted on the scenarios, less the bias of counting (G. A. Miller, "Note on
 the bias of information estimates", in H. Quastler (ed.), Information Theory in Psychology
-(1955)) and less what chance may feign. Since a verdict mostly turns on what work
-will cost, an answer also counts with its share of the variance of the cost, times the bits
-by which the verdict is still open. Looks are ranked by bits a minute; opening a place counts
-once for all that lies behind it.
+(1955)) and less what chance alone would show. Since a verdict mostly depends on what the work
+will cost, an answer also counts with its share of the variance of the cost, times the entropy
+of the verdict. Looks are ranked by bits a minute; opening a place counts once for everything
+behind it.
 """
 
 from __future__ import annotations
@@ -19,39 +19,34 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from assess.decision.rules import VerdictName
-from assess.decision.scenarios import (
-    VERDICT_NAMES,
-    Scenarios,
-    VerdictIndices,
-    simulate_scenarios,
-)
+from assess.decision.scenario_verdicts import VERDICT_NAMES, VerdictIndices
 from assess.grading.grades import Graded
 from assess.grading.judgements import Judgement, State
 from assess.inspection.hidden_defects import LEAST_CHANCE, Hidden, by_expected_cost, hidden_answer
 from assess.inspection.question_order import places_to, seen_at_visit
-from assess.job.configuration import Configuration
 from assess.job.workshop_profile import Workshop
-from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.model_base import Scope
+from assess.knowledge.trade import VerdictName
+from assess.planning.workload import WorkContext
 from assess.uncertainty.bayes_network import Beliefs, position
 from assess.uncertainty.plan_arrays import PlanArrays
+from assess.uncertainty.scenario_costs import Scenarios, simulate_scenarios
 
 MIN_Z_SCORE = 3.5
-"""Standard deviations of chance that counted information must exceed to count: so many that
-among some two hundred criteria hardly one does so by chance."""
+"""Standard deviations of chance that counted information must exceed: so many that of some two
+hundred criteria hardly one does so by chance."""
 LEAD_Z_SCORE = 2.0
-"""Standard errors by which another verdict must lead before an answer is said to turn it."""
+"""Standard errors by which another verdict must lead before an answer is said to change it."""
 MAJORITY = 0.5
 CELLS_PER_SIDE = 4
-"""Draws are put into the square of so many groups by what the answers left would add."""
+"""Scenarios are sorted into this many groups squared by what the open answers would add."""
 ANSWERING_MIN = 0.2
-"""Minutes to read a question and write its answer down, beside looking."""
+"""Minutes to read a question and write its answer down, besides looking."""
 
 
 @dataclass(frozen=True)
 class PossibleAnswer:
-    """An answer, its probability, and the verdict that would then be likeliest, how likely."""
+    """An answer, its probability, and the verdict that would then be likeliest, and how likely."""
 
     answer: str
     chance: float
@@ -67,9 +62,9 @@ class Look:
         criterion: its full id.
         minutes: what looking takes.
         opens: places to open first, outermost first, with the minutes of each.
-        information_bits: what its answer tells of the verdict.
+        information_bits: mutual information between its answer and the verdict.
         turns: probability that its answer makes another verdict the likeliest.
-        possible_answers: the answers that would do so; or else the one that shifts it most.
+        possible_answers: the answers that would do so, or else the one that shifts it most.
     """
 
     criterion: str
@@ -85,8 +80,8 @@ class MarginalEffect:
     """What each outcome of one unseen criterion, alone, adds to what is seen, in one scope.
 
     Attributes:
-        chances: probability of each outcome.
-        hours, cost: mean bench hours and mean cost that each adds.
+        chances: probability of each outcome; of shape (outcomes,).
+        hours, cost: mean bench hours and mean cost that each adds; of shape (outcomes,).
     """
 
     chances: NDArray[np.float64]
@@ -101,7 +96,7 @@ class MarginalEffect:
 
     @property
     def added_work(self) -> tuple[float, tuple[float, float]]:
-        """Probability that it adds work; hours and cost that it then adds."""
+        """Probability that it adds work, and the hours and cost that it then adds."""
         where = self.cost > 0
         chances = self.chances[where]
         chance = float(chances.sum())
@@ -115,29 +110,33 @@ class MarginalEffect:
 
 @dataclass(frozen=True)
 class InformationValue:
-    """Everything unseen: what it may be, and what it would do.
+    """Everything unseen: what it may be, and what each answer would do.
 
     Attributes:
-        graded: what is seen; places that something was seen from are open.
-        knowledge: what the plugins declare. configuration: what of it fits the instrument.
-        scenarios: the instrument as it may be. verdicts: what is decided in each scenario.
+        context: knowledge, configuration and workshop.
+        graded: what is seen; places from which something was seen are open.
+        scenarios: the object as it may be.
+        verdicts: what is decided in each scenario.
         effects: scope -> for each unseen criterion, what its outcomes add.
     """
 
+    context: WorkContext
     graded: Graded
-    knowledge: Knowledge
-    configuration: Configuration
     scenarios: Scenarios
     verdicts: VerdictIndices
     effects: dict[Scope, tuple[MarginalEffect, ...]]
 
     def candidates(self, everything: bool = False) -> dict[int, Judgement]:
-        """What is to be asked, by row of the draws; with ``everything`` also in the workshop."""
+        """What is to be asked, by row of the scenarios.
+
+        Args:
+            everything: also what only the workshop shows.
+        """
         return {
             row: j
             for row, j in enumerate(self.scenarios.unseen)
             if is_question(j)
-            and (everything or seen_at_visit(j, self.knowledge, self.configuration))
+            and (everything or seen_at_visit(j, self.context.knowledge, self.context.configuration))
         }
 
     def looks(
@@ -151,7 +150,7 @@ class InformationValue:
 
         Args:
             most: how many looks to list; all when left out.
-            everything: also what cannot be seen in a home.
+            everything: also what only the workshop shows.
             among: criteria to choose from; any when left out.
         """
         candidates = {
@@ -163,13 +162,13 @@ class InformationValue:
             return ()
         tables = _tables(self.scenarios, self.verdicts)
         bits = self._bits(tables)
-        opened = _opened(self.graded, self.knowledge, self.configuration)
-        route = _Route(candidates, bits, self.knowledge, self.configuration, opened)
+        opened = _opened(self.graded, self.context)
+        route = _Route(candidates, bits, self.context, opened)
         walked = route.walk(len(candidates) if most is None else most)
         return tuple(_look(candidates[r], tables[r], float(bits[r]), opens) for r, opens in walked)
 
     def _bits(self, tables: NDArray[np.int64]) -> NDArray[np.float64]:
-        """What each answer tells of the verdict: as counted, and through its share of the cost."""
+        """Bits that each answer gives of the verdict: as counted, and through its share of cost."""
         shares = np.zeros(len(tables))
         for effects in self.effects.values():
             variances = np.array([effect.variance for effect in effects])
@@ -179,88 +178,81 @@ class InformationValue:
         return information_bits(tables, MIN_Z_SCORE) + open_bits * shares
 
     def expected_accuracy_gain(self, *, everything: bool = False) -> float:
-        """By how much seeing all that is left would raise the probability of being right.
+        """By how much seeing everything that is left would raise the probability of being right.
 
-        The draws are ranked by what the answers left would add to the cost of each scope, and
-        put into cells, by one scope, the other, or both. In a cell, what most draws come to is
-        what would then be said; it is read off one half of the draws and tried on the other,
-        so that chance alone makes nobody surer.
+        The scenarios are ranked by what the open answers would add to the cost of each scope,
+        and sorted into cells, by one scope, the other, or both. In a cell the verdict of most
+        scenarios is what would then be said; it is read off one half of the scenarios and
+        tried on the other, so that chance alone gains nothing (hold-out validation).
+
+        Args:
+            everything: also what only the workshop shows.
         """
         candidates = list(self.candidates(everything))
         count = self.scenarios.count
         if not candidates:
             return 0.0
         ranks = []
-        for effects in (self.effects["full"], self.effects["playing"]):
+        for effects in (self.effects["full"], self.effects["working"]):
             added = np.zeros(count)
             for row in candidates:
                 added += effects[row].cost[self.scenarios.outcomes[row]]
             ranks.append(added.argsort(kind="stable").argsort(kind="stable") / count)
-        full, playing = ((rank * CELLS_PER_SIDE**2).astype(np.intp) for rank in ranks)
+        full, working = ((rank * CELLS_PER_SIDE**2).astype(np.intp) for rank in ranks)
         both = (ranks[0] * CELLS_PER_SIDE).astype(np.intp) * CELLS_PER_SIDE + (
             ranks[1] * CELLS_PER_SIDE
         ).astype(np.intp)
         now = float(np.bincount(self.verdicts).max() / count)
         return max(
-            0.0, *(_holdout_accuracy(cells, self.verdicts) - now for cells in (full, playing, both))
+            0.0, *(_holdout_accuracy(cells, self.verdicts) - now for cells in (full, working, both))
         )
 
     def hidden_answers(self, scope: Scope) -> tuple[Hidden, ...]:
-        """Answers that may come to light in a scope, what adds most on average first."""
+        """Faults that may still be hidden in a scope, costliest on average first."""
         lines = []
         for judgement, effect in zip(self.scenarios.unseen, self.effects[scope], strict=True):
             chance, added = effect.added_work
             if chance >= LEAST_CHANCE:
-                told = hidden_answer(
-                    judgement.criterion, chance, added, self.knowledge, self.configuration
-                )
-                lines.append(told)
+                lines.append(hidden_answer(judgement.criterion, chance, added, self.context))
         return by_expected_cost(lines)
 
 
 def value_unseen(
-    plan: PlanArrays,
+    context: WorkContext,
     graded: Graded,
     believed: Beliefs,
-    knowledge: Knowledge,
-    configuration: Configuration,
-    workshop: Workshop,
+    arrays: PlanArrays,
     scenarios: Scenarios,
     verdicts: VerdictIndices,
 ) -> InformationValue:
     """Work out what every outcome of everything unseen would do.
 
     Args:
-        plan: the outline of the instrument.
+        context: knowledge, configuration and workshop.
         graded: what is seen.
-        believed: what the answers make of the states of care.
-        knowledge: what the plugins declare.
-        configuration: what of it fits the instrument.
-        workshop: rates and habits.
-        scenarios: the instrument as it may be.
-        verdicts: what is decided on each draw.
+        believed: what the answers say of the states of care.
+        arrays: the plan arrays of the object.
+        scenarios: the object as it may be.
+        verdicts: what is decided in each scenario.
     """
-    effects = _marginal_effects(plan, graded, believed, workshop, scenarios)
-    return InformationValue(graded, knowledge, configuration, scenarios, verdicts, effects)
+    effects = _marginal_effects(arrays, graded, believed, context.workshop, scenarios)
+    return InformationValue(context, graded, scenarios, verdicts, effects)
 
 
 def _marginal_effects(
-    plan: PlanArrays,
+    arrays: PlanArrays,
     graded: Graded,
     believed: Beliefs,
     workshop: Workshop,
     scenarios: Scenarios,
 ) -> dict[Scope, tuple[MarginalEffect, ...]]:
-    """Add every outcome of everything unseen, alone, to what is seen, and reckon it up.
+    """Add every outcome of everything unseen, alone, to what is seen, and take the difference.
 
-    Where most draws come to the workshop anyhow, the routine of such a job is laid to no one
-    outcome's charge.
+    Where most scenarios go to the workshop in any case, the routine of such a job is charged to
+    no single outcome.
     """
     unseen = scenarios.unseen
-    anyhow = {
-        s: bool(costs_of_scope.away.mean() > MAJORITY)
-        for s, costs_of_scope in scenarios.costs.items()
-    }
+    anyhow = {s: bool(costs.away.mean() > MAJORITY) for s, costs in scenarios.costs.items()}
     best = np.array([position(j) for j in unseen], np.int8)
     tried = [
         (row, place)
@@ -271,15 +263,15 @@ def _marginal_effects(
     outcomes = np.repeat(best[:, None], len(tried) + 1, axis=1)
     for column, (row, place) in enumerate(tried, 1):
         outcomes[row, column] = place
-    alone = simulate_scenarios(plan, graded, workshop, unseen, outcomes, anyhow)
+    alone = simulate_scenarios(arrays, graded, workshop, unseen, outcomes, anyhow)
     cells = tuple(zip(*tried, strict=True)) or ((), ())
     shape = (len(unseen), max((len(j.criterion.outcomes) for j in unseen), default=0))
     chances = [np.array(believed.of_criterion(j.id)) for j in unseen]
     found: dict[Scope, tuple[MarginalEffect, ...]] = {}
-    for scope, costs_of_scope in alone.costs.items():
+    for scope, costs in alone.costs.items():
         hours, cost = np.zeros(shape), np.zeros(shape)
-        hours[cells] = costs_of_scope.mean_h[1:] - costs_of_scope.mean_h[0]
-        total = costs_of_scope.mean_cost(workshop)
+        hours[cells] = costs.mean_h[1:] - costs.mean_h[0]
+        total = costs.mean_cost(workshop)
         cost[cells] = total[1:] - total[0]
         found[scope] = tuple(
             MarginalEffect(c, h[: len(c)], m[: len(c)])
@@ -289,12 +281,12 @@ def _marginal_effects(
 
 
 def is_question(judgement: Judgement) -> bool:
-    """Whether something unseen is to be asked; neither computed, nor tried in vain already."""
+    """Whether something unseen is to be asked: it is not computed, and was not tried already."""
     return judgement.state is State.NO_ANSWER and not judgement.criterion.computed_from
 
 
 def _tables(scenarios: Scenarios, verdicts: VerdictIndices) -> NDArray[np.int64]:
-    """Draws counted by outcome and verdict, for each unseen criterion."""
+    """Scenarios counted by outcome and verdict; of shape (unseen criteria, outcomes, verdicts)."""
     most = max((len(j.criterion.outcomes) for j in scenarios.unseen), default=1)
     kinds = len(VERDICT_NAMES)
     rows = len(scenarios.unseen)
@@ -308,8 +300,8 @@ def information_bits(tables: NDArray[np.int64], sure: float = 0.0) -> NDArray[np
     """Mutual information of the two sides of each table of counts, bias removed, never negative.
 
     Args:
-        tables: counts, tables x outcomes x verdicts; each table has the same total.
-        sure: how many standard deviations of pure chance are taken off besides the bias.
+        tables: counts, of shape (tables, outcomes, verdicts); each table has the same total.
+        sure: how many standard deviations of pure chance are subtracted besides the bias.
     """
     total = tables[0].sum()
     outcomes, verdicts = tables.sum(axis=2), tables.sum(axis=1)
@@ -329,7 +321,7 @@ def _entropy(counts: NDArray[np.int64], total: int) -> NDArray[np.float64]:
 
 
 def _holdout_accuracy(cells: NDArray[np.intp], verdicts: VerdictIndices) -> float:
-    """How often what one half of the draws in a cell come to is right for the other half."""
+    """How often the verdict of most in one half of a cell is right for the other half."""
     count = len(verdicts)
     halves = np.zeros((2, CELLS_PER_SIDE**2, len(VERDICT_NAMES)))
     np.add.at(halves, (np.arange(count) % 2, cells, verdicts), 1)
@@ -339,35 +331,36 @@ def _holdout_accuracy(cells: NDArray[np.intp], verdicts: VerdictIndices) -> floa
     return float(right.sum() / count)
 
 
-def _opened(graded: Graded, knowledge: Knowledge, configuration: Configuration) -> set[str]:
+def _opened(graded: Graded, context: WorkContext) -> set[str]:
+    """The places from which something was seen."""
     return {
         place
         for judgement in graded.judgements.values()
         if judgement.is_seen
-        for place in places_to(judgement.criterion, knowledge, configuration)
+        for place in places_to(judgement.criterion, context.knowledge, context.configuration)
     }
 
 
 class _Route:
-    """A way through the looks: the most bits a minute, places opened once."""
+    """A route through the looks: the most bits a minute, each place opened once."""
 
     def __init__(
         self,
         candidates: Mapping[int, Judgement],
         bits: NDArray[np.float64],
-        knowledge: Knowledge,
-        configuration: Configuration,
+        context: WorkContext,
         opened: set[str],
     ) -> None:
-        self.knowledge = knowledge
+        self.knowledge = context.knowledge
         self.opened = opened
-        # A grain of weight decides where no answer tells anything of the verdict any more.
+        # The weight decides where no answer says anything of the verdict any more.
         self.worth = {
             row: float(bits[row]) + 1e-6 * j.criterion.weight for row, j in candidates.items()
         }
         self.minutes = {r: j.criterion.minutes + ANSWERING_MIN for r, j in candidates.items()}
         self.chain = {
-            row: places_to(j.criterion, knowledge, configuration) for row, j in candidates.items()
+            row: places_to(j.criterion, context.knowledge, context.configuration)
+            for row, j in candidates.items()
         }
         self.order = sorted(candidates, key=lambda row: (-self.rate(row), candidates[row].id))
 
@@ -427,7 +420,7 @@ def _look(
     total = table.sum()
     now = int(table.sum(axis=0).argmax())
     shares = table.sum(axis=0) / total
-    could, shifts = [], []
+    changing, shifts = [], []
     turns = 0.0
     for outcome, row in zip(judgement.criterion.outcomes, table, strict=False):
         if row.sum() == 0:
@@ -437,9 +430,9 @@ def _look(
         answer = PossibleAnswer(outcome.label, chance, VERDICT_NAMES[then], probability)
         if row[then] - row[now] > LEAD_Z_SCORE * math.sqrt(row[then] + row[now]):
             turns += chance
-            could.append(answer)
+            changing.append(answer)
         shifts.append((chance * abs(row[now] / row.sum() - shares[now]), answer))
-    if not could:
-        could = [max(shifts, key=lambda s: s[0])[1]] if shifts else []
-    could.sort(key=lambda c: -c.chance)
-    return Look(judgement.id, judgement.criterion.minutes, opens, bits, turns, tuple(could))
+    if not changing:
+        changing = [max(shifts, key=lambda s: s[0])[1]] if shifts else []
+    changing.sort(key=lambda c: -c.chance)
+    return Look(judgement.id, judgement.criterion.minutes, opens, bits, turns, tuple(changing))

@@ -11,13 +11,13 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from assess.base.errors import did_you_mean
-from assess.base.units import UnitError, parse_measure
+from assess.base.units import UnitError, parse_measure, symbol, with_unit
 from assess.job.job_file import NOT_APPLICABLE, NOT_SEEN, Answer, Job
 from assess.knowledge.criteria import Criterion, Outcome
 from assess.knowledge.knowledge_base import Knowledge, subsystem_of
 
 NO_LIMIT = 1e9
-"""A bound of a declared range from which on nothing is said about it."""
+"""A bound of a declared range from which on it counts as no bound."""
 
 
 class AnswerKind(StrEnum):
@@ -50,7 +50,7 @@ class GivenAnswer:
 
 
 def read_answer(criterion: Criterion, answer: Answer) -> GivenAnswer:
-    """One answer by the rules of its criterion; what is wrong with it stands in ``fault``."""
+    """One answer by the rules of its criterion; what is wrong with it is in ``fault``."""
     text, note = str(answer.answer).strip(), answer.note
     said = text.casefold().replace("\u2019", "'")
     if said == NOT_SEEN:
@@ -101,15 +101,6 @@ def _first_of(answers: Mapping[str, Answer], names: tuple[str, ...]) -> Answer |
     return next((answers[name] for name in names if name in answers), None)
 
 
-def with_unit(value: float, unit: str | None) -> str:
-    """A value with its unit; a count stands alone.
-
-    >>> with_unit(14, "s"), with_unit(3, "count")
-    ('14 s', '3')
-    """
-    return f"{value:g}" if unit in ("count", None) else f"{value:g} {unit}"
-
-
 def _in_words(criterion: Criterion, given: bool | str | float) -> Outcome:
     outcome = criterion.outcome_in_words(given) if isinstance(given, str) else None
     if outcome is not None:
@@ -125,7 +116,7 @@ def _in_words(criterion: Criterion, given: bool | str | float) -> Outcome:
 
 def _number(criterion: Criterion, given: bool | str | float) -> float:
     unit = criterion.unit or ""
-    wanted = "a whole number" if unit == "count" else f"a number in {unit}"
+    wanted = "a whole number" if unit == "count" else f"a number in {symbol(unit)}"
     if isinstance(given, bool):
         raise ValueError(f"expected {wanted}, got {str(given).lower()}")
     try:

@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
+import math
+import re
 from collections.abc import Mapping
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
+from difflib import get_close_matches
 from typing import Any
 
-from assess.base.errors import AssessError
+from assess.base.errors import did_you_mean
+from assess.base.units import UnitError, convert
 from assess.job.answers import GivenAnswer
 from assess.job.configuration import Configuration
-from assess.knowledge.knowledge_base import Knowledge, PluginFault
-from assess.plugin.api import Figure, Inspection, Measurement, Quantity, Row, Sheet
+from assess.job.csv_surveys import SurveyTable
+from assess.knowledge.knowledge_base import Knowledge, PluginFault, subsystem_of
+from assess.plugin.api import Figure, Inspection, Measurement, Quantity, Sheet
+from assess.plugin.isolation import HookError, isolated
 
 
 @dataclass(frozen=True)
@@ -26,7 +33,7 @@ def inspection_of(
     answers: Mapping[str, GivenAnswer],
     knowledge: Knowledge,
     configuration: Configuration,
-    surveys: Mapping[str, tuple[Row, ...]],
+    surveys: Mapping[str, SurveyTable],
 ) -> Inspection:
     """What plugins are given to compute from.
 
@@ -36,14 +43,17 @@ def inspection_of(
     words = {c: a.outcome.label.casefold() for c, a in answers.items() if a.outcome}
     units = {fact.id: fact.unit for fact in knowledge.facts.values()}
     units |= {c.id: c.unit for c in knowledge.criteria.values() if c.unit is not None}
-    return Inspection(configuration.tags, configuration.facts, values, words, surveys, units)
+    rows = {name: table.rows for name, table in surveys.items()}
+    places = {name: table.places for name, table in surveys.items()}
+    tags, facts = configuration.tags, configuration.facts
+    return Inspection(tags, facts, values, words, rows, units, places)
 
 
 def measure_all(knowledge: Knowledge, inspection: Inspection) -> Measured:
     """Every plugin's measurements and amounts under full ids, each plugin asked alone.
 
     Raises:
-        AssessError: a plugin found a mistake of the user's, such as a survey row it cannot read.
+        UserError: a plugin found a mistake of the user's, such as a survey row it cannot read.
     """
     values: dict[str, Measurement] = {}
     amounts: dict[tuple[str, str], Quantity] = {}
@@ -87,18 +97,91 @@ def _by_id(
 def _asked(
     knowledge: Knowledge, subsystem: str, hook: str, inspection: Inspection, kind: type[Any]
 ) -> tuple[list[Any], PluginFault | None]:
+    """What one plugin's hook yields, checked; nothing, with the fault, when it cannot be used."""
     caller = getattr(knowledge.hooks.get(subsystem), hook, None)
     if caller is None or not caller.get_hookimpls():
         return [], None
+    provider = knowledge.provider_of(subsystem)
+
+    def call() -> list[Any]:
+        return [item for answer in caller(inspection=inspection) for item in answer]
+
     try:
-        answers = [item for answer in caller(inspection=inspection) for item in answer]
-    except AssessError:
-        raise
-    except Exception as error:
-        cause = f"{type(error).__name__}: {error}"
-        return [], PluginFault(subsystem, "", "", hook, cause, subsystem)
+        answers = isolated(hook, call, provider)
+        _refuse(answers, kind, subsystem, knowledge, hook)
+    except HookError as error:
+        return [], PluginFault(provider, hook, error.cause, subsystem)
+    return answers, None
+
+
+def _refuse(
+    answers: list[Any], kind: type[Any], subsystem: str, knowledge: Knowledge, hook: str
+) -> None:
+    """Refuse answers of another kind, unknown ids, and numbers that are not finite."""
     strangers = [type(a).__name__ for a in answers if not isinstance(a, kind)]
     if strangers:
-        cause = f"expected a {kind.__name__}, got {strangers[0]}"
-        return [], PluginFault(subsystem, "", "", hook, cause, subsystem)
-    return answers, None
+        raise HookError(hook, f"expected a {kind.__name__}, got {strangers[0]}")
+    if kind is Quantity:
+        faults = [_quantity_fault(q, subsystem, knowledge) for q in answers]
+    else:
+        faults = [_id_fault(hook, thing.id) for thing in answers]
+        faults += _repeated(hook, [thing.id for thing in answers])
+    if kind is Measurement:
+        given = {m.id for m in answers}
+        faults += [_measurement_fault(m, given, subsystem, knowledge) for m in answers]
+    found = [fault for fault in faults if fault]
+    if found:
+        raise HookError(hook, "\n".join(found))
+
+
+def _id_fault(hook: str, identifier: object) -> str:
+    if isinstance(identifier, str) and re.fullmatch(r"[a-z][a-z0-9_]*", identifier):
+        return ""
+    return f"{identifier!r} is not an id; use lower case letters, digits and underscores"
+
+
+def _repeated(hook: str, ids: list[str]) -> list[str]:
+    return [f"{hook} gives the id {i!r} twice" for i in dict.fromkeys(ids) if ids.count(i) > 1]
+
+
+def _measurement_fault(
+    measured: Measurement, given: AbstractSet[str], subsystem: str, knowledge: Knowledge
+) -> str:
+    value = measured.value
+    if value is not None and not (isinstance(value, int | float) and math.isfinite(value)):
+        return f"the value of {measured.id!r} is {value!r}, expected a finite number or None"
+    criterion = knowledge.criteria.get(f"{subsystem}.{measured.id}")
+    if criterion is not None:
+        return _unit_fault(measured, criterion.unit)
+    waiting = [
+        c.id.partition(".")[2]
+        for c in knowledge.criteria.values()
+        if c.computed_from and subsystem_of(c.id) == subsystem
+    ]
+    near = get_close_matches(measured.id, [w for w in waiting if w not in given], 1, 0.75)
+    return f'{measured.id!r} answers no criterion; did you mean "{near[0]}"?' if near else ""
+
+
+def _unit_fault(measured: Measurement, unit: str | None) -> str:
+    if unit is None:
+        return f"{measured.id!r} is a criterion asked in words; it takes no measurement"
+    try:
+        convert(1.0, measured.unit, unit)
+    except UnitError as error:
+        return f"the unit of {measured.id!r}: {error}"
+    return ""
+
+
+def _quantity_fault(quantity: Quantity, subsystem: str, knowledge: Knowledge) -> str:
+    repair_id = f"{subsystem}.{quantity.repair}"
+    own = [r.partition(".")[2] for r in knowledge.repairs if subsystem_of(r) == subsystem]
+    if repair_id not in knowledge.repairs:
+        return f"no repair {quantity.repair!r}; {did_you_mean(quantity.repair, own)}"
+    uses = [u.id.partition(".")[2] for u in knowledge.repairs[repair_id].materials]
+    if quantity.material not in uses:
+        hint = did_you_mean(quantity.material, uses)
+        return f"repair {quantity.repair!r} uses no material {quantity.material!r}; {hint}"
+    amount = quantity.amount
+    if not (isinstance(amount, int | float) and math.isfinite(amount) and amount >= 0):
+        return f"the amount of {quantity.material!r} is {amount!r}, expected 0 or more"
+    return ""

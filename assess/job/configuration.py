@@ -1,8 +1,8 @@
-"""What kind of instrument a job is about: its tags and its numbers.
+"""How the object of a job is built: its tags and its numbers.
 
 Tags come from features: a yes/no feature that is so gives its own id, one with options
-gives the chosen option. What the job file leaves out follows from answers that tell it, or
-else is taken as usual, and remembered as an assumption.
+gives the chosen option. What the job file leaves out follows from answers, or else is taken as
+usual and remembered as an assumption.
 """
 
 from __future__ import annotations
@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from assess.base.errors import JobFileError, did_you_mean
-from assess.base.units import UnitError, parse_measure
-from assess.job.answers import GivenAnswer, range_words, with_unit
+from assess.base.units import UnitError, parse_measure, with_unit
+from assess.job.answers import GivenAnswer, range_words
 from assess.job.job_file import Job
 from assess.knowledge.declaration import Fact, Feature
 from assess.knowledge.knowledge_base import Knowledge
@@ -23,10 +23,10 @@ T = TypeVar("T")
 
 @dataclass(frozen=True)
 class Configuration:
-    """The tags and numbers that hold for one instrument.
+    """The tags and numbers of one object.
 
     Attributes:
-        tags: what is so of it.
+        tags: ids of the features it has, and of the options chosen.
         facts: numbers by fact id, in the fact's unit; a fact without a number is absent.
         assumed: feature and fact ids that the job file left out, and what was taken.
         questions: numbers that are possible but improbable, in words.
@@ -38,26 +38,26 @@ class Configuration:
     questions: tuple[str, ...]
 
     def admits(self, needs: Iterable[str], excludes: Iterable[str]) -> bool:
-        """Whether something with these needs and exclusions applies to the instrument."""
+        """Whether something with these needs and exclusions applies to the object."""
         return self.tags.issuperset(needs) and self.tags.isdisjoint(excludes)
 
 
 def configuration_of(
     job: Job, knowledge: Knowledge, answers: Mapping[str, GivenAnswer]
 ) -> Configuration:
-    """Work out tags and facts of a job's instrument.
+    """Work out tags and facts of a job's object.
 
     Raises:
         JobFileError: an unknown feature or fact (while every subsystem is installed that
-            the file speaks of), or a value that cannot be.
+            the file speaks of), or an impossible value.
     """
     faults: list[str] = []
     tags: set[str] = set()
     assumed: dict[str, str] = {}
-    told = _told_by_answers(answers)
+    implied = _implied_by_answers(answers)
     given = _by_present_id(job.instrument.features, knowledge.features)
     for feature in knowledge.features.values():
-        value = given.get(feature.id, told.get(feature.id))
+        value = given.get(feature.id, implied.get(feature.id))
         if value is None:
             value = feature.usual
             assumed[feature.id] = _feature_word(value)
@@ -70,9 +70,9 @@ def configuration_of(
             tags.add(feature.id)
     facts, questions = _facts(job, knowledge, assumed, faults)
     questions += [
-        f"{job.where('instrument', 'features', name)}: {_feature_word(given[name])} is said here, "
-        f"but an answer tells {_feature_word(value)}; which is right?"
-        for name, value in told.items()
+        f"{job.where('instrument', 'features', name)}: stated as {_feature_word(given[name])}, "
+        f"but an answer implies {_feature_word(value)}; which is right?"
+        for name, value in implied.items()
         if given.get(name, value) != value
     ]
     faults += _unknown_names(job, knowledge)
@@ -81,13 +81,13 @@ def configuration_of(
     return Configuration(frozenset(tags), facts, assumed, tuple(questions))
 
 
-def _told_by_answers(answers: Mapping[str, GivenAnswer]) -> dict[str, bool | str]:
+def _implied_by_answers(answers: Mapping[str, GivenAnswer]) -> dict[str, bool | str]:
     """Features that follow from answers in words."""
-    told: dict[str, bool | str] = {}
+    implied: dict[str, bool | str] = {}
     for answer in answers.values():
         if answer.outcome is not None:
-            told |= answer.outcome.tells
-    return told
+            implied |= answer.outcome.tells
+    return implied
 
 
 def _by_present_id(given: Mapping[str, T], declared: Mapping[str, Feature | Fact]) -> dict[str, T]:
@@ -143,7 +143,7 @@ def _facts(
 
 
 def _unknown_names(job: Job, knowledge: Knowledge) -> list[str]:
-    """Features and facts that nobody declares, unless a plugin may be missing that does."""
+    """Features and facts that no plugin declares, unless a plugin may be missing."""
     if knowledge.faults or any(s not in knowledge.subsystems for s in job.answers):
         return []
     faults = []

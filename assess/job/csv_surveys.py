@@ -2,29 +2,43 @@
 
 The first line holds the column headings of the survey's declaration; separators may be
 commas, semicolons or tabs, numbers may have a decimal comma (with another separator) and a
-unit of their own. What cannot be read is named with file, row and column.
+unit of their own. What cannot be read is named with file, line and column.
 """
 
 from __future__ import annotations
 
 import csv
+import io
+from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 
 from assess.base.errors import JobFileError, did_you_mean
-from assess.base.units import UnitError, parse_measure
-from assess.job.job_file import Job, read_text
+from assess.base.text_files import read_text
+from assess.base.units import UnitError, parse_measure, with_unit
+from assess.job.job_file import Job
 from assess.knowledge.declaration import Column, Survey
 from assess.knowledge.knowledge_base import Knowledge
 from assess.plugin.api import Row
 
+Cells = list[str]
 
-def read_surveys(job: Job, knowledge: Knowledge) -> dict[str, tuple[Row, ...]]:
+
+@dataclass(frozen=True)
+class SurveyTable:
+    """The rows of a survey, and the file and line of each."""
+
+    rows: tuple[Row, ...]
+    places: tuple[str, ...]
+
+
+def read_surveys(job: Job, knowledge: Knowledge) -> dict[str, SurveyTable]:
     """Every survey that a job file names, in the units of their declarations.
 
     Raises:
-        JobFileError: an unknown survey, or a file with faults, each named with row and column.
+        JobFileError: an unknown survey, or a file with faults, each named with line and column.
     """
-    found: dict[str, tuple[Row, ...]] = {}
+    found: dict[str, SurveyTable] = {}
     for name, file in job.surveys.items():
         survey = knowledge.surveys.get(name)
         if survey is None:
@@ -34,55 +48,118 @@ def read_surveys(job: Job, knowledge: Knowledge) -> dict[str, tuple[Row, ...]]:
     return found
 
 
-def read_survey(path: Path, survey: Survey) -> tuple[Row, ...]:
+def read_survey(path: Path, survey: Survey) -> SurveyTable:
     """One survey from its CSV file; see :func:`read_surveys`."""
-    lines = [line for line in read_text(path).splitlines() if line.strip()]
-    if not lines:
+    table = list(_lines(path))
+    if not table:
         raise JobFileError(f"{path}: empty; the first line holds the headings: {_headings(survey)}")
-    separator = max(";\t,", key=lambda s: (lines[0].count(s), s == ","))
-    table = list(csv.reader(lines, delimiter=separator))
-    headings = [h.strip().casefold() for h in table[0]]
-    faults = _heading_faults(path, headings, survey)
+    first, headings = table[0][0], [h.strip().casefold() for h in table[0][1]]
+    faults = _heading_faults(f"{path}:{first}", headings, survey)
     if faults:
         raise JobFileError("\n".join(faults))
-    columns = {c.id: c for c in survey.columns}
-    rows = []
-    for number, cells in enumerate(table[1:], 2):
-        if len(cells) > len(headings):
-            faults.append(f"{path}:{number}: {len(cells)} cells, but {len(headings)} headings")
-            continue
-        row: dict[str, float | str | None] = {c.id: None for c in survey.columns}
-        for heading, cell in zip(headings, cells, strict=False):
-            try:
-                row[heading] = _cell(cell.strip(), columns[heading])
-            except ValueError as error:
-                faults.append(f"{path}:{number}: column {heading}: {error}")
-        empty = [c.id for c in survey.columns if c.required and row[c.id] is None]
-        faults += [f"{path}:{number}: column {c}: empty" for c in empty if c in headings]
+    rows: list[Row] = []
+    places: list[str] = []
+    for number, cells in table[1:]:
+        row, wrong = _row(f"{path}:{number}", cells, headings, survey)
+        faults += wrong
         rows.append(row)
+        places.append(f"{path}:{number}")
+    faults += _repeated(rows, places, survey)
     if faults:
         raise JobFileError("\n".join(dict.fromkeys(faults)))
-    return tuple(rows)
+    return SurveyTable(tuple(rows), tuple(places))
+
+
+def _lines(path: Path) -> Iterator[tuple[int, Cells]]:
+    """The cells of every line that is not blank, with the number of the line, from 1.
+
+    Raises:
+        JobFileError: a quotation mark is not closed, or a cell runs over several lines, which
+            would hide the lines between.
+    """
+    text = read_text(path)
+    opening = next((line for line in text.splitlines() if line.strip()), "")
+    separator = max(";\t,", key=lambda s: (opening.count(s), s == ","))
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
+    while True:
+        start = reader.line_num + 1
+        try:
+            cells = next(reader)
+        except StopIteration:
+            return
+        except csv.Error as error:
+            raise JobFileError(f"{path}:{start}: {_quoting(str(error))}") from error
+        if any("\n" in cell or "\r" in cell for cell in cells):
+            raise JobFileError(f"{path}:{start}: {_quoting('')}")
+        if any(cell.strip() for cell in cells):
+            yield start, cells
+
+
+def _quoting(error: str) -> str:
+    if error and "expected after" not in error and "end of data" not in error:
+        return error
+    return "a quotation mark is not closed on this line; close it, or take it out"
 
 
 def _headings(survey: Survey) -> str:
     return ", ".join(c.id + ("" if c.required else " (may be left out)") for c in survey.columns)
 
 
-def _heading_faults(path: Path, headings: list[str], survey: Survey) -> list[str]:
+def _heading_faults(where: str, headings: Cells, survey: Survey) -> list[str]:
     known = [c.id for c in survey.columns]
     faults = [
-        f"{path}:1: unknown column {h!r}; {did_you_mean(h, known)}"
+        f"{where}: unknown column {h!r}; {did_you_mean(h, known)}"
         for h in headings
         if h not in known
     ]
     faults += [
-        f"{path}:1: column {c.id!r} is missing"
+        f"{where}: column {c.id!r} is missing"
         for c in survey.columns
         if c.required and c.id not in headings
     ]
-    faults += [f"{path}:1: column {h!r} appears twice" for h in known if headings.count(h) > 1]
+    faults += [f"{where}: column {h!r} appears twice" for h in known if headings.count(h) > 1]
     return faults
+
+
+def _row(where: str, cells: Cells, headings: Cells, survey: Survey) -> tuple[Row, list[str]]:
+    """One row, and what is wrong with it."""
+    row: dict[str, float | str | None] = {c.id: None for c in survey.columns}
+    if len(cells) > len(headings):
+        return row, [f"{where}: {len(cells)} cells, but {len(headings)} headings"]
+    columns = {c.id: c for c in survey.columns}
+    faults = []
+    for heading, cell in zip(headings, cells, strict=False):
+        try:
+            row[heading] = _cell(cell.strip(), columns[heading])
+        except ValueError as error:
+            faults.append(f"{where}: column {heading}: {error}")
+    empty = [c.id for c in survey.columns if c.required and row[c.id] is None]
+    faults += [f"{where}: column {c}: empty" for c in empty if c in headings]
+    return row, faults
+
+
+def _shown(value: object) -> str:
+    return f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def _repeated(rows: list[Row], places: list[str], survey: Survey) -> list[str]:
+    """Rows whose key columns repeat those of an earlier row."""
+    if not survey.key:
+        return []
+    first: dict[tuple[object, ...], str] = {}
+    faults = []
+    for row, place in zip(rows, places, strict=True):
+        key = tuple(_comparable(row[column]) for column in survey.key)
+        if key in first:
+            said = " ".join(_shown(row[column]) for column in survey.key if row[column] is not None)
+            faults.append(f"{place}: {said} appears twice; first in {first[key]}")
+        else:
+            first[key] = place
+    return faults
+
+
+def _comparable(cell: float | str | None) -> object:
+    return cell.casefold() if isinstance(cell, str) else cell
 
 
 def _cell(text: str, column: Column) -> float | str | None:
@@ -96,5 +173,5 @@ def _cell(text: str, column: Column) -> float | str | None:
         raise ValueError(str(error)) from None
     low, high = column.possible
     if not low <= value <= high:
-        raise ValueError(f"{value:g} {column.unit} is out of range ({low:g} to {high:g})")
+        raise ValueError(f"{with_unit(value, column.unit)} is out of range ({low:g} to {high:g})")
     return value

@@ -1,16 +1,15 @@
 """The job file: one TOML file with everything the user ever enters.
 
-Reading checks form and types and names file, line and key of what is wrong. Writing
-keeps comments and whatever else the file holds, and never leaves half a file: the new
-text goes to a temporary file beside it, is flushed to the disk, and takes the old name.
+It is written in the words of its trade (:mod:`assess.knowledge.trade`): the table about the
+object and the ids of the scopes have the trade's names, which are turned into the engine's own
+when the file is read. Reading checks form and types and names file, line and key of what is
+wrong. Writing keeps comments and whatever else the file holds.
 """
 
 from __future__ import annotations
 
 import datetime as dt
-import os
-import re
-import tempfile
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
@@ -18,14 +17,18 @@ import tomli
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from assess.base.errors import JobFileError, did_you_mean
+from assess.base.text_files import line_of, read_text
+from assess.base.validation import problems
 from assess.knowledge.model_base import Scope
+from assess.knowledge.trade import NEUTRAL, Trade
+from assess.plugin.registry import knowledge_in_use
 
-MOST_BYTES = 5_000_000
 NOT_SEEN = "not seen"
 NOT_APPLICABLE = "doesn't apply"
 
 Weight = Annotated[int, Field(ge=0, le=3)]
 AnswerText = str | float | int
+Table = dict[str, Any]
 
 
 class Strict(BaseModel):
@@ -38,12 +41,12 @@ class Owner(Strict):
     """What the owner wants.
 
     Attributes:
-        wish: the fullest scope wished for.
+        wish: how far the owner wants to go at most.
         ceiling: the most the owner will pay.
         worth: what the owner says it is worth, in money.
         attachment: 0 none .. 3 would not part with it.
         significance: 0 none .. 3 early, rare or unaltered.
-        reason_to_use: the documented reason to make a significant instrument play.
+        reason_to_use: the documented reason to bring a significant object back into use.
     """
 
     wish: Scope | None = None
@@ -56,7 +59,7 @@ class Owner(Strict):
 
 
 class Instrument(Strict):
-    """The facts of one instrument: features it has or lacks, and numbers."""
+    """The object of a job: features it has or lacks, and numbers."""
 
     description: str = ""
     features: dict[str, bool | str] = Field(default_factory=dict)
@@ -72,7 +75,7 @@ class Answer(Strict):
 
 
 class Job(Strict):
-    """One job file.
+    """One job file, in the engine's own words.
 
     ``answers`` maps subsystem to criterion to answer; answers for subsystems that are not
     installed are kept as they are. ``surveys`` maps a survey's full id, quoted since it holds
@@ -89,109 +92,150 @@ class Job(Strict):
     path: str = Field(default="", exclude=True)
     """Where it was read from, for messages; not part of the file."""
     text: str = Field(default="", exclude=True, repr=False)
+    trade: Trade = Field(default=NEUTRAL, exclude=True, repr=False)
+    """The words that the file is written in."""
 
     def where(self, *keys: str) -> str:
-        """File, line and key of something in the file, for a message."""
-        line = line_of(self.text, keys)
-        place = f"{self.path or 'job'}:{line}" if line else (self.path or "job")
-        return f"{place}: {'.'.join(keys)}"
+        """File, line and key of something in the file, for a message.
+
+        Args:
+            keys: the path to it, in the engine's own words.
+        """
+        return _at(self.path or "job", self.text, _in_trade_words(keys, self.trade))
 
 
-def load(path: str | Path) -> Job:
+NOT_IN_THE_FILE = ("path", "text", "trade")
+
+
+def load(path: str | Path, trade: Trade | None = None) -> Job:
     """Read a job file.
 
+    Args:
+        path: the file.
+        trade: the words that it is written in; those of the installed plugins when left out.
+
     Raises:
-        JobFileError: it cannot be read, is no TOML, or holds unknown keys or wrong types;
+        JobFileError: it cannot be read, is not TOML, or holds unknown keys or wrong types;
             every fault is named with its line and key.
     """
     text = read_text(Path(path))
-    return parse(text, str(path))
+    return parse(text, str(path), knowledge_in_use().trade if trade is None else trade)
 
 
-def read_text(path: Path) -> str:
-    """The text of a job file, refusing what cannot be one."""
-    try:
-        if path.is_dir():
-            raise JobFileError(f"{path}: is a folder, not a job file")
-        if path.stat().st_size > MOST_BYTES:
-            raise JobFileError(f"{path}: larger than any job file ({MOST_BYTES:,} bytes at most)")
-        return path.read_bytes().decode("utf-8-sig")
-    except FileNotFoundError as error:
-        beside = path.parent.iterdir() if path.parent.is_dir() else ()
-        near = [p.name for p in beside if p.suffix == (path.suffix or ".toml")]
-        hint = f"; {did_you_mean(path.name, near)}" if near else ""
-        raise JobFileError(f"{path}: there is no such file{hint}") from error
-    except UnicodeDecodeError as error:
-        raise JobFileError(f"{path}: not a text file in UTF-8 (byte {error.start})") from error
-    except OSError as error:
-        raise JobFileError(f"{path}: cannot be read: {error.strerror}") from error
-
-
-def parse(text: str, path: str = "") -> Job:
+def parse(text: str, path: str = "", trade: Trade = NEUTRAL) -> Job:
     """Check the text of a job file; see :func:`load`."""
     name = path or "job"
     try:
-        data = tomli.loads(text)
+        data: Table = tomli.loads(text)
     except tomli.TOMLDecodeError as error:
         raise JobFileError(f"{name}: not valid TOML: {error}") from error
     if "format" not in data:
         raise JobFileError(f'{name}: no "format = 1" in it, so it is not a job file')
-    faults = [*_unknown_keys(data, text, name), *_shorthand(data, text, name)]
+    faults = _unknown_keys(data, text, name, trade)
+    faults += _unknown_wish(data, text, name, trade)
+    answers, more = _full_answers(data.get("answers"), text, name)
+    faults += more
     if faults:
         raise JobFileError("\n".join(faults))
+    own = _in_own_words({**data, **({"answers": answers} if "answers" in data else {})}, trade)
     try:
-        return Job.model_validate({**data, "path": path, "text": text})
+        return Job.model_validate({**own, "path": path, "text": text, "trade": trade})
     except ValidationError as error:
-        raise JobFileError("\n".join(_located(error, text, name))) from None
+        raise JobFileError("\n".join(_located(error, text, name, trade))) from None
 
 
-def _unknown_keys(data: dict[str, Any], text: str, name: str) -> list[str]:
+def _key_names(trade: Trade) -> dict[tuple[str, ...], str]:
+    """The engine's own keys that have another name in the file, and that name."""
+    return {("instrument",): trade.table, ("owner", "reason_to_use"): trade.reason_key}
+
+
+def _in_trade_words(keys: tuple[str, ...], trade: Trade) -> tuple[str, ...]:
+    names = _key_names(trade)
+    return tuple(names.get(keys[: n + 1], key) for n, key in enumerate(keys))
+
+
+def _in_own_words(data: Table, trade: Trade) -> Table:
+    """The data of a file with the engine's own keys and scopes; the argument is not changed."""
+    own = {("instrument" if key == trade.table else key): value for key, value in data.items()}
+    if isinstance(own.get("owner"), dict):
+        owner = {
+            ("reason_to_use" if key == trade.reason_key else key): value
+            for key, value in own["owner"].items()
+        }
+        if "wish" in owner:
+            owner["wish"] = trade.scope_of(owner["wish"])
+        own["owner"] = owner
+    return own
+
+
+def _in_file_words(data: Table, trade: Trade) -> Table:
+    """The other way round: data of a job as it is written to a file."""
+    names = _key_names(trade)
+    written = {names.get((key,), key): value for key, value in data.items()}
+    owner = {names.get(("owner", k), k): value for k, value in data.get("owner", {}).items()}
+    if "wish" in owner:
+        owner["wish"] = trade.scope_id(owner["wish"])
+    return {**written, **({"owner": owner} if "owner" in data else {})}
+
+
+def _unknown_keys(data: Table, text: str, name: str, trade: Trade) -> list[str]:
     faults = []
     tables: list[tuple[tuple[str, ...], Any, type[Strict]]] = [
         ((), data, Job),
         (("owner",), data.get("owner"), Owner),
-        (("instrument",), data.get("instrument"), Instrument),
+        (("instrument",), data.get(trade.table), Instrument),
     ]
     for prefix, table, model in tables:
         if not isinstance(table, dict):
             continue
-        known = [key for key in model.model_fields if key not in ("path", "text")]
+        fields = [key for key in model.model_fields if key not in NOT_IN_THE_FILE]
+        known = [_in_trade_words((*prefix, key), trade)[-1] for key in fields]
         for key in table:
             if key not in known:
-                keys = (*prefix, key)
-                faults.append(f"{_at(name, text, keys)}: unknown key; {did_you_mean(key, known)}")
+                where = _at(name, text, (*_in_trade_words(prefix, trade), key))
+                faults.append(f"{where}: unknown key; {did_you_mean(key, known)}")
     return faults
 
 
-def _shorthand(data: dict[str, Any], text: str, name: str) -> list[str]:
-    """Turn ``hold = "14 s"`` into ``hold = {answer = "14 s"}``, naming what is no answer."""
-    answers = data.get("answers")
-    if not isinstance(answers, dict):
+def _unknown_wish(data: Table, text: str, name: str, trade: Trade) -> list[str]:
+    owner = data.get("owner")
+    wish = owner.get("wish") if isinstance(owner, dict) else None
+    if wish is None or (isinstance(wish, str) and trade.scope_of(wish)):
         return []
+    hint = did_you_mean(str(wish), trade.scope_ids())
+    return [f"{_at(name, text, ('owner', 'wish'))}: no such wish {wish!r}; {hint}"]
+
+
+def _full_answers(answers: Any, text: str, name: str) -> tuple[Any, list[str]]:
+    """Answers with ``hold = "14 s"`` written out as ``hold = {answer = "14 s"}``, and faults."""
+    if not isinstance(answers, Mapping):
+        return answers, []
+    full: dict[str, Any] = {}
     faults = []
     for subsystem, table in answers.items():
-        if not isinstance(table, dict):
-            faults.append(f"{_at(name, text, ('answers', subsystem))}: expected a table of answers")
+        if not isinstance(table, Mapping):
+            where = _at(name, text, ("answers", subsystem))
+            faults.append(f"{where}: expected a table of answers")
             continue
+        full[subsystem] = {}
         for criterion, value in table.items():
             if isinstance(value, str | int | float):
-                table[criterion] = {"answer": value}
-            elif not isinstance(value, dict) or "answer" not in value:
+                full[subsystem][criterion] = {"answer": value}
+            elif isinstance(value, Mapping) and "answer" in value:
+                full[subsystem][criterion] = value
+            else:
                 faults.append(
                     f"{_at(name, text, ('answers', subsystem, criterion))}: an answer is text, "
                     'a number, or a table such as { answer = "...", note = "..." }'
                 )
-    return faults
+    return full, faults
 
 
-def _located(error: ValidationError, text: str, name: str) -> list[str]:
+def _located(error: ValidationError, text: str, name: str, trade: Trade) -> list[str]:
     lines = []
-    for item in error.errors(include_url=False):
-        keys = tuple(str(k) for k in item["loc"] if not _is_type_name(k))
-        given = item.get("input")
-        shown = f" (given: {given!r})" if isinstance(given, str | int | float | bool) else ""
-        message = item["msg"].removeprefix("Value error, ")
-        lines.append(f"{_at(name, text, keys)}: {message}{shown}")
+    for location, words in problems(error, Job):
+        keys = tuple(str(k) for k in location if not _is_type_name(k))
+        lines.append(f"{_at(name, text, _in_trade_words(keys, trade))}: {words}")
     return list(dict.fromkeys(lines))
 
 
@@ -204,64 +248,12 @@ def _at(name: str, text: str, keys: tuple[str, ...]) -> str:
     return f"{name}:{line}: {'.'.join(keys)}" if line else f"{name}: {'.'.join(keys)}"
 
 
-def line_of(text: str, keys: tuple[str, ...]) -> int | None:
-    r"""The line, from 1, on which a key of a TOML text stands, where it can be told.
-
-    >>> line_of("format = 1\n[owner]\nwish = 'full'", ("owner", "wish"))
-    3
-    """
-    if not keys:
-        return None
-    table: tuple[str, ...] = ()
-    found = None
-    for number, line in enumerate(text.splitlines(), 1):
-        header = re.match(r"\s*\[+\s*([^\]]+?)\s*\]", line)
-        if header:
-            table = tuple(part.strip().strip("\"'") for part in header[1].split("."))
-            if table == keys:
-                return number
-            continue
-        assignment = re.match(r"\s*([\w.\"'-]+)\s*=", line)
-        if assignment:
-            path = table + tuple(part.strip("\"'") for part in assignment[1].split("."))
-            if path == keys:
-                return number
-            if path == keys[: len(path)]:
-                found = number
-    return found
-
-
-def save_text(path: Path, text: str) -> None:
-    """Write a file whole or not at all.
-
-    Raises:
-        JobFileError: it cannot be written; the old file is untouched.
-    """
-    path = path.resolve()
-    try:
-        handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-    except OSError as error:
-        raise JobFileError(f"{path}: cannot be written: {error.strerror}") from error
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
-            file.write(text)
-            file.flush()
-            os.fsync(file.fileno())
-        os.chmod(temporary, path.stat().st_mode & 0o777 if path.exists() else 0o644)
-        os.replace(temporary, path)
-    except OSError as error:
-        raise JobFileError(f"{path}: cannot be written: {error.strerror}") from error
-    finally:
-        if os.path.exists(temporary):
-            os.unlink(temporary)
-
-
 def with_answer(text: str, criterion: str, answer: AnswerText, note: str = "") -> str:
     """The text of a job file with one answer put in or replaced, all else kept.
 
     Args:
         text: the file as it is.
-        criterion: full id, such as ``wheels.play``.
+        criterion: full id, such as ``wheels.broken_spokes``.
         answer: the answer as it will stand in the file.
         note: kept beside the answer when not empty; an older note stays otherwise.
     """
@@ -289,13 +281,13 @@ def with_answer(text: str, criterion: str, answer: AnswerText, note: str = "") -
     return tomlkit.dumps(document)
 
 
-def dumps(job: Job) -> str:
-    """A job as the text of a job file; reading it back gives an equal job."""
+def dumps(job: Job, trade: Trade | None = None) -> str:
+    """A job as the text of a job file; reading it back in the same words gives an equal job."""
     import tomlkit
 
-    data = job.model_dump(mode="python", exclude_none=True, exclude={"path", "text"})
+    data = job.model_dump(mode="python", exclude_none=True, exclude=set(NOT_IN_THE_FILE))
     for table in data["answers"].values():
         for name, answer in table.items():
             extra = {k: v for k, v in answer.items() if v not in ("", None)}
             table[name] = extra["answer"] if set(extra) == {"answer"} else extra
-    return tomlkit.dumps(data)
+    return tomlkit.dumps(_in_file_words(data, job.trade if trade is None else trade))

@@ -1,11 +1,13 @@
 """The workshop profile: rate, hours, prices and habits of one workshop.
 
 Defaults lie in ``workshop.toml`` inside the package; a profile of the user's own
-overrides any of them, and the prices and hours of single materials and repairs.
+overrides any of them, and the prices and hours of single materials and repairs. What is
+believed of unseen parts (``[care]``) has its defaults from the trade.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from functools import lru_cache
 from importlib.resources import files
 from pathlib import Path
@@ -15,56 +17,36 @@ import tomli
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from assess.base.errors import WorkshopError, did_you_mean
+from assess.base.validation import error_lines
+from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.model_base import HoursRange
-from assess.knowledge.toml_loader import error_lines
+from assess.knowledge.prior_beliefs import Care, Share
+from assess.knowledge.trade import Trade
+from assess.plugin.registry import knowledge_in_use
 
-Share = Annotated[float, Field(ge=0, le=1)]
-Chance = Annotated[float, Field(gt=0, lt=1)]
-"""A probability; never 0 or 1, since no number of answers could ever correct that."""
-ROUNDING = 0.005
 FORMER_KEYS = {"kinship": "state_persistence"}
 """Keys of ``[care]`` that had another name; files with the old name are still read."""
 
 
-class CareState(BaseModel):
-    """One state of care: how likely it is beforehand, and how likely it makes each class 0..3."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
-    name: str
-    prior: Annotated[float, Field(gt=0, le=1)]
-    classes: tuple[Chance, Chance, Chance, Chance]
-
-    @model_validator(mode="after")
-    def _adds_up(self) -> Self:
-        if abs(sum(self.classes) - 1) > ROUNDING:
-            raise ValueError(f"the chances of the four classes add up to {sum(self.classes):g}")
-        return self
-
-
-class Care(BaseModel):
-    """What is believed of an instrument before anything is seen.
-
-    See :mod:`assess.uncertainty.bayes_network`.
+class EstimateClass(BaseModel):
+    """How wide estimates come out that are made at one stage of knowing.
 
     Attributes:
-        states: the states of care; their priors add up to one.
-        state_persistence: chance that a subsystem has fared like the instrument as a whole.
-        rare: how likely an outcome that ends or dissuades work is, beside another of its class.
+        number: 5 the earliest .. 1 the latest.
+        seen_below: the share seen below which an estimate is of this class.
+        said: what such an estimate is, in words.
+        under, over: percent under and over the figure, narrow and wide.
+        source: where the ranges are published.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid")
 
-    states: Annotated[tuple[CareState, ...], Field(min_length=1)]
-    state_persistence: Share
-    rare: Annotated[float, Field(gt=0, le=1)]
-
-    @model_validator(mode="after")
-    def _adds_up(self) -> Self:
-        total = sum(state.prior for state in self.states)
-        if abs(total - 1) > ROUNDING:
-            raise ValueError(f"the priors of the states of care add up to {total:g}, not to 1")
-        return self
+    number: Annotated[int, Field(ge=1, le=5)]
+    seen_below: Annotated[float, Field(gt=0)]
+    said: str
+    under: tuple[int, int]
+    over: tuple[int, int]
+    source: str
 
 
 class Workshop(BaseModel):
@@ -76,18 +58,22 @@ class Workshop(BaseModel):
         overlap: share of the summed hours that is really spent, since jobs are batched.
         pace: personal speed: 1 as declared, above 1 slower.
         whole_job_spread: standard deviation of the logarithm of one factor shared by all
-            hours, since misjudgements of one instrument go the same way.
+            hours, since misjudgements of one job go the same way.
         contingency: added to the estimate, as a share.
-        transport: charged when the instrument goes to the workshop and back.
+        transport: charged when it goes to the workshop and back.
         most_hours: the longest job the workshop takes on, in bench hours.
-        sure_enough: probability of staying within the ceiling that is asked for.
+        sure_enough: the probability of staying within the owner's limit that is asked for.
         verdict_enough: how likely a verdict must be to be given at all.
-        settled_doubt: a verdict is settled when what is unseen could change it no likelier.
-        worth_looking: more looking is worth while when it makes the verdict surer by more.
+        settled_doubt: a verdict is settled when the risk that unseen parts change it is at most
+            this.
+        worth_looking: more looking is worth it when it makes the verdict surer by more.
+        worth_times: a cost beyond this many times the stated worth is advised against.
+        conserve_from: significance or attachment, of 0..3, from which it is conserved.
         bench_hours_a_day: hands-on hours of a bench day, from nine to midnight at most.
         bench_days: weekdays at the bench, 0 Monday .. 6 Sunday.
         prices: material id -> price per unit.
         hours: step id -> low, likely, high hours.
+        estimate_classes: how wide estimates come out, by the share seen, narrowest last.
         care: what is believed of what nobody has seen.
     """
 
@@ -105,21 +91,46 @@ class Workshop(BaseModel):
     verdict_enough: Share
     settled_doubt: Share
     worth_looking: Share
+    worth_times: Annotated[float, Field(gt=0)]
+    conserve_from: Annotated[int, Field(ge=0, le=4)]
     bench_hours_a_day: Annotated[float, Field(ge=0, le=15)]
     bench_days: tuple[Annotated[int, Field(ge=0, le=6)], ...]
     prices: dict[str, Annotated[float, Field(ge=0)]] = Field(default_factory=dict)
     hours: dict[str, HoursRange] = Field(default_factory=dict)
+    estimate_classes: Annotated[tuple[EstimateClass, ...], Field(min_length=1)]
     care: Care
 
+    @model_validator(mode="after")
+    def _every_share_has_a_class(self) -> Self:
+        bounds = [kind.seen_below for kind in self.estimate_classes]
+        if bounds != sorted(bounds) or bounds[-1] <= 1:
+            raise ValueError("estimate_classes must rise in seen_below and end above 1")
+        return self
 
-def load_workshop(path: Path | None = None) -> Workshop:
+    @property
+    def sure_quantile(self) -> float:
+        """``sure_enough`` as a quantile that every distribution has: never quite 0 or 1."""
+        return min(max(self.sure_enough, 1e-6), 1 - 1e-6)
+
+    def estimate_class(self, seen: float) -> EstimateClass:
+        """The class of an estimate made with this share of the object seen."""
+        return next(kind for kind in self.estimate_classes if seen < kind.seen_below)
+
+
+def load_workshop(path: Path | None = None, trade: Trade | None = None) -> Workshop:
     """The workshop profile at a path over the defaults, or the defaults alone.
+
+    Args:
+        path: the profile of the user's own.
+        trade: gives what is believed of unseen parts, where the profile does not; that of the
+            installed plugins when left out.
 
     Raises:
         WorkshopError: the file cannot be read, or says something impossible.
     """
+    care = (knowledge_in_use().trade if trade is None else trade).care
     if path is None:
-        return _default()
+        return _default(care)
     try:
         given = tomli.loads(path.read_text(encoding="utf-8"))
     except OSError as error:
@@ -128,32 +139,44 @@ def load_workshop(path: Path | None = None) -> Workshop:
         raise WorkshopError(f"{path}: not a text file in UTF-8") from error
     except tomli.TOMLDecodeError as error:
         raise WorkshopError(f"{path}: not valid TOML: {error}") from error
-    return _checked(_over_defaults(given), path)
+    return _checked(_over_defaults(given, care), path)
 
 
-def _over_defaults(given: dict[str, Any]) -> dict[str, Any]:
-    data = {**_default_data(), **given}
+def unknown_ids(workshop: Workshop, knowledge: Knowledge) -> list[str]:
+    """A line for every id under ``[hours]`` and ``[prices]`` that no installed plugin declares."""
+    tables: tuple[tuple[str, Iterable[str], set[str]], ...] = (
+        ("hours", workshop.hours, set(knowledge.steps())),
+        ("prices", workshop.prices, set(knowledge.materials)),
+    )
+    return [
+        f'{table}."{name}" has no effect: no installed plugin declares it; '
+        f"{did_you_mean(name, known)}"
+        for table, given, known in tables
+        for name in given
+        if name not in known
+    ]
+
+
+def _over_defaults(given: dict[str, Any], care: Care) -> dict[str, Any]:
+    data = {**_default_data(care), **given}
     if isinstance(given.get("care"), dict):
-        care = {FORMER_KEYS.get(key, key): value for key, value in given["care"].items()}
-        data["care"] = {**_default_data()["care"], **care}
+        own = {FORMER_KEYS.get(key, key): value for key, value in given["care"].items()}
+        data["care"] = {**care.model_dump(), **own}
     return data
 
 
 def _checked(data: dict[str, Any], path: Path) -> Workshop:
-    unknown = sorted(set(data) - set(Workshop.model_fields))
-    if unknown:
-        hint = did_you_mean(unknown[0], Workshop.model_fields)
-        raise WorkshopError(f"{path}: unknown key {unknown[0]!r}; {hint}")
     try:
         return Workshop.model_validate(data)
     except ValidationError as error:
-        raise WorkshopError("\n".join(error_lines(error, f"{path}: "))) from None
+        raise WorkshopError("\n".join(error_lines(error, Workshop, f"{path}: "))) from None
 
 
-@lru_cache(maxsize=1)
-def _default() -> Workshop:
-    return Workshop.model_validate(_default_data())
+@lru_cache(maxsize=4)
+def _default(care: Care) -> Workshop:
+    return Workshop.model_validate(_default_data(care))
 
 
-def _default_data() -> dict[str, Any]:
-    return tomli.loads((files("assess.job") / "workshop.toml").read_text(encoding="utf-8"))
+def _default_data(care: Care) -> dict[str, Any]:
+    text = (files("assess.job") / "workshop.toml").read_text(encoding="utf-8")
+    return {**tomli.loads(text), "care": care.model_dump()}

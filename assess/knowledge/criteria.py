@@ -18,13 +18,13 @@ from assess.knowledge.model_base import (
 
 
 class Hint(Declared):
-    """What an outcome tells of another criterion: of a cause, or of a proof.
+    """An association: what an outcome says about another criterion, as cause or as proof.
 
     Attributes:
         criterion: the other criterion.
-        odds: by how much the odds of the outcomes it speaks of differ between instruments
-            that show this outcome and those that show one without a hint; below 1 they are
-            rarer. How often either is found when nothing is known stays as it is.
+        odds: the odds ratio of the outcomes it is about, between objects that show this
+            outcome and those that show one without a hint; below 1 they are rarer. How often
+            either is found while nothing is known stays as it is.
         from_class: the class from which on outcomes are meant.
     """
 
@@ -44,18 +44,18 @@ class Outcome(Declared):
         says: what a measured value in this range means, in a few words.
         condition: condition class 0..3 (key ``class`` in TOML).
         urgency: 0 long term .. 3 immediate; the condition class when left out.
-        calls_for: repairs of a full restoration.
-        to_work: repairs instead of ``calls_for`` when only playing order is wanted.
+        calls_for: repairs of a full repair.
+        to_work: repairs instead of ``calls_for`` when only working order is wanted.
         to_stabilise: repairs instead of ``calls_for`` when only decay is to be stopped; when
             given, they belong to stabilising whether or not there is danger or decay.
-        silences: with this, the instrument cannot be played as it should.
+        disables: with this it cannot be used as it should.
         danger: a danger to people.
         decay: it goes on getting worse by itself.
         beyond_repair: why work that needs this cannot sensibly be done.
-        advise_against: a ground to advise against restoration.
+        advise_against: a reason to advise against the work.
         means: the likely cause, or the first test to make, in a sentence.
-        hints: what it tells of other criteria.
-        tells: features of the instrument that follow from it where the job file is silent.
+        hints: what it says about other criteria.
+        tells: features that follow from it where the job file does not state them.
     """
 
     refers_to: ClassVar[dict[str, str]] = {
@@ -96,12 +96,12 @@ class Outcome(Declared):
     def calls(self, scope: Scope) -> tuple[str, ...]:
         """Repairs that this outcome calls for within a scope.
 
-        ``full`` takes every finding; ``playing`` what silences the instrument, and
+        ``full`` takes every finding; ``working`` what keeps it out of use, and
         with it whatever is dangerous or decaying; ``stabilise`` only the latter.
         """
         if scope == "full":
             return self.calls_for
-        if scope == "playing" and self.disables:
+        if scope == "working" and self.disables:
             return self.calls_for if self.to_work is None else self.to_work
         if self.to_stabilise is not None:
             return self.to_stabilise
@@ -119,8 +119,8 @@ class Criterion(Declared):
         vital: the subsystem's class cannot be better than this one's.
         seldom: how much rarer its findings are than those of other criteria, where care has
             little to do with it; 1 for no rarer.
-        often: how many times likelier its findings are, in what wears or perishes however
-            an instrument is kept; 1 for no likelier.
+        often: how many times likelier its findings are, in what wears or perishes whatever the
+            care; 1 for no likelier.
         unit: unit of the outcomes' ``from`` values; ``count`` for things counted.
         share_of: facts whose product the value is divided by before it is compared.
         possible: values outside are refused; plausible: values outside are questioned.

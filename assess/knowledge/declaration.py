@@ -2,9 +2,9 @@
 
 A plugin's knowledge is data: TOML files beside its code, read by
 :func:`assess.read_declaration` into one :class:`Declaration`. Every model is
-frozen and refuses keys it does not know, so a slip of the pen in a declaration
-is named instead of being passed over. The forms of ids and references stand
-in :mod:`assess.knowledge.model_base`, what is judged in :mod:`assess.knowledge.criteria`.
+frozen and refuses keys it does not know, so a typing mistake in a declaration is named instead
+of ignored. The forms of ids and references are in :mod:`assess.knowledge.model_base`, what is
+judged in :mod:`assess.knowledge.criteria`.
 """
 
 from __future__ import annotations
@@ -26,9 +26,13 @@ from assess.knowledge.model_base import (
     check_unit,
     part_fields,
 )
+from assess.knowledge.trade import Trade
 
 Phase = Literal["arrival", "work", "departure"]
 Occasion = Literal["called", "workshop", "always"]
+
+RESERVED_IDS = frozenset({"instrument", "verdict"})
+"""Ids that name the whole object and the verdict in ``why`` and in JSON."""
 
 PUBLISHED_STATUSES = ("common practice", "estimate from memory", "derived")
 
@@ -43,14 +47,14 @@ class Source(Declared):
 
 
 class Feature(Declared):
-    """Something an instrument has or lacks, or one of several ways it can be.
+    """Something the object has or lacks, or one of several ways it can be built.
 
     Without ``options`` the feature is a yes or no and its own id is the tag that
     ``needs`` and ``excludes`` name; with ``options`` the chosen option's id is.
-    ``usual`` is what is assumed, and said to be assumed, when the job file is silent.
-    With a ``chance`` it stands among what may come to light while nobody has said it: how
-    often an instrument is otherwise than usual. ``place`` is where that is seen from, and
-    ``minutes`` what looking takes. ``formerly`` are earlier ids, which job files may still use.
+    ``usual`` is what is assumed, and shown as assumed, when the job file does not say.
+    With a ``chance`` (how often it is otherwise than usual) it is listed among what may still
+    be hidden while it is not stated. ``place`` is where it is seen from, and ``minutes`` what
+    looking takes. ``formerly`` are earlier ids, which job files may still use.
     """
 
     refers_to: ClassVar[dict[str, str]] = {"place": "place"}
@@ -79,7 +83,7 @@ class Feature(Declared):
 
 
 class Fact(Declared):
-    """A number the instrument has: how many of something, or the length of a board.
+    """A number of the object: how many of something it has, or the length of a board.
 
     ``formerly`` are earlier ids, which job files may still use.
     """
@@ -115,11 +119,24 @@ class Column(Declared):
 
 
 class Survey(Declared):
-    """A table that is taken note by note or key by key, read from a CSV file beside the job."""
+    """A table that is taken piece by piece and read from a CSV file beside the job file.
+
+    Attributes:
+        columns: what may stand in it.
+        key: columns that together name a piece; no two rows may name the same one.
+    """
 
     id: LocalId
     title: Text
     columns: tuple[Column, ...]
+    key: tuple[LocalId, ...] = ()
+
+    @model_validator(mode="after")
+    def _key_is_there(self) -> Self:
+        unknown = set(self.key) - {column.id for column in self.columns}
+        if unknown:
+            raise ValueError(f"key names no column {sorted(unknown)[0]!r}")
+        return self
 
 
 class Component(Declared):
@@ -221,7 +238,7 @@ class Caution(Declared):
     Attributes:
         defer_to: people or authorities to ask.
         follow: rules to follow; one of the two must be given.
-        people: a danger to people, which comes before a danger to the instrument.
+        people: a danger to people, which comes before a danger to the object.
     """
 
     id: LocalId
@@ -317,7 +334,7 @@ class PassMark(Declared):
     criterion: Ref
     at_most_class: ConditionClass = 0
     at_most_class_to_work: ConditionClass | None = None
-    """What is enough when only playing order is wanted; as ``at_most_class`` when left out."""
+    """What is enough for working order; as ``at_most_class`` when left out."""
 
 
 class HoldPoint(Work):
@@ -342,7 +359,7 @@ class HoldPoint(Work):
 
 
 class SubsystemInfo(Declared):
-    """What a plugin says of itself: id, title, weight in the instrument's grade."""
+    """What a plugin says of itself: id, title, weight in the grade of the whole."""
 
     id: LocalId
     title: Text
@@ -350,11 +367,18 @@ class SubsystemInfo(Declared):
     position: int = 100
     """Where it stands in tables: lower first, then by id."""
 
+    @model_validator(mode="after")
+    def _free_id(self) -> Self:
+        if self.id in RESERVED_IDS:
+            raise ValueError(f"the id {self.id!r} is reserved; use another")
+        return self
+
 
 class Declaration(Declared):
-    """Everything one plugin knows."""
+    """Everything one plugin knows: a subsystem, the words of the trade, or both."""
 
-    subsystem: SubsystemInfo
+    subsystem: SubsystemInfo | None = None
+    trade: Trade | None = None
     component: tuple[Component, ...] = ()
     place: tuple[Place, ...] = ()
     criterion: tuple[Criterion, ...] = ()
@@ -367,6 +391,14 @@ class Declaration(Declared):
     fact: tuple[Fact, ...] = ()
     survey: tuple[Survey, ...] = ()
     source: tuple[Source, ...] = ()
+
+    @model_validator(mode="after")
+    def _is_about_something(self) -> Self:
+        if self.subsystem is None and self.trade is None:
+            raise ValueError("a plugin declares a [subsystem], a [trade], or both")
+        if self.subsystem is None and any(getattr(self, kind) for kind in KINDS):
+            raise ValueError("what a plugin declares belongs to a [subsystem], which is missing")
+        return self
 
     @model_validator(mode="after")
     def _ids_once(self) -> Self:

@@ -7,11 +7,13 @@ References to something that is not there are dropped and remembered.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections import OrderedDict
+from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
-from functools import cache
-from typing import Any, TypeVar
+from functools import cache, wraps
+from typing import Any, Concatenate, ParamSpec, TypeVar
 
+from assess.base.errors import did_you_mean
 from assess.knowledge.criteria import Criterion
 from assess.knowledge.declaration import (
     KINDS,
@@ -31,43 +33,78 @@ from assess.knowledge.declaration import (
     Work,
 )
 from assess.knowledge.model_base import Declared, part_fields
+from assess.knowledge.steps import Step
+from assess.knowledge.trade import NEUTRAL, Trade
 
 M = TypeVar("M", bound=Declared)
+P = ParamSpec("P")
+R = TypeVar("R")
+
 SHARED = ("feature", "fact")
-"""Kinds whose ids belong to the instrument, not to one subsystem."""
+"""Kinds whose ids belong to the whole object, not to one subsystem."""
+KEPT = 8
+"""How many results of one function are kept for the same knowledge."""
 
 
 @dataclass(frozen=True)
 class DroppedReference:
-    """A reference to something that is not there: who made it, and to what."""
+    """A reference to something that is not there: who made it, and to what.
+
+    ``installed`` says whether the subsystem that should declare the target is installed; then
+    the reference is a mistake, else it waits for another plugin.
+    """
 
     owner: str
     field: str
     target: str
     reason: str
+    installed: bool
+
+
+@dataclass(frozen=True)
+class Provider:
+    """The plugin that declares something: its name, distribution and version."""
+
+    plugin: str
+    distribution: str = ""
+    version: str = ""
+
+    def __str__(self) -> str:
+        package = f"{self.distribution} {self.version}".strip()
+        return f"{self.plugin} ({package})" if package else self.plugin
 
 
 @dataclass(frozen=True)
 class PluginFault:
     """A plugin that could not be used: who it is, at which hook, and why."""
 
-    plugin: str
-    distribution: str
-    version: str
+    provider: Provider
     hook: str
     cause: str
     subsystem: str | None = None
 
+    @property
+    def plugin(self) -> str:
+        """The plugin's name."""
+        return self.provider.plugin
+
+    def lines(self) -> tuple[str, ...]:
+        """What is wrong, each cause a line that names the plugin and the hook."""
+        head = f"plugin {self.provider}, {self.hook}"
+        first, *more = self.cause.splitlines() or [""]
+        if not more:
+            return (f"{head}: {first}",)
+        return tuple(f"{head}: {line.strip()}" for line in (first, *more) if line.strip())
+
     def __str__(self) -> str:
-        who = f"{self.plugin} ({self.distribution} {self.version})".replace(" )", ")")
-        return f"plugin {who}, {self.hook}: {self.cause}"
+        return "\n".join(self.lines())
 
 
 @dataclass(frozen=True, eq=False)
 class Knowledge:
     """All that the usable plugins declare, by full id, in a fixed order.
 
-    Compared by identity, so that what follows from it can be kept and found again.
+    Compared by identity; what follows from it is kept in ``memo`` (see :func:`kept`).
     """
 
     subsystems: dict[str, SubsystemInfo] = field(default_factory=dict)
@@ -83,32 +120,67 @@ class Knowledge:
     facts: dict[str, Fact] = field(default_factory=dict)
     surveys: dict[str, Survey] = field(default_factory=dict)
     sources: dict[str, Source] = field(default_factory=dict)
+    trade: Trade = NEUTRAL
     hooks: dict[str, Any] = field(default_factory=dict)
     """Subsystem id to the plugin's hooks, as pluggy calls them."""
+    providers: dict[str, Provider] = field(default_factory=dict)
+    """Subsystem id to the plugin that declares it."""
     faults: tuple[PluginFault, ...] = ()
     dropped: tuple[DroppedReference, ...] = ()
+    memo: dict[Hashable, OrderedDict[Hashable, Any]] = field(default_factory=dict, repr=False)
 
     def work(self, step: str) -> Work | None:
         """The repair or hold point of that id, if it is one."""
         return self.repairs.get(step) or self.hold_points.get(step)
 
-    def steps(self) -> Iterator[str]:
+    def place_of(self, step: str) -> Place | None:
+        """The place that a step opens or closes, if it is such a step."""
+        found = Step(step)
+        return self.places.get(found.target) if found.is_access else None
+
+    def steps(self) -> Iterator[Step]:
         """Every step there is: repairs, hold points, and each place opened and closed."""
-        yield from self.repairs
-        yield from self.hold_points
+        for work in (*self.repairs, *self.hold_points):
+            yield Step(work)
         for place in self.places:
-            yield f"open {place}"
-            yield f"close {place}"
+            yield Step.opening(place)
+            yield Step.closing(place)
 
     def title(self, step: str) -> str:
         """A step's title as the plan prints it."""
-        word, _, place = step.rpartition(" ")
-        if word == "open":
-            return self.places[place].open
-        if word == "close":
-            return self.places[place].close
+        place = self.place_of(step)
+        if place is not None:
+            return place.open if step == Step.opening(place.id) else place.close
         found = self.work(step)
         return found.title if found else step
+
+    def provider_of(self, subsystem: str) -> Provider:
+        """The plugin that declares a subsystem."""
+        return self.providers.get(subsystem, Provider(subsystem))
+
+
+def kept(
+    function: Callable[Concatenate[Knowledge, P], R],
+) -> Callable[Concatenate[Knowledge, P], R]:
+    """Keep a function's results with the knowledge that they follow from.
+
+    The other arguments must be hashable; the oldest of :data:`KEPT` results goes.
+    """
+
+    @wraps(function)
+    def call(knowledge: Knowledge, /, *args: P.args, **kwargs: P.kwargs) -> R:
+        results = knowledge.memo.setdefault(function, OrderedDict())
+        key = (args, tuple(sorted(kwargs.items())))
+        if key in results:
+            results.move_to_end(key)
+        else:
+            results[key] = function(knowledge, *args, **kwargs)
+            if len(results) > KEPT:
+                results.popitem(last=False)
+        found: R = results[key]
+        return found
+
+    return call
 
 
 def subsystem_of(identifier: str) -> str:
@@ -117,7 +189,7 @@ def subsystem_of(identifier: str) -> str:
     >>> subsystem_of("open wheels.hub")
     'wheels'
     """
-    return identifier.rpartition(" ")[2].partition(".")[0]
+    return Step(identifier).subsystem
 
 
 def full_id(reference: str, subsystem: str) -> str:
@@ -126,14 +198,14 @@ def full_id(reference: str, subsystem: str) -> str:
     >>> full_id("open hub", "wheels")
     'open wheels.hub'
     """
-    word, space, name = reference.rpartition(" ")
-    if "." not in name:
-        name = f"{subsystem}.{name}"
-    return f"{word}{space}{name}"
+    step = Step(reference)
+    return step if "." in step.target else step.about(f"{subsystem}.{step.target}")
 
 
 def qualified(declaration: Declaration) -> Declaration:
     """The declaration with every id and reference written out in full."""
+    if declaration.subsystem is None:
+        return declaration
     subsystem = declaration.subsystem.id
     updates: dict[str, Any] = {}
     for kind in KINDS:
@@ -151,7 +223,7 @@ def _rewritten(
     """A copy with each reference renamed, and some fields changed besides.
 
     A name of None drops the reference. A dropped :class:`Link` goes whole, since a reason
-    without its step says nothing.
+    without its step is useless.
     """
     updates: dict[str, Any] = dict(changed or {})
     for name in _pointing(type(model)):
@@ -178,13 +250,13 @@ def _pointing(kind: type[Declared]) -> tuple[str, ...]:
 
 
 def _is_void(model: Declared) -> bool:
-    """Whether a reference is gone without which the model says nothing."""
+    """Whether a reference is gone that the model cannot do without."""
     fields = type(model).model_fields
     return any(fields[n].is_required() and getattr(model, n) is None for n in model.refers_to)
 
 
 def references(model: Declared, path: str = "") -> Iterator[tuple[str, str, str]]:
-    """Every reference within a model: where it stands, what kind it names, and the id."""
+    """Every reference within a model: where it is, what kind it names, and the id."""
     for name in _pointing(type(model)):
         value = getattr(model, name)
         if not value:
@@ -200,35 +272,70 @@ def references(model: Declared, path: str = "") -> Iterator[tuple[str, str, str]
                 yield from references(item, f"{path}{name}[{index}].")
 
 
+def in_order(declarations: Iterable[Declaration]) -> list[Declaration]:
+    """Declarations of subsystems by their position, then by id."""
+    found = [(d.subsystem.position, d.subsystem.id, d) for d in declarations if d.subsystem]
+    return [d for _, _, d in sorted(found, key=lambda item: item[:2])]
+
+
+def clash(declaration: Declaration, others: Iterable[Declaration]) -> str:
+    """What a declaration redeclares with another meaning, or an empty text.
+
+    Features and facts belong to the whole object, so two plugins may declare the same one, but
+    only alike: kind of unit, options, and what is usual and possible.
+    """
+    for other in others:
+        for kind in SHARED:
+            known = {thing.id: thing for thing in getattr(other, kind)}
+            for thing in getattr(declaration, kind):
+                if thing.id in known and _meaning(thing) != _meaning(known[thing.id]):
+                    owner = other.subsystem.id if other.subsystem else "another plugin"
+                    differs = [
+                        f"{name} {value!r} there, {_meaning(thing)[name]!r} here"
+                        for name, value in _meaning(known[thing.id]).items()
+                        if value != _meaning(thing)[name]
+                    ]
+                    return (
+                        f"{kind} {thing.id!r} is declared by {owner} already, with another "
+                        f"meaning: {'; '.join(differs)}; use another id, or leave it out and "
+                        "refer to theirs"
+                    )
+    return ""
+
+
+def _meaning(thing: Feature | Fact) -> dict[str, Any]:
+    fields = ("unit", "possible", "usual") if isinstance(thing, Fact) else ("options", "usual")
+    values = {name: getattr(thing, name) for name in fields}
+    return values | ({"options": sorted(thing.options)} if isinstance(thing, Feature) else {})
+
+
 def merged(
     declarations: Iterable[Declaration],
     faults: Iterable[PluginFault] = (),
     hooks: Mapping[str, Any] | None = None,
+    providers: Mapping[str, Provider] | None = None,
 ) -> Knowledge:
     """Join qualified declarations into one body of knowledge.
 
-    References that lead nowhere are dropped and listed in ``Knowledge.dropped``; so are
-    features and facts that an earlier subsystem has declared already, with its own meaning.
+    References that lead nowhere are dropped and listed in ``Knowledge.dropped``. Of a feature
+    or fact that several declare the first is taken; see :func:`clash`.
     """
-    ordered = sorted(declarations, key=lambda d: (d.subsystem.position, d.subsystem.id))
+    every = list(declarations)
+    ordered = in_order(every)
     tables: dict[str, dict[str, Any]] = {kind: {} for kind in KINDS}
     for declaration in ordered:
         for kind in KINDS:
             for thing in getattr(declaration, kind):
                 tables[kind].setdefault(thing.id, thing)
-    known = {kind: set(table) for kind, table in tables.items()}
-    known["step"] = known["repair"] | known["hold_point"]
-    known["step"] |= {f"{word} {p}" for p in known["place"] for word in ("open", "close")}
-    subsystems = {d.subsystem.id: d.subsystem for d in ordered}
+    known = _known_ids({kind: set(table) for kind, table in tables.items()})
+    subsystems = {d.subsystem.id: d.subsystem for d in ordered if d.subsystem}
     dropped: list[DroppedReference] = []
     for table in tables.values():
         for identifier, thing in table.items():
             missing: dict[str, DroppedReference] = {
-                reference: DroppedReference(
-                    identifier, where, reference, _why(reference, subsystems)
-                )
-                for where, target_kind, reference in references(thing)
-                if reference not in known[target_kind]
+                reference: _dropped(identifier, where, reference, known[kind], subsystems)
+                for where, kind, reference in references(thing)
+                if reference not in known[kind]
             }
             if missing:
                 dropped += missing.values()
@@ -247,10 +354,35 @@ def merged(
         facts=tables["fact"],
         surveys=tables["survey"],
         sources=tables["source"],
+        trade=next((d.trade for d in every if d.trade), NEUTRAL),
         hooks={s: hooks[s] for s in subsystems if hooks and s in hooks},
+        providers=dict(providers or {}),
         faults=tuple(faults),
         dropped=tuple(dropped),
     )
+
+
+def _known_ids(ids: dict[str, set[str]]) -> dict[str, set[str]]:
+    steps = {*ids["repair"], *ids["hold_point"]}
+    for place in ids["place"]:
+        steps |= {Step.opening(place), Step.closing(place)}
+    return {**ids, "step": steps}
+
+
+def _dropped(
+    owner: str,
+    where: str,
+    reference: str,
+    known: Iterable[str],
+    subsystems: Mapping[str, SubsystemInfo],
+) -> DroppedReference:
+    declarer = subsystem_of(reference)
+    if declarer not in subsystems:
+        reason = f"subsystem {declarer} is not installed"
+        return DroppedReference(owner, where, reference, reason, installed=False)
+    near = [k for k in known if subsystem_of(k) == declarer]
+    reason = f"{declarer} declares no such id; {did_you_mean(reference, near)}"
+    return DroppedReference(owner, where, reference, reason, installed=True)
 
 
 def _without(missing: Iterable[str]) -> Callable[[str], str | None]:
@@ -258,23 +390,19 @@ def _without(missing: Iterable[str]) -> Callable[[str], str | None]:
     return lambda reference: None if reference in gone else reference
 
 
-def _why(reference: str, subsystems: dict[str, SubsystemInfo]) -> str:
-    owner = subsystem_of(reference)
-    if owner in subsystems:
-        return f"{owner} declares nothing of that id"
-    return f"subsystem {owner} is not installed"
-
-
 def broken_references(declaration: Declaration) -> list[str]:
     """References of a qualified declaration to things of its own that it does not declare."""
+    if declaration.subsystem is None:
+        return []
     own = declaration.subsystem.id
-    known = {kind: {t.id for t in getattr(declaration, kind)} for kind in KINDS}
-    known["step"] = known["repair"] | known["hold_point"]
-    known["step"] |= {f"{word} {p}" for p in known["place"] for word in ("open", "close")}
+    known = _known_ids({kind: {t.id for t in getattr(declaration, kind)} for kind in KINDS})
     lines = []
     for kind in KINDS:
         for thing in getattr(declaration, kind):
             for where, target, reference in references(thing):
                 if subsystem_of(reference) == own and reference not in known[target]:
-                    lines.append(f"{kind} {thing.id}: {where} names no {target} {reference!r}")
+                    hint = did_you_mean(reference, known[target])
+                    lines.append(
+                        f"{kind} {thing.id}: {where} names no {target} {reference!r}; {hint}"
+                    )
     return lines

@@ -1,26 +1,45 @@
-"""Checks of declared knowledge beyond its form: what is sound is dull, so only faults show."""
+"""Checks of declared knowledge beyond its form: probable mistakes, each in one line."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
+from assess.base.errors import did_you_mean
 from assess.knowledge.criteria import Criterion, Outcome
 from assess.knowledge.declaration import Link, Place, Repair, Work
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.model_base import SCOPES, Scope
-from assess.knowledge.precedence_graph import all_superseded
+from assess.knowledge.precedence_graph import READY, all_superseded, reasons_of_order
 
 
 def doubts(knowledge: Knowledge) -> list[str]:
-    """Everything in the joint knowledge that cannot be meant, in words."""
+    """Everything in the joint knowledge that is probably a mistake, in words."""
     return [
+        *_misspelt_references(knowledge),
+        *_idle_hold_points(knowledge),
         *_dropped_calls(knowledge),
         *_unreached(knowledge),
         *_foreign_supersedes(knowledge),
         *_unknown_tags(knowledge),
-        *_untrue_tellings(knowledge),
+        *_impossible_tellings(knowledge),
         *_unknown_facts(knowledge),
     ]
+
+
+def _misspelt_references(knowledge: Knowledge) -> Iterator[str]:
+    """References to what an installed subsystem does not declare."""
+    for dropped in knowledge.dropped:
+        if dropped.installed:
+            yield f"{dropped.owner}: {dropped.field} names {dropped.target!r}, but {dropped.reason}"
+
+
+def _idle_hold_points(knowledge: Knowledge) -> Iterator[str]:
+    """Hold points that nothing waits for."""
+    order = reasons_of_order(knowledge)
+    holding = {before for before, after in order if after != READY}
+    for hold in knowledge.hold_points.values():
+        if hold.id not in holding and hold.phase == "work":
+            yield f"{hold.id}: nothing waits for this hold point; say what, with 'before'"
 
 
 def _dropped_calls(knowledge: Knowledge) -> Iterator[str]:
@@ -93,15 +112,15 @@ def _unknown_tags(knowledge: Knowledge) -> Iterator[str]:
     for thing in things:
         for tag in (*thing.needs, *thing.excludes):
             if tag not in known:
-                yield f"{thing.id}: no feature is called {tag!r}"
+                yield f"{thing.id}: no feature is called {tag!r}; {did_you_mean(tag, known)}"
 
 
-def _untrue_tellings(knowledge: Knowledge) -> Iterator[str]:
+def _impossible_tellings(knowledge: Knowledge) -> Iterator[str]:
     for criterion in knowledge.criteria.values():
         for feature, value in ((f, v) for o in criterion.outcomes for f, v in o.tells.items()):
             found = knowledge.features.get(feature)
             if criterion.measured or not found or value not in (found.usual, *found.others):
-                yield f"{criterion.id}: tells that {feature} is {value!r}, which no feature can be"
+                yield f"{criterion.id}: tells that {feature} is {value!r}, which is impossible"
 
 
 def _unknown_facts(knowledge: Knowledge) -> Iterator[str]:
@@ -116,7 +135,8 @@ def _missing_facts(
 ) -> Iterator[str]:
     for fact in facts:
         if fact not in knowledge.facts:
-            yield f"{owner.id}: no fact is called {fact!r}"
+            hint = did_you_mean(fact, knowledge.facts)
+            yield f"{owner.id}: no fact is called {fact!r}; {hint}"
 
 
 def measured_share(knowledge: Knowledge, subsystem: str) -> tuple[int, int]:

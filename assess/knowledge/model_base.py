@@ -20,8 +20,8 @@ Ref = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*(\.[a-z][a-z0-9_]*)?$")]
 StepRef = Annotated[str, Field(pattern=r"^((open|close) )?[a-z][a-z0-9_]*(\.[a-z][a-z0-9_]*)?$")]
 Text = Annotated[str, Field(min_length=1)]
 ConditionClass = Annotated[int, Field(ge=0, le=3)]
-Scope = Literal["stabilise", "playing", "full"]
-SCOPES: tuple[Scope, ...] = ("stabilise", "playing", "full")
+Scope = Literal["stabilise", "working", "full"]
+SCOPES: tuple[Scope, ...] = ("stabilise", "working", "full")
 
 
 class Declared(BaseModel):

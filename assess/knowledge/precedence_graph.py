@@ -9,23 +9,24 @@ all is asked of the standard library, so that grades need not wait for networkx.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property
 from graphlib import CycleError as CircleFound
 from graphlib import TopologicalSorter
 from itertools import pairwise
 from typing import TYPE_CHECKING, Literal
 
 from assess.base.errors import CycleError
-from assess.knowledge.declaration import Link, Place, Work
-from assess.knowledge.knowledge_base import Knowledge
+from assess.knowledge.declaration import HoldPoint, Link, Place, Work
+from assess.knowledge.knowledge_base import Knowledge, kept
+from assess.knowledge.steps import Step, StepKind
 
 if TYPE_CHECKING:
     import networkx as nx
 
-ARRIVED = "~arrived"
-READY = "~ready"
+ARRIVED = Step("~arrived")
+READY = Step("~ready")
 ReasonKind = Literal["access", "trade", "proof", "phase"]
 
 
@@ -38,10 +39,50 @@ class Reason:
     source: str = ""
 
 
-Edge = tuple[str, str, Reason]
+Edge = tuple[Step, Step, Reason]
+"""The earlier step, the later one, and why."""
 
 
-@lru_cache(maxsize=4)
+@dataclass(frozen=True)
+class Precedence:
+    """The master graph and everything that follows from it, worked out once."""
+
+    master: nx.DiGraph
+
+    @cached_property
+    def descendants(self) -> dict[str, frozenset[str]]:
+        """For every node, all that comes after it: the transitive closure of the master graph."""
+        import networkx as nx
+
+        closed = nx.transitive_closure_dag(self.master)
+        return {node: frozenset(after) for node, after in closed.adjacency()}
+
+    def among(self, steps: Iterable[str]) -> dict[str, frozenset[str]]:
+        """For some steps, which of them come after each, holding through steps that are absent."""
+        chosen = frozenset(steps)
+        return {step: self.descendants[step] & chosen for step in sorted(chosen)}
+
+    def direct(self, step: str, steps: Mapping[str, object]) -> list[tuple[str, Reason]]:
+        """Every direct reason that puts a step after another of the given steps."""
+        return [
+            (before, reason)
+            for before in sorted(self.master.predecessors(step))
+            if before in steps
+            for reason in self.master.edges[before, step]["reasons"]
+        ]
+
+
+@kept
+def precedence(knowledge: Knowledge) -> Precedence:
+    """The precedence that the knowledge declares.
+
+    Raises:
+        CycleError: the declared order runs in a circle.
+    """
+    return Precedence(master_graph(knowledge))
+
+
+@kept
 def master_graph(knowledge: Knowledge) -> nx.DiGraph:
     """Every step of the knowledge, with each direct precedence and its reasons.
 
@@ -61,7 +102,7 @@ def master_graph(knowledge: Knowledge) -> nx.DiGraph:
     return nx.freeze(graph)
 
 
-@lru_cache(maxsize=4)
+@kept
 def reasons_of_order(knowledge: Knowledge) -> dict[tuple[str, str], tuple[Reason, ...]]:
     """Each direct precedence, the earlier step first, with its reasons; kept for the next call.
 
@@ -69,7 +110,8 @@ def reasons_of_order(knowledge: Knowledge) -> dict[tuple[str, str], tuple[Reason
         CycleError: the declared order runs in a circle; every edge is named.
     """
     order: dict[tuple[str, str], tuple[Reason, ...]] = {}
-    for before, after, reason in _edges(knowledge):
+    declared = list(_edges(knowledge))
+    for before, after, reason in (*declared, *_default_holds(knowledge, declared)):
         known = order.get((before, after), ())
         if reason not in known:
             order[before, after] = (*known, reason)
@@ -84,12 +126,12 @@ def _refuse_circles(order: dict[tuple[str, str], tuple[Reason, ...]]) -> None:
     try:
         sorter.prepare()
     except CircleFound as found:
-        circle = found.args[1]
-        lines = [
-            f"  {before} comes before {after}: {order[before, after][0].text}"
-            for before, after in pairwise(circle)
+        edges = [
+            f"{before} comes before {after} ({order[before, after][0].text})"
+            for before, after in pairwise(found.args[1])
         ]
-        raise CycleError("the order of work runs in a circle:\n" + "\n".join(lines)) from None
+        circle = "; ".join(edges)
+        raise CycleError(f"the order of work runs in a circle: {circle}; drop one") from None
 
 
 def _edges(knowledge: Knowledge) -> Iterator[Edge]:
@@ -98,35 +140,34 @@ def _edges(knowledge: Knowledge) -> Iterator[Edge]:
     own: dict[str, list[Edge]] = {}
     for work in (*knowledge.repairs.values(), *knowledge.hold_points.values()):
         yield from _access_edges(work, knowledge)
-        yield from _phase_edges(work)
+        yield from _phase_edges(work, knowledge.trade.noun)
         own[work.id] = list(_link_edges(work, knowledge))
         yield from own[work.id]
     yield from _inherited(knowledge, own)
 
 
-def _links(links: tuple[Link, ...]) -> Iterator[tuple[str, Reason]]:
+def _links(links: tuple[Link, ...]) -> Iterator[tuple[Step, Reason]]:
     for link in links:
-        yield link.step, Reason(link.because, "trade", link.source)
+        yield Step(link.step), Reason(link.because, "trade", link.source)
 
 
 def _place_edges(place: Place, knowledge: Knowledge) -> Iterator[Edge]:
-    opening, closing = f"open {place.id}", f"close {place.id}"
+    opening, closing, noun = Step.opening(place.id), Step.closing(place.id), knowledge.trade.noun
     yield opening, closing, Reason("what was opened is closed again", "access")
-    yield ARRIVED, opening, Reason("nothing is opened before the arrival is done with", "phase")
-    yield closing, READY, Reason("all is closed before the instrument leaves", "phase")
+    yield ARRIVED, opening, Reason("arrival first, then opening", "phase")
+    yield closing, READY, Reason(f"all is closed before the {noun} leaves", "phase")
     if place.inside:
         outer = knowledge.places[place.inside]
         text = place.reason or f"{_lower(place.title)} is reached through {_lower(outer.title)}"
-        yield f"open {outer.id}", opening, Reason(text, "access", place.source)
-        yield closing, f"close {outer.id}", Reason(text, "access", place.source)
+        yield Step.opening(outer.id), opening, Reason(text, "access", place.source)
+        yield closing, Step.closing(outer.id), Reason(text, "access", place.source)
     for step, reason in _links(place.open_requires + place.open_after):
         yield step, opening, reason
     for step, reason in _links(place.open_requires):
-        word, _, other = step.partition(" ")
-        if word == "open":
-            title = _lower(knowledge.places[other].title)
+        if step.kind is StepKind.OPEN:
+            title = _lower(knowledge.places[step.target].title)
             text = f"{title} stays open until {_lower(place.title)} is closed"
-            yield closing, f"close {other}", Reason(text, "access", reason.source)
+            yield closing, Step.closing(step.target), Reason(text, "access", reason.source)
     for step, reason in _links(place.close_requires + place.close_after):
         yield step, closing, reason
     for step, reason in _links(place.close_entails):
@@ -134,34 +175,71 @@ def _place_edges(place: Place, knowledge: Knowledge) -> Iterator[Edge]:
 
 
 def _access_edges(work: Work, knowledge: Knowledge) -> Iterator[Edge]:
+    step = Step(work.id)
     for place in work.places:
         title = _lower(knowledge.places[place].title)
-        yield f"open {place}", work.id, Reason(f"done while this is open: {title}", "access")
-        yield work.id, f"close {place}", Reason(f"then this is closed: {title}", "access")
+        yield Step.opening(place), step, Reason(f"needs this open: {title}", "access")
+        yield step, Step.closing(place), Reason(f"then this is closed: {title}", "access")
 
 
-def _phase_edges(work: Work) -> Iterator[Edge]:
+def _phase_edges(work: Work, noun: str) -> Iterator[Edge]:
+    step = Step(work.id)
     if work.phase == "arrival":
-        yield work.id, ARRIVED, Reason("it belongs before all work", "phase")
+        yield step, ARRIVED, Reason("it belongs before all work", "phase")
         return
     if work.phase == "departure":
-        yield READY, work.id, Reason("it belongs after all work", "phase")
+        yield READY, step, Reason("it belongs after all work", "phase")
         return
-    yield ARRIVED, work.id, Reason("it waits until the arrival is done with", "phase")
-    yield work.id, READY, Reason("all work is done before the instrument leaves", "phase")
+    yield ARRIVED, step, Reason("arrival first, then the work", "phase")
+    yield step, READY, Reason(f"all work is done before the {noun} leaves", "phase")
 
 
 def _link_edges(work: Work, knowledge: Knowledge) -> Iterator[Edge]:
+    own = Step(work.id)
     for step, reason in _links(work.requires + work.after):
-        yield step, work.id, reason
+        yield step, own, reason
     for step, reason in _links(work.before):
-        yield work.id, step, reason
+        yield own, step, reason
     if work.id in knowledge.repairs:
         for step, reason in _links(knowledge.repairs[work.id].entails):
-            yield work.id, step, reason
+            yield own, step, reason
     if work.id in knowledge.hold_points:
-        for step in knowledge.hold_points[work.id].proves:
-            yield step, work.id, Reason("it is the work that this test proves", "proof")
+        for proved in knowledge.hold_points[work.id].proves:
+            yield Step(proved), own, Reason("it is the work that this test proves", "proof")
+
+
+def _default_holds(knowledge: Knowledge, declared: Iterable[Edge]) -> Iterator[Edge]:
+    """A hold point that declares nothing to hold back comes before its places are closed."""
+    silent = [hold for hold in knowledge.hold_points.values() if not hold.before]
+    if not silent:
+        return
+    after: dict[str, set[str]] = {}
+    for before, later, _ in declared:
+        after.setdefault(before, set()).add(later)
+    for hold in silent:
+        for closing in closings_held_by(hold, knowledge):
+            if not _leads_to(closing, hold.id, after):
+                yield Step(hold.id), closing, Reason("it is proved before it is closed", "proof")
+
+
+def closings_held_by(hold: HoldPoint, knowledge: Knowledge) -> list[Step]:
+    """The closing of every place in which what a hold point proves is done."""
+    proved = (knowledge.work(step) for step in hold.proves)
+    places = [place for work in proved if work for place in work.places]
+    return [Step.closing(place) for place in dict.fromkeys(places)]
+
+
+def _leads_to(step: str, goal: str, after: Mapping[str, Iterable[str]]) -> bool:
+    """Whether the goal comes after a step, directly or through others."""
+    seen, todo = {step}, [step]
+    while todo:
+        for later in after.get(todo.pop(), ()):
+            if later == goal:
+                return True
+            if later not in seen:
+                seen.add(later)
+                todo.append(later)
+    return False
 
 
 def _inherited(knowledge: Knowledge, own: dict[str, list[Edge]]) -> Iterator[Edge]:
@@ -178,9 +256,9 @@ def _inherited(knowledge: Knowledge, own: dict[str, list[Edge]]) -> Iterator[Edg
                 # An order within the lesser work says nothing of the one that replaces it all,
                 # and when to open or close a place belongs to where the lesser work is done.
                 other = after if before == lesser else before
-                if other not in gone and not other.startswith(("open ", "close ")):
-                    first = repair.id if before == lesser else before
-                    second = repair.id if after == lesser else after
+                if other not in gone and not other.is_access:
+                    first = Step(repair.id) if before == lesser else before
+                    second = Step(repair.id) if after == lesser else after
                     yield first, second, reason
 
 
@@ -203,7 +281,7 @@ def made_needless(repair: str, knowledge: Knowledge) -> set[str]:
     return superseded.union(*(spared.get(r, ()) for r in (repair, *superseded))) - {repair}
 
 
-@lru_cache(maxsize=4)
+@kept
 def _spared(knowledge: Knowledge) -> dict[str, frozenset[str]]:
     """For each repair those that are done only unless it is."""
     spared: dict[str, frozenset[str]] = {}

@@ -1,6 +1,6 @@
 """Reading what a plugin declares: its TOML files, joined and validated.
 
-What is wrong is named by file, entry and key, so that it can be mended without a search.
+What is wrong is named by file, entry and key, so that it is found without a search.
 """
 
 from __future__ import annotations
@@ -13,19 +13,8 @@ import tomli
 from pydantic import ValidationError
 
 from assess.base.errors import DeclarationError
+from assess.base.validation import dotted, problems
 from assess.knowledge.declaration import Declaration
-
-
-def error_lines(error: ValidationError, prefix: str = "") -> list[str]:
-    """A pydantic error as one line each: key path, what is wrong, what was given."""
-    lines = []
-    for item in error.errors(include_url=False):
-        path = "".join(f"[{p}]" if isinstance(p, int) else f".{p}" for p in item["loc"]).lstrip(".")
-        message = item["msg"].removeprefix("Value error, ")
-        given = item.get("input")
-        shown = f" (given: {given!r})" if isinstance(given, str | int | float | bool) else ""
-        lines.append(f"{prefix}{path}: {message}{shown}" if path else f"{prefix}{message}{shown}")
-    return lines
 
 
 def read_declaration(package: str) -> Declaration:
@@ -35,7 +24,7 @@ def read_declaration(package: str) -> Declaration:
         package: the importable package that holds the files, usually ``__name__``.
 
     Raises:
-        DeclarationError: a file cannot be read, or what it declares cannot be;
+        DeclarationError: a file cannot be read, or what it declares is impossible;
             the message names file and key.
     """
     merged: dict[str, Any] = {}
@@ -81,12 +70,14 @@ def declaration_from(
         return Declaration.model_validate(data)
     except ValidationError as error:
         lines = []
-        for item, line in zip(error.errors(include_url=False), error_lines(error), strict=True):
-            loc = item["loc"]
-            file, entry = "", ""
-            if len(loc) >= 2 and isinstance(loc[1], int):
-                file = "/" + places.get((str(loc[0]), loc[1]), "?")
-                found = data[str(loc[0])][loc[1]]
-                entry = f" [{found['id']}]" if isinstance(found, dict) and "id" in found else ""
-            lines.append(f"{package}{file}{entry}: {line}")
+        for location, words in problems(error, Declaration):
+            file, entry, rest = "", "", location
+            if len(location) >= 2 and isinstance(location[1], int):
+                kind, number = str(location[0]), location[1]
+                file = "/" + places.get((kind, number), "?")
+                found = data[kind][number]
+                name = found.get("id") if isinstance(found, dict) else None
+                entry, rest = f" {kind} {name or number + 1}", location[2:]
+            where = f": {dotted(rest)}" if rest else ""
+            lines.append(f"{package}{file}{entry}{where}: {words}")
         raise DeclarationError("\n".join(lines)) from None

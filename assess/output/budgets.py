@@ -3,112 +3,133 @@
 from __future__ import annotations
 
 from assess.assessment import Assessment
-from assess.decision.rules import money, percent
+from assess.base.wording import counted, percent
 from assess.output.grades import title
-from assess.output.layout import amount, bullets, heading, paragraph, sections, span, table
+from assess.output.layout import (
+    amount,
+    bullets,
+    heading,
+    paragraph,
+    section,
+    sections,
+    span,
+    table,
+)
 from assess.planning.budget import Budget, Offer
 
 MOST_BOUGHT = 4
 MOST_LEFT = 8
 LEAST_STEP = 0.06
-"""Rungs nearer to each other than this part of the price of everything are told as one."""
+"""Offers nearer to each other than this part of the price of everything are shown as one."""
 
 
-def budget_text(result: Assessment, budget: Budget, sum_of_money: float) -> str:
-    """What an amount buys, what it leaves, and the ladder of what each next sum would add.
+def budget_text(result: Assessment, budget: Budget, sum_of_money: float, ids: bool = False) -> str:
+    """What an amount buys, what it leaves, and what each next sum would add.
 
     Args:
         result: the assessment.
         budget: what there is to choose from.
         sum_of_money: the amount, in the currency of the workshop profile.
+        ids: show the ids of repairs.
     """
-    stated = money(sum_of_money, result.workshop)
-    head = heading(f"What {stated} buys" + (", playing" if budget.playable else ""), "-")
-    best = _best(result, budget, sum_of_money)
+    stated, trade = result.setting.money(sum_of_money), result.trade
+    head = f"What {stated} buys" + (f" if it must {trade.use}" if budget.usable else "")
     return sections(
         [
-            title(result),
-            f"{head}\n{best}",
-            _frontier(result, result.budget(playable=False) if budget.impossible else budget),
+            heading(title(result)),
+            section(head, _best(result, budget, sum_of_money, ids)),
+            _frontier(result, result.budget(usable=False) if budget.impossible else budget),
             paragraph(
-                "A price is the sum that the cost stays under in "
-                f"{percent(result.workshop.sure_enough)} of cases, with what is seen and no more: "
-                "what may come to light is not in it (assess look). Points are of the 100 that "
-                "the whole instrument's grade has. Dangers to people are always dealt with."
+                f"Prices hold in {percent(result.workshop.sure_enough)} of cases and cover only "
+                "what was seen; hidden faults cost extra (assess look). Points are of the 100 of "
+                f"the whole {trade.noun}'s grade. Dangers to people are always dealt with."
             ),
         ]
     )
 
 
-def _best(result: Assessment, budget: Budget, sum_of_money: float) -> str:
-    if budget.playable and budget.impossible:
+def _best(result: Assessment, budget: Budget, sum_of_money: float, ids: bool) -> str:
+    use = result.trade.use
+    if budget.usable and budget.impossible:
         listed = "; ".join(f"{f.criterion.asks} ({f.given})" for f in budget.impossible)
-        unplayed = _best(result, result.budget(playable=False), sum_of_money)
-        told = paragraph(f"No sum makes it play; beyond repair: {listed}.")
-        return f"{told}\n\nIf it need not play:\n{unplayed}"
+        without = _best(result, result.budget(usable=False), sum_of_money, ids)
+        said = paragraph(f"No sum makes it {use}. Beyond repair: {listed}.")
+        return f"{said}\n\nIf it need not {use}:\n{without}"
     if not budget.options:
-        seen = percent(result.graded.instrument.coverage)
-        return f"Nothing that was seen calls for work, so there is nothing to buy ({seen} seen)."
+        return _nothing_to_buy(result)
     best = budget.best(sum_of_money)
     if best is None:
-        return _too_little(result, budget, sum_of_money)
+        return _too_little(result, budget, sum_of_money, ids)
     if not best.repairs:
-        return _nothing(result, budget)
-    return sections([paragraph(_said(result, best)), _repairs(best), _left(result, best)]).strip()
+        return _no_repair(result, budget)
+    return sections(
+        [paragraph(_said(result, best)), _repairs(best, ids), _left(result, best)]
+    ).strip()
 
 
-def _too_little(result: Assessment, budget: Budget, sum_of_money: float) -> str:
-    """What must be done costs more; and what the sum buys if it need not play."""
-    least = budget.least
+def _nothing_to_buy(result: Assessment) -> str:
+    seen = result.graded.instrument.coverage
+    if seen == 0:
+        return "Nothing has been looked at yet, so there is nothing to buy."
+    return f"Nothing found so far calls for work: nothing to buy ({percent(seen)} seen)."
+
+
+def _too_little(result: Assessment, budget: Budget, sum_of_money: float, ids: bool) -> str:
+    """What must be done costs more; and what the sum buys if it need not be usable."""
+    least, use = budget.least, result.trade.use
     if least is None:
-        return paragraph("What must be done cannot be had at any price.")
-    what = "to make it play" if budget.playable else "to deal with its dangers"
-    told = paragraph(
-        f"Too little {what}: that takes {money(least.price, result.workshop)} at the least."
-    )
-    if not budget.playable:
-        return told
-    unplayed = _best(result, result.budget(playable=False), sum_of_money)
-    return f"{told}\n\nIf it need not play:\n{unplayed}"
+        return "What must be done is beyond repair."
+    what = f"to make it {use}" if budget.usable else "to deal with its dangers"
+    said = paragraph(f"Too little {what}: that takes at least {result.setting.money(least.price)}.")
+    if not budget.usable:
+        return said
+    without = _best(result, result.budget(usable=False), sum_of_money, ids)
+    return f"{said}\n\nIf it need not {use}:\n{without}"
 
 
-def _nothing(result: Assessment, budget: Budget) -> str:
-    """Nothing that gains anything is to be had for so little."""
-    dearer = next((offer for offer in budget.frontier if offer.repairs), None)
-    if dearer is None:
-        return "Nothing that could be done betters the grade."
+def _no_repair(result: Assessment, budget: Budget) -> str:
+    """The sum buys no repair."""
+    first = next((offer for offer in budget.frontier if offer.repairs), None)
+    if first is None:
+        return "No repair improves the grade."
     return paragraph(
-        "Nothing is to be had for so little. The first sum that is well spent is "
-        f"{money(dearer.price, result.workshop)}: {_bought(None, dearer)}."
+        "Too little for any repair. The first useful amount is "
+        f"{result.setting.money(first.price)}: {_bought(None, first)}."
     )
 
 
 def _said(result: Assessment, offer: Offer) -> str:
-    plan = offer.plan
-    grade = result.expected.get("instrument")
+    plan, grade, trade = offer.plan, result.expected.whole, result.trade
     raised = (
-        f", and the likely grade from {grade:.0f} to {grade + offer.points:.0f}" if grade else ""
+        f", and raise the likely grade from {grade:.0f} to {grade + offer.points:.0f}"
+        if grade
+        else ""
     )
-    plays = "It plays afterwards." if offer.plays else "It does not play as it should afterwards."
+    use = (
+        f"It {trade.uses} afterwards."
+        if offer.usable
+        else (f"It does not {trade.use} as it should afterwards.")
+    )
     return (
-        f"{len(offer.repairs)} repairs in {len(plan.steps)} steps gain {offer.points:.1f} "
-        f"points{raised}. About {amount(plan.hours.p50)} bench hours "
-        f"({span(plan.hours.p10, plan.hours.p90)}); cost about "
-        f"{money(plan.estimate.total.p50, result.workshop)}, under "
-        f"{money(offer.price, result.workshop)} in {percent(result.workshop.sure_enough)} of "
-        f"cases. {plays} It is the most that can be had for the sum."
+        f"{counted(len(offer.repairs), 'repair')} in {counted(len(plan.steps), 'step')} gain "
+        f"{offer.points:.1f} points{raised}. About {amount(plan.hours.p50)} bench hours "
+        f"({span(plan.hours.p10, plan.hours.p90)}), about "
+        f"{result.setting.money(plan.estimate.total.p50)}; under "
+        f"{result.setting.money(offer.price)} in {percent(result.workshop.sure_enough)} of "
+        f"cases. {use} No other choice gains more for this money."
     )
 
 
-def _repairs(offer: Offer) -> str:
+def _repairs(offer: Offer, ids: bool) -> str:
     rows = []
     for step in offer.plan.steps:
         if step.step in offer.repairs:
             low, _, high = step.hours
-            rows.append([step.number, f"{step.title}\n  {step.step}", span(low, high)])
+            name = f"{step.title}\n  {step.step}" if ids else step.title
+            rows.append([step.number, name, span(low, high)])
     shown = table(rows, ["No.", "Repair", "Hours"], [4, 58, 10], right=(0,))
     cautions = len(offer.plan.cautions)
-    note = f"\nIts plan raises {cautions} cautions; they stand in assess plan." if cautions else ""
+    note = f"\nIts plan has {counted(cautions, 'caution')}: see assess plan." if cautions else ""
     return shown + note
 
 
@@ -133,29 +154,25 @@ def _frontier(result: Assessment, budget: Budget) -> str:
             [
                 f"{offer.price:,.0f}",
                 f"{offer.points:.1f}",
-                "yes" if offer.plays else "no",
+                "yes" if offer.usable else "no",
                 _bought(before, offer),
             ]
         )
         before = offer
-    shown = table(
-        rows,
-        [f"From {result.workshop.currency}", "Points", "Plays", "What it adds"],
-        [10, 6, 5, 45],
-        right=(0, 1),
-    )
-    return f"{heading('What each next sum buys', '-')}\n{shown}"
+    uses = f"It {result.trade.uses}"
+    headers = [f"From {result.workshop.currency}", "Points", uses, "What it adds"]
+    return section("What each next sum buys", table(rows, headers, [10, 6, 9, 43], right=(0, 1)))
 
 
 def spaced_offers(offers: list[Offer]) -> list[Offer]:
-    """The offers far enough apart to list, with the first, the first that plays, and the last."""
-    told: list[Offer] = []
+    """The offers far enough apart to list, with the first, the first usable one, and the last."""
+    shown: list[Offer] = []
     for offer in offers:
-        far = not told or offer.price >= told[-1].price + LEAST_STEP * offers[-1].price
-        turns = bool(told) and offer.plays and not told[-1].plays
+        far = not shown or offer.price >= shown[-1].price + LEAST_STEP * offers[-1].price
+        turns = bool(shown) and offer.usable and not shown[-1].usable
         if far or turns or offer is offers[-1]:
-            told.append(offer)
-    return told
+            shown.append(offer)
+    return shown
 
 
 def _bought(before: Offer | None, offer: Offer) -> str:

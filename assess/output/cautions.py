@@ -1,4 +1,4 @@
-"""Cautions, dangers to people first, each with whom to ask."""
+"""Cautions, dangers to people first, each with whom to ask and which rules to follow."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from assess.knowledge.declaration import Caution
 from assess.knowledge.knowledge_base import Knowledge
-from assess.output.layout import heading, numbered
+from assess.output.layout import bullets, numbered, paragraph, section
 
 
 def in_order(cautions: Iterable[str], knowledge: Knowledge) -> list[str]:
@@ -25,17 +25,22 @@ def numbers_of(cautions: Iterable[str], knowledge: Knowledge) -> dict[str, int]:
     return {c: 1 + titles.index(knowledge.cautions[c].title) for c in listed}
 
 
-def whom_to_ask(caution: Caution) -> str:
-    """Whom to ask and which rules to follow, as a sentence each."""
+def in_full(caution: Caution) -> str:
+    """A caution with its text, whom to ask and which rules to follow."""
     asked = f"Ask: {caution.defer_to}." if caution.defer_to else ""
     rules = f"Follow: {caution.follow}." if caution.follow else ""
-    return " ".join(filter(None, (asked, rules)))
+    return " ".join(filter(None, (f"{caution.title}. {caution.text}", asked, rules)))
 
 
 def caution_list(cautions: Iterable[str], knowledge: Knowledge) -> str:
-    """A numbered list of cautions under a heading, or nothing."""
+    """A numbered list of cautions in full under a heading, or nothing."""
     found = [knowledge.cautions[c] for c in in_order(cautions, knowledge)]
-    if not found:
+    return section("Take care", numbered([in_full(c) for c in found])) if found else ""
+
+
+def caution_titles(cautions: Iterable[str], knowledge: Knowledge, where: str) -> str:
+    """The titles of cautions alone, and where they stand in full."""
+    titles = [knowledge.cautions[c].title for c in in_order(cautions, knowledge)]
+    if not titles:
         return ""
-    lines = [f"{c.title}. {c.text} {whom_to_ask(c)}" for c in found]
-    return f"{heading('Take care', '-')}\n{numbered(lines)}"
+    return section("Take care", bullets(titles), paragraph(f"In full: {where}"))

@@ -3,49 +3,96 @@
 from __future__ import annotations
 
 import json
+import textwrap
 
-from assess.knowledge.declaration import Fact, Feature
+from assess.base.units import symbol
+from assess.knowledge.declaration import Column, Fact, Feature
 from assess.knowledge.knowledge_base import Knowledge
+from assess.knowledge.trade import Trade
 
-HEAD = """\
-# One instrument. Lines that begin with # are comments: take the # away and fill in.
-format = 1
-title = {title}
-# date = 2026-01-31                # of the inspection
-
-[owner]
-# wish = "full"                    # or "playing", "stabilise"
-# ceiling = 3000                   # the most the owner will pay
-# worth = 400                      # what the owner says it is worth
-# attachment = 0                   # 0 none .. 3 would not part with it
-# significance = 0                 # 0 none .. 3 early, rare or unaltered
-# reason_to_use = ""              # documented reason to make a significant one play
-
-[instrument]
-description = ""
-
-[instrument.features]
-"""
+WIDTH = 80
 
 
 def blank_job(knowledge: Knowledge, title: str) -> str:
-    """The text of a new job file."""
-    text = HEAD.format(title=json.dumps(title, ensure_ascii=False))
-    text += "".join(_feature(f) for f in knowledge.features.values())
-    text += "\n[instrument.facts]\n"
-    text += "".join(_fact(f) for f in knowledge.facts.values())
-    text += "\n# Answers are put in by `assess ask`, or by hand, one table for each subsystem:\n"
-    text += "".join(f"# [answers.{s}]\n" for s in knowledge.subsystems)
-    return text
+    """The text of a new job file, in the words of the trade."""
+    trade = knowledge.trade
+    parts = [
+        _head(trade, title),
+        f"[{trade.table}.features]\n" + "".join(map(_feature, knowledge.features.values())),
+        f"[{trade.table}.facts]\n" + "".join(map(_fact, knowledge.facts.values())),
+        _surveys(knowledge),
+        _comment("`assess ask` puts the answers in. By hand: one table for each subsystem.")
+        + "".join(f"# [answers.{s}]\n" for s in knowledge.subsystems),
+    ]
+    return "\n".join(part for part in parts if part)
+
+
+def _head(trade: Trade, title: str) -> str:
+    scopes = trade.scope_ids()
+    smaller = " or ".join(json.dumps(scope) for scope in reversed(scopes[:-1]))
+    entries = [
+        _entry("wish", json.dumps(scopes[-1]), f"How far the owner wants to go; or {smaller}."),
+        _entry("ceiling", "3000", "The owner's limit: the most the owner will pay."),
+        _entry("worth", "400", "What the owner says it is worth."),
+        _entry("attachment", "0", "0 none .. 3 would not part with it."),
+        _entry("significance", "0", "0 none .. 3 early, rare or unaltered."),
+        _entry(
+            trade.reason_key,
+            '""',
+            f"The documented reason to make a significant one {trade.use} again.",
+        ),
+    ]
+    return (
+        _comment(f"One {trade.noun}. Take the # away from a line with a key to fill it in.")
+        + f"format = 1\ntitle = {json.dumps(title, ensure_ascii=False)}\n"
+        + _entry("date", "2026-01-31", "The day of the inspection.")
+        + "\n[owner]\n"
+        + "".join(entries)
+        + f'\n[{trade.table}]\ndescription = ""\n'
+    )
+
+
+def _entry(key: str, value: str, explanation: str) -> str:
+    """A key as a comment, with its explanation on the lines above."""
+    return f"{_comment(explanation)}# {key} = {value}\n"
+
+
+def _comment(text: str) -> str:
+    return textwrap.fill(text, WIDTH, initial_indent="# ", subsequent_indent="# ") + "\n"
 
 
 def _feature(feature: Feature) -> str:
-    usual = json.dumps(feature.usual)
-    kinds = f"; one of {', '.join(feature.options)}" if feature.options else ""
-    return f"# {feature.id} = {usual}  # {feature.asks}{kinds}\n"
+    kinds = "".join(_comment(f"  {_kind(*option)}") for option in feature.options.items())
+    return f"{_comment(feature.asks)}{kinds}# {feature.id} = {json.dumps(feature.usual)}\n"
+
+
+def _kind(name: str, text: str) -> str:
+    return text if text.startswith(f"{name}:") else f"{name}: {text}"
 
 
 def _fact(fact: Fact) -> str:
     usual = "" if fact.usual is None else f"{fact.usual:g}"
-    unit = "" if fact.unit == "count" else f", in {fact.unit}"
-    return f"# {fact.id} = {usual}  # {fact.asks}{unit}\n"
+    unit = "" if fact.unit == "count" else f", in {symbol(fact.unit)}"
+    return _entry(fact.id, usual, f"{fact.asks}{unit}.")
+
+
+def _surveys(knowledge: Knowledge) -> str:
+    """The CSV files that may be named, with their columns."""
+    if not knowledge.surveys:
+        return ""
+    entries = [
+        _entry(
+            json.dumps(survey.id),
+            json.dumps(f"{survey.id.partition('.')[2]}.csv"),
+            f"{survey.title}. Columns: {', '.join(map(_column, survey.columns))}.",
+        )
+        for survey in knowledge.surveys.values()
+    ]
+    return "[surveys]\n" + _comment("CSV files beside this file.") + "".join(entries)
+
+
+def _column(column: Column) -> str:
+    unit = symbol(column.unit)
+    needed = "" if column.required else "optional"
+    said = ", ".join(part for part in (unit and f"in {unit}", needed) if part)
+    return f"{column.id} ({said})" if said else column.id

@@ -1,36 +1,41 @@
 """What each command shows, as plain data for ``--json``.
 
 Every answer is wrapped by :func:`envelope`; its keys are part of the public face and only
-grow within one format number.
+grow within one format number. Scopes and verdicts are in the words of the trade.
 """
 
 from __future__ import annotations
 
 import datetime as dt
 import json
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
 from assess.assessment import Assessment
 from assess.explain import ExplanationNode
 from assess.grading.grades import Grade
 from assess.grading.judgements import Judgement
-from assess.knowledge.knowledge_base import Knowledge
+from assess.knowledge.knowledge_base import Knowledge, PluginFault
 from assess.knowledge.model_base import HoursRange
+from assess.knowledge.trade import Trade, VerdictName
+from assess.output import json_types as shape
 from assess.output.cautions import in_order
+from assess.output.knowledge_lists import ignored_references
 from assess.planning.calendar import Calendar, LongestChain, meanwhile
-from assess.planning.cost_estimate import Spread, estimate_class
+from assess.planning.cost_estimate import Spread
 from assess.planning.finish_simulation import Finish
-from assess.planning.planner import Plan, PlanStep
+from assess.planning.planner import Plan, PlanStep, StepReason
+from assess.planning.workload import MaterialNeed
 from assess.plugin.api import Sheet
 
 if TYPE_CHECKING:
+    from assess.decision.verdict import SensitivityFlip
     from assess.inspection.hidden_defects import Hidden
     from assess.inspection.value_of_information import Look
     from assess.planning.budget import Budget, Offer
 
-FORMAT = 2
+FORMAT = 3
 
 
 def envelope(command: str, data: Any, warnings: tuple[str, ...] = ()) -> str:
@@ -39,12 +44,12 @@ def envelope(command: str, data: Any, warnings: tuple[str, ...] = ()) -> str:
     return json.dumps(whole, ensure_ascii=False, indent=2, sort_keys=True) + "\n"
 
 
-def grades_data(result: Assessment) -> dict[str, Any]:
+def grades_data(result: Assessment) -> shape.GradesData:
     """Grades, findings and what is unseen."""
     graded = result.graded
     return {
         "title": result.job.title,
-        "instrument": _grade(graded.instrument),
+        "whole": _grade(graded.instrument),
         "subsystems": [
             {
                 "id": s.id,
@@ -56,7 +61,7 @@ def grades_data(result: Assessment) -> dict[str, Any]:
             for s in graded.subsystems.values()
         ],
         "findings": [_finding(f) for f in graded.findings],
-        "expected": {name: round(value, 2) for name, value in result.expected.items()},
+        "expected": _expected(result),
         "unseen": [j.id for j in graded.unseen],
         "assumed": result.configuration.assumed,
         "cautions": _cautions(
@@ -65,60 +70,69 @@ def grades_data(result: Assessment) -> dict[str, Any]:
     }
 
 
-def plan_data(result: Assessment, plan: Plan) -> dict[str, Any]:
+def _expected(result: Assessment) -> shape.ExpectedData:
+    expected = result.expected
+    return {
+        "whole": None if expected.whole is None else round(expected.whole, 2),
+        "subsystems": {name: round(value, 2) for name, value in expected.subsystems.items()},
+        "components": {name: round(value, 2) for name, value in expected.components.items()},
+    }
+
+
+def plan_data(result: Assessment, plan: Plan) -> shape.PlanData:
     """A plan with its steps, materials, hours and cost."""
     return {
         "title": result.job.title,
-        "scope": plan.scope,
+        "scope": result.trade.scope_id(plan.scope),
         "hours": _spread(plan.hours),
         "cost": _cost(plan),
-        "spread_makers": {
+        "variance_shares": {
             step: round(share, 4) for step, share in plan.estimate.variance_shares.items()
         },
         "workshop_job": plan.workshop_job,
         "steps": [_step(s) for s in plan.steps],
         "called": {r: list(c) for r, c in plan.called.items()},
         "replaced": plan.replaced,
-        "materials": [asdict(m) for m in plan.materials],
+        "materials": [_material(m) for m in plan.materials],
         "cautions": _cautions(plan.cautions, result.knowledge),
     }
 
 
-def verdict_data(result: Assessment) -> dict[str, Any]:
+def verdict_data(result: Assessment) -> shape.VerdictData:
     """The verdict with its reasons, options and what would change it."""
-    verdict = result.verdict
+    verdict, trade = result.verdict, result.trade
     return {
         "title": result.job.title,
-        "verdict": verdict.name,
-        "scope": verdict.scope,
-        "likeliest": verdict.likeliest,
+        "verdict": trade.verdict(verdict.name),
+        "scope": trade.scope_id(verdict.scope) if verdict.scope else None,
+        "likeliest": trade.verdict(verdict.likeliest),
         "probability": round(verdict.probability, 4),
-        "chances": {name: round(chance, 4) for name, chance in verdict.chances.items()},
+        "chances": _chances(trade, verdict.chances),
         "settled": verdict.settled,
         "reasons": list(verdict.reasons),
         "grounds": list(verdict.grounds),
-        "as_seen": verdict.as_seen,
-        "ceilings": {
-            wish: [
+        "as_seen": trade.verdict(verdict.as_seen),
+        "limits": {
+            trade.scope_id(wish): [
                 {
-                    "from": round(r.ceiling, 2),
-                    "verdict": r.name,
-                    "probability": round(r.probability, 4),
+                    "from": round(point.limit, 2),
+                    "verdict": trade.verdict(point.name),
+                    "probability": round(point.probability, 4),
                 }
-                for r in rungs
+                for point in points
             ]
-            for wish, rungs in verdict.ceilings.items()
+            for wish, points in verdict.limits.items()
         },
-        "pivotal_findings": [asdict(turn) for turn in result.pivotal_findings],
+        "pivotal_findings": [_flip(trade, flip) for flip in result.pivotal_findings],
         "hidden": [_hidden(h) for h in result.hidden(verdict.scope or "full")],
         "worth_saving": list(verdict.worth_saving),
-        "estimate": asdict(estimate_class(result.graded.instrument.coverage)),
+        "estimate": _estimate_class(result),
         "options": [
             {
-                "scope": o.scope,
+                "scope": trade.scope_id(o.scope),
                 "possible": o.feasibility.possible,
                 "passes": o.feasibility.passes,
-                "within_ceiling": o.within_ceiling,
+                "within_limit": o.within_limit,
                 "against": list(o.against),
                 "steps": len(o.plan.steps),
                 "hours": _spread(o.plan.hours),
@@ -126,7 +140,7 @@ def verdict_data(result: Assessment) -> dict[str, Any]:
                 "with_unseen": {
                     "hours": _spread(k.hours),
                     "cost": _spread(k.cost),
-                    "within_ceiling": k.within_ceiling,
+                    "within_limit": k.within_limit,
                 },
             }
             for o, k in zip(verdict.options, verdict.likely, strict=True)
@@ -134,14 +148,40 @@ def verdict_data(result: Assessment) -> dict[str, Any]:
     }
 
 
-def looks_data(result: Assessment, looks: Sequence[Look]) -> dict[str, Any]:
-    """What to look at next, how things stand, and what may come to light."""
-    chances = result.chances()
+def _chances(trade: Trade, chances: Mapping[VerdictName, float]) -> dict[str, float]:
+    return {trade.verdict(name): round(chance, 4) for name, chance in chances.items()}
+
+
+def _flip(trade: Trade, flip: SensitivityFlip) -> shape.PivotalFindingData:
+    return {
+        "criterion": flip.criterion,
+        "asks": flip.asks,
+        "given": flip.given,
+        "instead": flip.instead,
+        "condition": flip.condition,
+        "verdict": trade.verdict(flip.name),
+    }
+
+
+def _estimate_class(result: Assessment) -> shape.EstimateClassData:
+    kind = result.workshop.estimate_class(result.graded.instrument.coverage)
+    return {
+        "number": kind.number,
+        "said": kind.said,
+        "under": list(kind.under),
+        "over": list(kind.over),
+        "source": kind.source,
+    }
+
+
+def looks_data(result: Assessment, looks: Sequence[Look]) -> shape.LooksData:
+    """What to look at next, how things stand, and which faults may still be hidden."""
+    trade = result.trade
     return {
         "title": result.job.title,
         "grade": _grade(result.graded.instrument),
-        "expected": {name: round(value, 2) for name, value in result.expected.items()},
-        "chances": {name: round(chance, 4) for name, chance in chances.items()},
+        "expected": _expected(result),
+        "chances": _chances(trade, result.chances()),
         "settled": result.settled,
         "looks": [
             {
@@ -150,11 +190,11 @@ def looks_data(result: Assessment, looks: Sequence[Look]) -> dict[str, Any]:
                 "opens": [{"place": place, "minutes": m} for place, m in look.opens],
                 "information_bits": round(look.information_bits, 5),
                 "turns": round(look.turns, 4),
-                "could": [
+                "possible_answers": [
                     {
                         "answer": c.answer,
                         "chance": round(c.chance, 4),
-                        "verdict": c.verdict,
+                        "verdict": trade.verdict(c.verdict),
                         "probability": round(c.probability, 4),
                     }
                     for c in look.possible_answers
@@ -166,7 +206,7 @@ def looks_data(result: Assessment, looks: Sequence[Look]) -> dict[str, Any]:
     }
 
 
-def assumed_data(result: Assessment) -> dict[str, Any]:
+def assumed_data(result: Assessment) -> shape.AssumedData:
     """What is assumed of the unseen, and what the answers make of it."""
     believed = result.beliefs
     return {
@@ -181,11 +221,9 @@ def assumed_data(result: Assessment) -> dict[str, Any]:
     }
 
 
-def _hidden(hidden: Hidden) -> dict[str, Any]:
-    names: dict[str, Any] = {"criterion": hidden.criterion}
-    if hidden.feature:
-        names |= {"feature": hidden.feature, "otherwise": hidden.otherwise}
-    return names | {
+def _hidden(hidden: Hidden) -> shape.HiddenData:
+    data: shape.HiddenData = {
+        "criterion": hidden.criterion,
         "chance": round(hidden.chance, 4),
         "hours": round(hidden.hours, 2),
         "cost": round(hidden.cost, 2),
@@ -194,28 +232,31 @@ def _hidden(hidden: Hidden) -> dict[str, Any]:
         "minutes": hidden.minutes,
         "opening_hours": hidden.opening_hours,
     }
+    if hidden.feature:
+        data["feature"], data["otherwise"] = hidden.feature, hidden.otherwise
+    return data
 
 
-def budget_data(result: Assessment, budget: Budget, amount: float) -> dict[str, Any]:
-    """What an amount buys, and the ladder of best sets."""
-    best, least = budget.best(amount), budget.least
+def budget_data(result: Assessment, budget: Budget, amount: float) -> shape.BudgetData:
+    """What an amount buys, and the best choices for every amount."""
+    best, least, trade = budget.best(amount), budget.least, result.trade
     return {
         "title": result.job.title,
         "amount": amount,
-        "playable": budget.playable,
-        "impossible": [f.id for f in budget.impossible] if budget.playable else [],
-        "best": _offer(best) if best else None,
-        "least": _offer(least) if least else None,
-        "ladder": [_offer(rung) for rung in budget.frontier],
+        "must_be_usable": budget.usable,
+        "impossible": [f.id for f in budget.impossible] if budget.usable else [],
+        "best": _offer(best, trade) if best else None,
+        "least": _offer(least, trade) if least else None,
+        "frontier": [_offer(offer, trade) for offer in budget.frontier],
     }
 
 
-def _offer(offer: Offer) -> dict[str, Any]:
+def _offer(offer: Offer, trade: Trade) -> shape.OfferData:
     return {
         "price": round(offer.price, 2),
         "points": round(offer.points, 3),
-        "plays": offer.plays,
-        "gained": offer.gained,
+        "usable": offer.usable,
+        "gained": {c: trade.scope_id(scope) for c, scope in offer.gained.items()},
         "repairs": list(offer.repairs),
         "steps": [s.step for s in offer.plan.steps],
         "hours": _spread(offer.plan.hours),
@@ -223,18 +264,18 @@ def _offer(offer: Offer) -> dict[str, Any]:
     }
 
 
-def why_data(branch: ExplanationNode) -> dict[str, Any]:
+def why_data(node: ExplanationNode) -> shape.NodeData:
     """A tree of reasons."""
-    return {"text": branch.text, "under": [why_data(b) for b in branch.under]}
+    return {"text": node.text, "under": [why_data(below) for below in node.under]}
 
 
 def calendar_data(
-    plan: Plan, calendar: Calendar, finish: Finish, chain: LongestChain
-) -> dict[str, Any]:
+    result: Assessment, plan: Plan, calendar: Calendar, finish: Finish, chain: LongestChain
+) -> shape.CalendarData:
     """Every step in time at the mean hours, and when it will be done."""
     worked = meanwhile(calendar)
     return {
-        "scope": plan.scope,
+        "scope": result.trade.scope_id(plan.scope),
         "start": _moment(calendar.start),
         "finish": _moment(calendar.finish),
         "finish_p50": _moment(finish.p50),
@@ -263,32 +304,62 @@ def _moment(moment: dt.datetime) -> str:
     return moment.isoformat(timespec="minutes")
 
 
-def measures_data(result: Assessment) -> dict[str, Any]:
-    """Every computed value or what it wants, computed amounts, and the data of figures."""
+def measures_data(result: Assessment) -> shape.MeasuresData:
+    """Every computed value or what is missing, computed amounts, and the data of figures."""
+    values = {name: {**asdict(m), "id": name} for name, m in result.measured.values.items()}
+    figures = {name: {**asdict(f), "id": name} for name, f in result.figures.items()}
     return {
-        "values": {name: {**asdict(m), "id": name} for name, m in result.measured.values.items()},
+        "values": cast(dict[str, shape.MeasurementData], values),
         "quantities": [
             {"repair": repair, "material": material, "amount": q.amount, "says": q.says}
             for (repair, material), q in result.measured.quantities.items()
         ],
-        "figures": {name: {**asdict(f), "id": name} for name, f in result.figures.items()},
+        "figures": cast(dict[str, shape.FigureData], figures),
     }
 
 
-def sheets_data(sheets: dict[str, Sheet]) -> dict[str, Any]:
-    """Sheets for the bench."""
-    return {name: {**asdict(s), "id": name} for name, s in sheets.items()}
+def sheets_data(sheets: dict[str, Sheet]) -> dict[str, shape.SheetData]:
+    """Sheets for the bench, by full id."""
+    data = {name: {**asdict(sheet), "id": name} for name, sheet in sheets.items()}
+    return cast(dict[str, shape.SheetData], data)
 
 
-def subsystems_data(knowledge: Knowledge) -> dict[str, Any]:
+def subsystems_data(knowledge: Knowledge) -> shape.SubsystemsData:
     """Installed subsystems and plugins left out."""
     return {
-        "subsystems": [info.model_dump() for info in knowledge.subsystems.values()],
-        "faults": [asdict(f) for f in knowledge.faults],
+        "subsystems": [
+            {"id": s.id, "title": s.title, "weight": s.weight, "position": s.position}
+            for s in knowledge.subsystems.values()
+        ],
+        "faults": [_fault(f) for f in knowledge.faults],
     }
 
 
-def _grade(grade: Grade) -> dict[str, Any]:
+def check_data(
+    knowledge: Knowledge, doubts: Sequence[str], mistakes: Sequence[str]
+) -> shape.CheckData:
+    """What a check of knowledge, job files and a workshop profile found."""
+    return {
+        "faults": [line for fault in knowledge.faults for line in fault.lines()],
+        "doubts": list(doubts),
+        "dropped": ignored_references(knowledge),
+        "jobs": list(mistakes),
+    }
+
+
+def _fault(fault: PluginFault) -> shape.FaultData:
+    provider = fault.provider
+    return {
+        "plugin": provider.plugin,
+        "distribution": provider.distribution,
+        "version": provider.version,
+        "hook": fault.hook,
+        "cause": fault.cause,
+        "subsystem": fault.subsystem,
+    }
+
+
+def _grade(grade: Grade) -> shape.GradeData:
     return {
         "lower": round(grade.lower, 2),
         "upper": round(grade.upper, 2),
@@ -299,7 +370,7 @@ def _grade(grade: Grade) -> dict[str, Any]:
     }
 
 
-def _finding(finding: Judgement) -> dict[str, Any]:
+def _finding(finding: Judgement) -> shape.FindingData:
     outcome = finding.outcome
     return {
         "criterion": finding.id,
@@ -308,11 +379,11 @@ def _finding(finding: Judgement) -> dict[str, Any]:
         "value": finding.value,
         "unit": finding.criterion.unit,
         "outcome": outcome.label,
-        "class": outcome.condition,
+        "condition": outcome.condition,
         "urgency": outcome.how_soon,
         "danger": outcome.danger,
         "decay": outcome.decay,
-        "silences": outcome.disables,
+        "disables": outcome.disables,
         "beyond_repair": outcome.beyond_repair,
         "advise_against": outcome.advise_against,
         "calls_for": list(outcome.calls_for),
@@ -321,7 +392,7 @@ def _finding(finding: Judgement) -> dict[str, Any]:
     }
 
 
-def _step(step: PlanStep) -> dict[str, Any]:
+def _step(step: PlanStep) -> shape.StepData:
     return {
         "number": step.number,
         "step": step.step,
@@ -338,25 +409,40 @@ def _step(step: PlanStep) -> dict[str, Any]:
         "passes": step.passes,
         "if_fails": step.if_fails,
         "cautions": list(step.cautions),
-        "materials": [asdict(m) for m in step.materials],
-        "causes": [asdict(c) for c in step.causes],
-        "reasons": [{"after": r.after, **asdict(r.reason)} for r in step.reasons],
+        "materials": [_material(m) for m in step.materials],
+        "causes": [{"kind": c.kind, "by": c.by, "text": c.text} for c in step.causes],
+        "reasons": [_order_reason(r) for r in step.reasons],
         "rule": step.rule,
         "reversible": step.reversible,
         "lasts_years": step.lasts_years,
     }
 
 
-def _hours(hours: HoursRange) -> dict[str, float]:
+def _material(need: MaterialNeed) -> shape.MaterialData:
+    return cast(shape.MaterialData, asdict(need))
+
+
+def _order_reason(given: StepReason) -> shape.OrderReasonData:
+    reason = given.reason
+    return {
+        "after": given.after,
+        "text": reason.text,
+        "kind": reason.kind,
+        "source": reason.source,
+    }
+
+
+def _hours(hours: HoursRange) -> shape.HoursData:
     low, likely, high = hours
     return {"low": low, "likely": likely, "high": high}
 
 
-def _spread(spread: Spread) -> dict[str, float]:
-    return {key: round(value, 2) for key, value in asdict(spread).items()}
+def _spread(spread: Spread) -> shape.SpreadData:
+    rounded = {key: round(value, 2) for key, value in asdict(spread).items()}
+    return cast(shape.SpreadData, rounded)
 
 
-def _cost(plan: Plan) -> dict[str, Any]:
+def _cost(plan: Plan) -> shape.CostData:
     cost = plan.cost
     return {
         "total": _spread(plan.estimate.total),
@@ -368,13 +454,17 @@ def _cost(plan: Plan) -> dict[str, Any]:
     }
 
 
-def _cautions(cautions: Any, knowledge: Knowledge) -> list[dict[str, Any]]:
-    return [
-        {
-            "id": c,
-            **knowledge.cautions[c].model_dump(
-                include={"title", "text", "defer_to", "follow", "people"}
-            ),
-        }
-        for c in in_order(cautions, knowledge)
-    ]
+def _cautions(cautions: Iterable[str], knowledge: Knowledge) -> list[shape.CautionData]:
+    return [_caution(caution, knowledge) for caution in in_order(cautions, knowledge)]
+
+
+def _caution(name: str, knowledge: Knowledge) -> shape.CautionData:
+    caution = knowledge.cautions[name]
+    return {
+        "id": name,
+        "title": caution.title,
+        "text": caution.text,
+        "defer_to": caution.defer_to,
+        "follow": caution.follow,
+        "people": caution.people,
+    }

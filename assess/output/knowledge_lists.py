@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from assess.base.wording import counted
 from assess.knowledge.knowledge_base import Knowledge, subsystem_of
 from assess.knowledge.lint import measured_share
-from assess.output.layout import bullets, heading, paragraph, table
+from assess.output.layout import bullets, paragraph, section, table
 
 
 def subsystems_text(knowledge: Knowledge) -> str:
@@ -19,29 +20,44 @@ def subsystems_text(knowledge: Knowledge) -> str:
         rows.append([info.id, info.title, criteria, measured, repairs, holds])
     headers = ["Id", "Title", "Criteria", "Measured", "Repairs", "Tests"]
     text = table(rows, headers, [14, 24, None, None, None, None], right=(2, 3, 4, 5))
-    faults = [f"{f.subsystem or f.plugin}: NOT ASSESSED. {f}" for f in knowledge.faults]
+    faults = [
+        f"{fault.subsystem or fault.plugin}: NOT ASSESSED. {line}"
+        for fault in knowledge.faults
+        for line in fault.lines()
+    ]
     return text + "\n" + (f"\n{bullets(faults)}\n" if faults else "")
 
 
 def check_text(
-    knowledge: Knowledge, doubts: Sequence[str], mistakes: Sequence[str], jobs: int
+    knowledge: Knowledge, doubts: Sequence[str], mistakes: Sequence[str], files: int
 ) -> str:
-    """What a check of knowledge and job files found."""
-    parts = []
-    for title, lines in (
-        ("Plugins left out", [str(f) for f in knowledge.faults]),
-        ("Declared, but cannot be meant", doubts),
-        (
-            "References dropped, since what they name is not there",
-            [f"{d.owner}: {d.field}: {d.target} ({d.reason})" for d in knowledge.dropped],
-        ),
-        ("Job files", mistakes),
-    ):
-        if lines:
-            parts.append(f"{heading(title, '-')}\n{bullets(lines)}\n")
-    if not parts:
-        counted = f"{len(knowledge.subsystems)} subsystems, {len(knowledge.criteria)} criteria, "
-        counted += f"{len(knowledge.repairs)} repairs, {len(knowledge.hold_points)} hold points"
-        files = f"; {jobs} job file{'s' if jobs != 1 else ''}" if jobs else ""
-        return paragraph(f"Nothing wrong: {counted}{files}.") + "\n"
-    return "\n".join(parts)
+    """What a check of knowledge, job files and a workshop profile found."""
+    parts = [
+        section(title, bullets(lines)) + "\n"
+        for title, lines in (
+            ("Plugins left out", [line for f in knowledge.faults for line in f.lines()]),
+            ("Probably mistakes", doubts),
+            ("Ignored references (target missing)", ignored_references(knowledge)),
+            ("Job files and profile", mistakes),
+        )
+        if lines
+    ]
+    if parts:
+        return "\n".join(parts)
+    found = [
+        counted(len(knowledge.subsystems), "subsystem"),
+        counted(len(knowledge.criteria), "criterion", "criteria"),
+        counted(len(knowledge.repairs), "repair"),
+        counted(len(knowledge.hold_points), "hold point"),
+    ]
+    checked = f"; {counted(files, 'file')}" if files else ""
+    return paragraph(f"Nothing wrong: {', '.join(found)}{checked}.") + "\n"
+
+
+def ignored_references(knowledge: Knowledge) -> list[str]:
+    """References to what no installed plugin declares, where its subsystem is not installed."""
+    return [
+        f"{d.owner}: {d.field}: {d.target} ({d.reason})"
+        for d in knowledge.dropped
+        if not d.installed
+    ]

@@ -1,4 +1,4 @@
-"""Tables and paragraphs that fit 80 columns."""
+"""Tables, paragraphs and lists that fit 80 columns."""
 
 from __future__ import annotations
 
@@ -7,10 +7,15 @@ import textwrap
 from collections.abc import Sequence
 
 WIDTH = 80
-INDENT = "\ue000"
-"""Stands for a leading space while a table is laid out, since the table would eat a space."""
-
-KEPT_TOGETHER = re.compile(r"(?<=\d) (?=%)|(?<=\b[A-Z]{3}) (?=\d)")
+UNIT = "%|°C|[cm]?m|yd|ft|in|h|min|s|k?g|lb|oz|gf|L|Hz|kHz|cents?|k?Pa|inH2O|mmH2O"
+KEPT_TOGETHER = re.compile(
+    rf"(?<=\d) (?=(?:{UNIT})(?![\w-]))|(?<=\b[A-Z]{{3}}) (?=\d)|(?<=±) (?=\d)|(?<=\d) (?=±)"
+)
+NO_BREAK = "\u00a0"
+COLUMN_GAP = 2
+HEADER_PADDING = 2
+"""What the table library adds to the width of a heading."""
+NARROWEST = 8
 
 
 def table(
@@ -26,13 +31,44 @@ def table(
         headers: one for each column.
         widths: the most characters of each column; None leaves it alone.
         right: columns that are aligned to the right.
+
+    The widest columns get narrower where the table would not fit otherwise.
     """
     from tabulate import tabulate
 
-    cells = [[_wrapped(str(c), w) for c, w in zip(row, widths, strict=True)] for row in rows]
+    texts = [[str(cell) for cell in row] for row in rows]
+    fitting = _fitting(texts, headers, list(widths))
+    cells = [[_wrapped(c, w) for c, w in zip(row, fitting, strict=True)] for row in texts]
     align = ["right" if i in right else "left" for i in range(len(headers))]
-    text = tabulate(cells, headers, tablefmt="simple", colalign=align, disable_numparse=True)
-    return "\n".join(line.replace(INDENT, " ").rstrip() for line in text.splitlines())
+    text = tabulate(
+        cells,
+        headers,
+        tablefmt="simple",
+        colalign=align,
+        disable_numparse=True,
+        preserve_whitespace=True,
+    )
+    return "\n".join(line.replace(NO_BREAK, " ").rstrip() for line in text.splitlines())
+
+
+def _fitting(
+    rows: Sequence[Sequence[str]], headers: Sequence[str], widths: list[int | None]
+) -> list[int | None]:
+    """Widths with which the table fits; the widest columns give way."""
+
+    def shown(column: int) -> int:
+        cells = (_wrapped(row[column], widths[column]) for row in rows)
+        longest = max((len(line) for cell in cells for line in cell.split("\n")), default=0)
+        return max(longest, len(headers[column]) + HEADER_PADDING)
+
+    while True:
+        sizes = [shown(column) for column in range(len(headers))]
+        excess = sum(sizes) + COLUMN_GAP * (len(sizes) - 1) - WIDTH
+        free = [c for c, w in enumerate(widths) if w is not None and w > NARROWEST]
+        if excess <= 0 or not free:
+            return widths
+        widest = max(free, key=lambda c: sizes[c])
+        widths[widest] = max(NARROWEST, min(widths[widest] or 0, sizes[widest]) - excess)
 
 
 def _wrapped(text: str, width: int | None) -> str:
@@ -41,26 +77,22 @@ def _wrapped(text: str, width: int | None) -> str:
     lines = []
     for line in text.split("\n"):
         indent = line[: len(line) - len(line.lstrip(" "))]
-        lines += textwrap.wrap(line, width, subsequent_indent=indent) or [""]
-    return "\n".join(_kept_indent(line) for line in lines)
-
-
-def _kept_indent(line: str) -> str:
-    stripped = line.lstrip(" ")
-    return INDENT * (len(line) - len(stripped)) + stripped
+        kept = KEPT_TOGETHER.sub(NO_BREAK, line)
+        lines += textwrap.wrap(kept, width, subsequent_indent=indent) or [""]
+    return "\n".join(lines)
 
 
 def paragraph(text: str, indent: str = "", first: str | None = None) -> str:
-    """Text wrapped to the width, with an indent; no number is parted from its % or currency."""
+    """Text wrapped to the width, with an indent; a number stays with its % or currency."""
     wrapped = textwrap.fill(
-        KEPT_TOGETHER.sub("\u00a0", text),
+        KEPT_TOGETHER.sub(NO_BREAK, text),
         WIDTH,
         initial_indent=indent if first is None else first,
         subsequent_indent=indent,
         break_long_words=False,
         break_on_hyphens=False,
     )
-    return wrapped.replace("\u00a0", " ")
+    return wrapped.replace(NO_BREAK, " ")
 
 
 def bullets(lines: Sequence[str], mark: str = "- ") -> str:
@@ -76,14 +108,30 @@ def numbered(lines: Sequence[str]) -> str:
     )
 
 
+def section(title: str, *parts: str) -> str:
+    """A heading with what stands under it; nothing when there is nothing."""
+    body = "\n".join(part for part in parts if part)
+    return f"{heading(title, '-')}\n{body}" if body else ""
+
+
 def sections(parts: Sequence[str]) -> str:
     """Parts with an empty line between them, leaving out what is empty."""
     return "\n\n".join(p.strip("\n") for p in parts if p.strip()) + "\n"
 
 
 def heading(text: str, underline: str = "=") -> str:
-    """A heading with a line under it."""
-    return f"{text}\n{underline * min(len(text), WIDTH)}"
+    """A heading with a line under it; it is wrapped when it is longer than the width."""
+    lines = textwrap.wrap(text, WIDTH) or [""]
+    return "\n".join([*lines, underline * max(len(line) for line in lines)])
+
+
+def capital(text: str) -> str:
+    """Text with a capital first letter.
+
+    >>> capital("working order")
+    'Working order'
+    """
+    return text[:1].upper() + text[1:]
 
 
 def amount(value: float) -> str:
@@ -100,6 +148,16 @@ def amount(value: float) -> str:
 def span(low: float, high: float) -> str:
     """A range, or one value where both ends read the same."""
     a, b = amount(low), amount(high)
+    return a if a == b else f"{a} to {b}"
+
+
+def money_span(low: float, high: float) -> str:
+    """A range of money in whole units, without the currency.
+
+    >>> money_span(120.4, 231), money_span(0, 0.2)
+    ('120 to 231', '0')
+    """
+    a, b = f"{low:,.0f}", f"{high:,.0f}"
     return a if a == b else f"{a} to {b}"
 
 

@@ -1,145 +1,154 @@
-"""What to look at next, what may come to light, and what is assumed, as text."""
+"""What to look at next, which faults may still be hidden, and what is assumed, as text."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
 from assess.assessment import Assessment
-from assess.decision.rules import percent
+from assess.base.wording import percent
 from assess.inspection.hidden_defects import LEAST_CHANCE, Hidden
 from assess.inspection.value_of_information import Look
-from assess.output.grades import grade_span, title
-from assess.output.layout import amount, bullets, heading, paragraph, sections, table
-from assess.planning.planner import SCOPE_TITLES
+from assess.knowledge.model_base import Scope
+from assess.output.grades import expected_span, title
+from assess.output.layout import amount, bullets, heading, section, sections, table
 
-MOST_HIDDEN = 15
+MOST_HIDDEN = 10
+"""How many hidden faults of each kind are listed unless something else is asked for."""
 LEAST_TURN = 0.005
 LEAST_SHIFT = 0.01
-"""An answer that makes the verdict surer or less sure by less changes hardly anything."""
+"""An answer that makes the verdict surer or less sure by less than this changes almost nothing."""
 
 
-def looks_text(result: Assessment, looks: Sequence[Look], everything: bool = False) -> str:
-    """What to look at next, in order, and what may come to light.
+def looks_text(
+    result: Assessment,
+    looks: Sequence[Look],
+    everything: bool = False,
+    ids: bool = False,
+    most: int = MOST_HIDDEN,
+) -> str:
+    """What to look at next, in order, how things stand, and which faults may still be hidden.
 
     Args:
         result: the assessment.
         looks: what to look at.
-        everything: whether what no home allows is among them.
+        everything: whether what only the workshop shows is among them.
+        ids: show the ids of criteria.
+        most: how many hidden faults to list of each kind.
     """
     return sections(
         [
-            title(result),
-            f"{heading('So far', '-')}\n{bullets(so_far(result, everything))}",
-            _looks(result, looks, everything),
-            hidden_text(result, MOST_HIDDEN),
+            heading(title(result)),
+            _looks(result, looks, everything, ids),
+            section("So far", bullets(so_far(result, everything))),
+            hidden_text(result, most),
         ]
     )
 
 
+def plan_scope(result: Assessment) -> Scope:
+    """The scope that the verdict is about, or a full one where it has none."""
+    return result.verdict.scope or "full"
+
+
 def hidden_text(result: Assessment, most: int) -> str:
-    """What may come to light, apart what only opening shows and what a home allows to see.
+    """Faults that may still be hidden: apart what only opening shows and what a home shows.
 
     Args:
         result: the assessment.
         most: how many of each to list.
     """
-    scope = result.verdict.scope or "full"
+    scope = plan_scope(result)
     found = result.hidden(scope)
     parts = []
-    for at_visit, where in ((False, "only in the workshop"), (True, "at a visit")):
+    for at_visit, where in ((False, "in the workshop only"), (True, "at a visit")):
         those = [line for line in found if line.at_visit == at_visit]
         if those:
             more = f"\n... and {len(those) - most} more" if len(those) > most else ""
             parts.append(f"To be seen {where}:\n{hidden_lines(result, those[:most])}{more}")
     if not parts:
         return ""
-    head = heading(f"What may come to light ({SCOPE_TITLES[scope]})", "-")
-    order = "Place by place, in order of what it adds on average, not of how likely it is."
-    return "\n\n".join([f"{head}\n{order}", *parts])
+    head = f"Faults that may still be hidden ({result.trade.scope_title(scope)})"
+    return section(head, "By place, costliest on average first.\n", "\n\n".join(parts))
 
 
 def so_far(result: Assessment, everything: bool = False) -> list[str]:
     """Grade and verdict as they stand, with bounds and probabilities."""
-    chances = result.chances()
-    likeliest, probability = next(iter(chances.items()))
-    others = ", ".join(f"{name} {percent(p)}" for name, p in list(chances.items())[1:])
-    verdict = f"verdict: {likeliest} {percent(probability)}" + (f"; {others}" if others else "")
-    return [f"grade {expected_span(result)}", verdict, settled_said(result, everything)]
-
-
-def expected_span(result: Assessment) -> str:
-    """The instrument's grade with bounds, and what to expect of it."""
-    expected = result.expected.get("instrument")
-    told = grade_span(result.graded.instrument)
-    return told if expected is None or " to " not in told else f"{told}, likely {expected:.0f}"
+    listed = ", ".join(
+        f"{result.trade.verdict(n)} {percent(p)}" for n, p in result.chances().items()
+    )
+    return [
+        f"Grade {expected_span(result)}.",
+        f"Verdict: {listed}.",
+        settled_said(result, everything),
+    ]
 
 
 def settled_said(result: Assessment, everything: bool) -> str:
-    """Whether what is unseen could still change the verdict, and whether looking would tell."""
-    doubt = percent(result.workshop.settled_doubt)
-    left = percent(1 - next(iter(result.chances().values())))
-    told = f"what is unseen changes the verdict in {left} of the ways it may turn out"
-    if result.settled:
-        return f"settled: {told}, and {doubt} is allowed"
+    """Whether what is unseen could still change the verdict, and whether looking would help."""
     if result.guessed:
-        return f"not settled: {result.guessed[0]}"
-    worth = worth_while(result, everything=everything)
-    told = f"not settled: {told}; {doubt} would be little enough"
-    return f"{told}. {worth}" if worth else told
-
-
-def worth_while(result: Assessment, *, everything: bool = False) -> str:
-    """Why no more looking is worth while, or nothing while it is."""
+        return f"Not settled: {result.guessed[0]}."
+    risk = (
+        f"{percent(result.doubt)} risk that unseen parts change the verdict "
+        f"(limit {percent(result.workshop.settled_doubt)})"
+    )
     if result.settled:
-        return "Settled: nothing left is likely to change the verdict."
-    if result.guessed:
-        return ""
-    surer = result.information_value.expected_accuracy_gain(everything=everything)
-    if surer > result.workshop.worth_looking:
-        return ""
-    where = "" if everything else " in a home"
-    told = f"no more than {percent(surer)} surer" if surer >= 0.005 else "no surer"
-    return f"All that is left to see{where} would make it {told}; the rest shows when it is opened."
+        return f"Settled: {risk}."
+    return " ".join(filter(None, (f"Not settled: {risk}.", looking_helps(result, everything))))
 
 
-def _looks(result: Assessment, looks: Sequence[Look], everything: bool) -> str:
+def looking_helps(result: Assessment, everything: bool = False) -> str:
+    """Why more looking will not help; nothing while it will, or when the verdict is settled."""
+    if result.settled or result.guessed:
+        return ""
+    gain = result.information_value.expected_accuracy_gain(everything=everything)
+    if gain > result.workshop.worth_looking:
+        return ""
+    where = "" if everything else " in the home"
+    little = "hardly help" if gain >= LEAST_TURN else "not help"
+    return f"More looking{where} will {little}; the rest needs opening."
+
+
+def _looks(result: Assessment, looks: Sequence[Look], everything: bool, ids: bool) -> str:
     if not looks:
         where = "" if everything else " in a home; the rest needs the workshop"
         return f"Nothing is left to look at{where}."
-    rows = [_look_row(result, number, look) for number, look in enumerate(looks, 1)]
+    rows = [_look_row(result, number, look, ids) for number, look in enumerate(looks, 1)]
     minutes = sum(look.minutes + sum(m for _, m in look.opens) for look in looks)
-    shown = table(
-        rows, ["No.", "Look at", "Min", "What it could change"], [3, 36, 4, 27], right=(0, 2)
-    )
-    total = f"{amount(minutes)} minutes for all of these, opening included."
-    return f"{heading('Look next', '-')}\n{shown}\n{total}"
+    headers = ["No.", "Look at", "Min", "What it could change"]
+    shown = table(rows, headers, [3, 36, 4, 27], right=(0, 2))
+    return section("Look next", shown, f"{amount(minutes)} minutes for all of these, with opening.")
 
 
-def _look_row(result: Assessment, number: int, look: Look) -> list[object]:
+def _look_row(result: Assessment, number: int, look: Look, ids: bool) -> list[object]:
     criterion = result.knowledge.criteria[look.criterion]
     asks = criterion.asks
     for place, minutes in look.opens:
         opened = result.knowledge.places[place]
         took = f" ({amount(minutes)} min)" if minutes else ""
         asks += f"\n  open first: {opened.title}{took}"
-    return [number, f"{asks}\n  {look.criterion}", amount(look.minutes), _could(result, look)]
+    if ids:
+        asks += f"\n  {look.criterion}"
+    return [number, asks, amount(look.minutes), _possible(result, look)]
 
 
-def _could(result: Assessment, look: Look) -> str:
+def _possible(result: Assessment, look: Look) -> str:
+    words = result.trade.verdict
     if look.turns >= LEAST_TURN:
-        told = [f"{c.answer} ({percent(c.chance)}): {c.verdict}" for c in look.possible_answers[:2]]
-        return "\n".join(told)
-    could = look.possible_answers[0] if look.possible_answers else None
-    if could is None or could.chance < LEAST_CHANCE:
-        return "hardly anything"
-    if abs(could.probability - result.chances().get(could.verdict, 0.0)) < LEAST_SHIFT:
-        return "hardly anything"
-    sure = f"{could.verdict} {percent(could.probability)} sure"
-    return f"{could.answer} ({percent(could.chance)}): {sure}"
+        listed = look.possible_answers[:2]
+        return "\n".join(
+            f"if {c.answer} ({percent(c.chance)} likely): {words(c.verdict)}" for c in listed
+        )
+    best = look.possible_answers[0] if look.possible_answers else None
+    if best is None or best.chance < LEAST_CHANCE:
+        return "almost nothing"
+    if abs(best.probability - result.chances().get(best.verdict, 0.0)) < LEAST_SHIFT:
+        return "almost nothing"
+    then = f"{words(best.verdict)}, {percent(best.probability)}"
+    return f"if {best.answer} ({percent(best.chance)} likely): {then}"
 
 
 def hidden_lines(result: Assessment, found: Iterable[Hidden]) -> str:
-    """What may come to light, by the place where it is seen; the costliest place first."""
+    """Faults that may be hidden, by the place where they are seen; the costliest place first."""
     by_place: dict[str | None, list[Hidden]] = {}
     for line in found:
         by_place.setdefault(line.opens[-1] if line.opens else None, []).append(line)
@@ -148,48 +157,48 @@ def hidden_lines(result: Assessment, found: Iterable[Hidden]) -> str:
     for place, lines in worst:
         rows.append([_place_said(result, place, lines[0]), "", "", "", ""])
         rows += [_hidden_row(result, line) for line in lines]
-    money = result.workshop.currency
-    return table(
-        rows,
-        ["Place, and what it is", "Chance", "Adds h", f"Adds {money}", "To know"],
-        [36, 8, 6, 9, 9],
-        right=(1, 2, 3, 4),
-    )
+    headers = [
+        "Place and fault",
+        "Chance",
+        "Extra h",
+        f"Extra {result.workshop.currency}",
+        "To check",
+    ]
+    return table(rows, headers, [36, 8, 7, 9, 9], right=(1, 2, 3, 4))
 
 
 def _place_said(result: Assessment, place: str | None, line: Hidden) -> str:
     if place is None:
-        return "Nothing to open:"
-    title = result.knowledge.places[place].title
-    return f"{title}:" if line.at_visit else f"{title}, {amount(line.opening_hours)} h to open:"
+        return "Visible without opening:"
+    name = result.knowledge.places[place].title
+    return f"{name}:" if line.at_visit else f"{name}, {amount(line.opening_hours)} h to open:"
 
 
 def _hidden_row(result: Assessment, line: Hidden) -> list[str]:
-    known = f"{amount(line.minutes)} min" if line.at_visit else "open it"
     return [
-        f"  {what_may_come(result, line)}",
+        f"  {hidden_name(result, line)}",
         percent(line.chance),
         amount(line.hours),
         f"{line.cost:,.0f}",
-        known,
+        f"{amount(line.minutes)} min" if line.at_visit else "open",
     ]
 
 
-def what_may_come(result: Assessment, line: Hidden) -> str:
+def hidden_name(result: Assessment, line: Hidden) -> str:
     """The question that something hidden answers, or the kind of build that it may be."""
     if not line.feature:
         return result.knowledge.criteria[line.criterion].asks
     feature = result.knowledge.features[line.feature]
     if line.otherwise is True:
         return feature.asks
-    told = feature.options.get(str(line.otherwise), "not so")
-    return f"{feature.asks}: {told}"
+    said = feature.options.get(str(line.otherwise), "no").partition(":")[0]
+    return f"{feature.asks}: {said}"
 
 
 def assumed_text(result: Assessment) -> str:
     """What is assumed of the unseen, and what the answers make of it."""
     care, believed = result.workshop.care, result.beliefs
-    prior = [
+    states = [
         [
             state.name,
             percent(state.prior),
@@ -199,8 +208,8 @@ def assumed_text(result: Assessment) -> str:
         for state, now in zip(care.states, believed.whole, strict=True)
     ]
     table_of_states = table(
-        prior,
-        ["State of care", "Beforehand", "Now", "0", "1", "2", "3"],
+        states,
+        ["State of care", "Before", "Now", "Class 0", "1", "2", "3"],
         [16, 10, 9, 7, 7, 7, 7],
         right=(1, 2, 3, 4, 5, 6),
     )
@@ -215,32 +224,33 @@ def assumed_text(result: Assessment) -> str:
         right=tuple(range(1, 1 + len(believed.states))),
     )
     criteria = result.knowledge.criteria.values()
-    seldom = [f"{c.asks} (to {c.seldom:g})" for c in criteria if c.seldom < 1]
-    often = [f"{c.asks} ({c.often:g} times)" for c in criteria if c.often > 1]
+    rarer = [f"{c.asks}: {c.seldom:g} times as often" for c in criteria if c.seldom < 1]
+    oftener = [f"{c.asks}: {c.often:g} times as often" for c in criteria if c.often > 1]
     return sections(
         [
-            title(result),
-            f"{heading('What is assumed of the unseen', '-')}\n{paragraph(_assumptions(result))}",
+            heading(title(result)),
+            section("What is assumed about unseen parts", bullets(_assumptions(result))),
             table_of_states,
-            f"{heading('What the answers make of each component', '-')}\n{table_of_parts}",
-            f"{heading('Findings taken to be rarer', '-')}\n{bullets(seldom)}" if seldom else "",
-            f"{heading('Findings taken to be likelier', '-')}\n{bullets(often)}" if often else "",
+            section("Each component, given the answers so far", table_of_parts),
+            section("Findings taken to be rarer than others", bullets(rarer)) if rarer else "",
+            section("Findings taken to be likelier", bullets(oftener)) if oftener else "",
         ]
     )
 
 
-def _assumptions(result: Assessment) -> str:
+def _assumptions(result: Assessment) -> list[str]:
     care = result.workshop.care
-    return (
-        "An instrument has been kept in one of the states of care below. A subsystem has fared "
-        f"like the whole in {percent(care.state_persistence)} of cases and a component like its "
-        f"subsystem in {percent(care.state_persistence)}, else like one of the other states. A "
-        "state makes each condition class so likely; outcomes of one class are alike, but one that "
-        "ends or "
-        f"dissuades work is {care.rare:g} times as likely as another. Given the state of its "
-        "component, one criterion says nothing of another, but for what outcomes are declared to "
-        "hint at. Kinds of build that nobody has said are taken as usual in every range; where "
-        "they may be otherwise, what may come to light says so. All of this is "
-        "estimated from memory; the states stand in the workshop profile under [care], to be "
-        "replaced by your own experience. Below, the chance of class 0 to 3 in each state."
-    )
+    same = percent(care.state_persistence)
+    return [
+        f"The {result.trade.noun} is in one of the states of care below. Each state gives "
+        "condition classes 0 to 3 the chances in the table.",
+        f"A subsystem is in the same state as the whole with probability {same}, and so is a "
+        "component as its subsystem.",
+        "Given the state of its component, criteria are independent, except where a finding is "
+        "declared to be a cause or a proof of another. Outcomes of one class are equally likely; "
+        f"one that ends the work or advises against it is {care.rare:g} times as likely.",
+        "Kinds of build that are not stated are taken as usual; where that may be wrong, it is "
+        "on the list of what may be hidden.",
+        "All figures are estimates from memory. Replace them with your own experience under "
+        "[care] in the workshop profile.",
+    ]

@@ -2,66 +2,82 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from assess.assessment import Assessment
-from assess.knowledge.knowledge_base import subsystem_of
+from assess.base.units import symbol, with_symbols
+from assess.knowledge.knowledge_base import Knowledge, subsystem_of
 from assess.output.grades import title
-from assess.output.layout import bullets, heading, paragraph, sections, table
+from assess.output.layout import bullets, heading, paragraph, section, sections, table
 from assess.plugin.api import Measurement, Sheet
 
 
-def measures_text(result: Assessment) -> str:
+def measures_text(result: Assessment, ids: bool = False) -> str:
     """Every computed value with inputs, formula, source, uncertainty and what it means."""
-    parts = [title(result)]
+    parts = []
     for subsystem in result.knowledge.subsystems.values():
         own = [
-            (name, m)
+            _measure(name, m, result.knowledge, ids)
             for name, m in result.measured.values.items()
             if subsystem_of(name) == subsystem.id
         ]
         if own:
-            shown = "\n\n".join(_measure(name, m) for name, m in own)
-            parts.append(f"{heading(subsystem.title, '-')}\n{shown}")
-    if len(parts) == 1:
-        parts.append("Nothing is computed: no installed plugin measures anything here.")
-    return sections(parts)
+            parts.append(section(subsystem.title, "\n\n".join(own)))
+    nothing = "Nothing is computed: no installed plugin measures anything here."
+    return sections([heading(title(result)), *(parts or [nothing])])
 
 
 def value_text(measurement: Measurement) -> str:
     """A value with its unit and its uncertainty, where that is known."""
     if measurement.value is None:
         return "not known"
-    unit = "" if measurement.unit == "count" else f" {measurement.unit}"
     sd = f" ± {measurement.sd:.2g}" if measurement.sd else ""
-    return f"{measurement.value:.3g}{sd}{unit}"
+    return f"{measurement.value:.3g}{sd} {symbol(measurement.unit)}".rstrip()
 
 
-def _measure(name: str, measurement: Measurement) -> str:
-    lines = [paragraph(f"{measurement.title}: {value_text(measurement)} [{name}]")]
+def missing(wants: Sequence[str], knowledge: Knowledge, ids: bool = False) -> str:
+    """What is missing, as it is asked for."""
+    asked = {c.id: c.asks for c in knowledge.criteria.values()}
+    asked |= {f.id: f.asks for f in knowledge.facts.values()}
+    named = [
+        asked.get(want, want) + (f" [{want}]" if ids and want in asked else "") for want in wants
+    ]
+    return f"Missing: {'; '.join(named)}."
+
+
+def _measure(name: str, measurement: Measurement, knowledge: Knowledge, ids: bool) -> str:
+    shown = f" [{name}]" if ids else ""
+    lines = [paragraph(f"{measurement.title}: {value_text(measurement)}{shown}")]
     if measurement.value is None:
-        lines.append(paragraph(f"Wants: {', '.join(measurement.wants)}.", "  "))
+        lines.append(paragraph(missing(measurement.wants, knowledge, ids), "  "))
         return "\n".join(lines)
     if measurement.says:
-        lines.append(paragraph(measurement.says, "  "))
+        lines.append(paragraph(with_symbols(measurement.says), "  "))
     inputs = ", ".join(f"{what} {text}" for what, text in measurement.inputs)
-    lines.append(paragraph(f"From: {inputs}." if inputs else "From: nothing but constants.", "  "))
-    lines.append(paragraph(f"By: {measurement.formula}. Source: {measurement.source}.", "  "))
+    lines.append(paragraph(f"From: {with_symbols(inputs) or 'constants only'}.", "  "))
+    lines.append(paragraph(f"How: {measurement.formula}. Source: {measurement.source}.", "  "))
     return "\n".join(lines)
 
 
 def sheet_text(result: Assessment, sheet: Sheet) -> str:
-    """One sheet, or what it wants."""
+    """One sheet, or what is missing to make it."""
+    head = heading(f"{title(result)}: {sheet.title}")
     if sheet.wants:
-        wanted = f"It cannot be made yet; it wants: {', '.join(sheet.wants)}."
-        return sections([title(result), f"{heading(sheet.title, '-')}\n{paragraph(wanted)}"])
+        return sections([head, paragraph(missing(sheet.wants, result.knowledge))])
     widths = [28] + [None] * (len(sheet.columns) - 1)
     shown = table(sheet.rows, sheet.columns, widths, right=range(1, len(sheet.columns)))
-    return sections([title(result), f"{heading(sheet.title, '-')}\n{shown}", bullets(sheet.notes)])
+    return sections([head, shown, bullets(sheet.notes)])
 
 
 def sheet_list(result: Assessment) -> str:
-    """The sheets that can be asked for."""
+    """The sheets that can be printed."""
     rows = [
-        [name, sheet.title + (" (wants: " + ", ".join(sheet.wants) + ")" if sheet.wants else "")]
+        [
+            name,
+            f"{sheet.title}. {missing(sheet.wants, result.knowledge)}"
+            if sheet.wants
+            else sheet.title,
+        ]
         for name, sheet in result.sheets.items()
     ]
     if not rows:

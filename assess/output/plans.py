@@ -2,84 +2,112 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import groupby
 
 from assess.assessment import Assessment
+from assess.base.wording import counted, percent
+from assess.knowledge.steps import Step
 from assess.output.cautions import caution_list, numbers_of
 from assess.output.grades import title
-from assess.output.layout import amount, heading, paragraph, sections, span, table, waiting
-from assess.planning.planner import SCOPE_TITLES, Plan, PlanStep, StepReason
+from assess.output.layout import (
+    amount,
+    bullets,
+    capital,
+    heading,
+    money_span,
+    paragraph,
+    section,
+    sections,
+    span,
+    table,
+    waiting,
+)
+from assess.planning.planner import Plan, PlanStep, StepReason
+from assess.planning.priority_order import NO_CHOICE
 
-STEP_WIDTH = 48
-KIND_MARKS = {"hold point": "HOLD POINT: ", "open": "", "close": "", "repair": ""}
+STEP_WIDTH = 46
 
 
-def plan_text(result: Assessment, plan: Plan, full_reasons: bool = False) -> str:
+def plan_text(result: Assessment, plan: Plan, how: bool = False, why: bool = False) -> str:
     """A plan as numbered steps under headings, with hours, drying, hold points and cautions.
 
     Args:
         result: the assessment that the plan belongs to.
         plan: one of its plans.
-        full_reasons: print every reason of order instead of the most telling one.
+        how: print how each step is done, what to avoid and when it is done.
+        why: print every reason of each step as well.
     """
-    head = heading(f"Plan: {SCOPE_TITLES[plan.scope]}", "-")
+    head = heading(f"{title(result)}: plan for {result.trade.scope_title(plan.scope)}")
     if not plan.steps:
-        nothing = "No finding within this scope calls for work."
-        return sections([title(result), f"{head}\n{nothing}"])
+        return sections([head, nothing_to_do(result)])
     numbers = {s.step: s.number for s in plan.steps}
     cautions = numbers_of(plan.cautions, result.knowledge)
     stages = [
-        _stage(stage, list(steps), numbers, cautions, full_reasons)
+        section(stage, _steps(list(steps), numbers, cautions, how or why, why))
         for stage, steps in groupby(plan.steps, key=lambda s: s.stage)
     ]
+    more = "" if how or why else "How each step is done: --how. Why it stands where it does: --why."
     return sections(
         [
-            title(result),
-            f"{head}\n{summary(plan)}",
-            caution_list(plan.cautions, result.knowledge),
+            head,
+            summary(result, plan),
             *stages,
+            more,
             _materials(plan),
             _replaced(result, plan),
+            caution_list(plan.cautions, result.knowledge),
         ]
     )
 
 
-def _stage(
-    stage: str,
-    steps: list[PlanStep],
+def nothing_to_do(result: Assessment) -> str:
+    """Why a plan is empty."""
+    seen = result.graded.instrument.coverage
+    if seen == 0:
+        return "Nothing has been looked at yet."
+    return f"Nothing found so far calls for work here ({percent(seen)} seen)."
+
+
+def summary(result: Assessment, plan: Plan) -> str:
+    """Steps, hours and cost of a plan, from what was seen and allowing for the rest."""
+    hours, total = plan.hours, plan.estimate.total
+    holds = sum(s.kind == "hold point" for s in plan.steps)
+    where = "in the workshop" if plan.workshop_job else "at the customer's home"
+    seen = percent(result.graded.instrument.coverage)
+    _, cost = result.scenarios.spreads(plan.scope, result.workshop)
+    currency = plan.cost.currency
+    lines = [
+        f"{counted(len(plan.steps), 'step')}, {counted(holds, 'hold point')}, {where}.",
+        f"For what was seen ({seen}): about {amount(hours.p50)} bench hours "
+        f"({span(hours.p10, hours.p90)}), {currency} {total.p50:,.0f} "
+        f"({money_span(total.p10, total.p90)}).",
+        f"Allowing for what was not seen: {currency} {money_span(cost.p10, cost.p90)}.",
+        "Ranges hold in 4 jobs of 5. Step hours are low to high; doing jobs together saves some. "
+        "A hold point must pass before work goes on. Care: see Take care at the end.",
+    ]
+    return "\n".join(paragraph(line) for line in lines)
+
+
+def _steps(
+    steps: Sequence[PlanStep],
     numbers: dict[str, int],
     cautions: dict[str, int],
-    full_reasons: bool,
+    how: bool,
+    why: bool,
 ) -> str:
     rows = [
         [
-            s.number,
-            _step_cell(s, numbers, cautions, full_reasons),
-            _hours(s),
-            waiting(s.waits_hours),
+            step.number,
+            "\n".join([_name(step), *(_how(step, numbers, why) if how else ())]),
+            _hours(step),
+            waiting(step.waits_hours),
+            ", ".join(map(str, sorted({cautions[c] for c in step.cautions}))),
         ]
-        for s in steps
+        for step in steps
     ]
-    widths = [4, STEP_WIDTH, 10, 9]
-    headers = ["No.", "Step", "Hours", "Then wait"]
-    return f"{heading(stage, '-')}\n{table(rows, headers, widths, right=(0,))}"
-
-
-def summary(plan: Plan) -> str:
-    """Steps, hours and cost of a plan in a sentence."""
-    hours, total = plan.hours, plan.estimate.total
-    holds = sum(s.kind == "hold point" for s in plan.steps)
-    proofs = "1 of them a hold point" if holds == 1 else f"{holds} of them hold points"
-    where = "in the workshop" if plan.workshop_job else "at the customer's home"
-    return paragraph(
-        f"{len(plan.steps)} steps, {proofs}, {where}. "
-        f"About {amount(hours.p50)} bench hours "
-        f"(in four of five such jobs {span(hours.p10, hours.p90)}); "
-        f"cost about {plan.cost.currency} {total.p50:,.0f} "
-        f"({total.p10:,.0f} to {total.p90:,.0f}). "
-        "A hold point must pass before work goes on. "
-        "Hours of the steps are low to high, before jobs are batched."
-    )
+    headers = ["No.", "Step", "Hours", "Then wait", "Care"]
+    return table(rows, headers, [4, STEP_WIDTH, 10, 9, 5], right=(0,))
 
 
 def _hours(step: PlanStep) -> str:
@@ -87,27 +115,29 @@ def _hours(step: PlanStep) -> str:
     return span(low, high)
 
 
-def _step_cell(
-    step: PlanStep, numbers: dict[str, int], cautions: dict[str, int], full_reasons: bool
-) -> str:
-    lines = [f"{KIND_MARKS[step.kind]}{step.title}{_times(step)}"]
-    if step.how and step.kind != "open":
-        lines.append(f"  {step.how}")
+def _name(step: PlanStep) -> str:
+    mark = "HOLD POINT: " if step.kind == "hold point" else ""
+    lines = [f"{mark}{step.title}{_times(step)}"]
     if step.passes:
         lines.append(f"  Pass: {step.passes}")
-    if step.if_fails:
-        lines.append(f"  If it fails: {step.if_fails}")
-    if step.avoid:
-        lines.append(f"  Avoid: {step.avoid}")
-    if step.test:
-        lines.append(f"  Done when: {step.test}")
+    return "\n".join(lines)
+
+
+def _how(step: PlanStep, numbers: dict[str, int], why: bool) -> list[str]:
+    """How a step is done, what to avoid, when it is done, and the reasons of its place."""
+    lines = [
+        f"  {label}{text}"
+        for label, text in (
+            ("", step.how if step.kind != "open" else ""),
+            ("If it fails: ", step.if_fails),
+            ("Avoid: ", step.avoid),
+            ("Done when: ", step.test),
+        )
+        if text
+    ]
     if step.lasts_years:
         lines.append(f"  Temporary: lasts about {amount(step.lasts_years)} years")
-    if step.cautions:
-        refs = ", ".join(map(str, sorted({cautions[c] for c in step.cautions})))
-        lines.append(f"  Take care: see {refs} above")
-    lines += [f"  {line}" for line in _reasons(step, numbers, full_reasons)]
-    return "\n".join(lines)
+    return [*lines, *(f"  {line}" for line in _reasons(step, numbers, why))]
 
 
 def _times(step: PlanStep) -> str:
@@ -122,27 +152,26 @@ def _reasons(step: PlanStep, numbers: dict[str, int], full: bool) -> list[str]:
     if not full:
         best = telling_reason(step, numbers)
         return [f"After {numbers[best.after]}: {best.reason.text}."] if best else []
-    lines = [
-        f"After {numbers[r.after]}: {r.reason.text}"
-        + (f" [{r.reason.source}]" if r.reason.source else "")
+    lines = [f"Why: {c.text}." for c in step.causes if not Step(c.by).is_access]
+    lines += [
+        f"After {numbers[r.after]}: {r.reason.text}."
         for r in sorted(step.reasons, key=lambda r: numbers[r.after])
     ]
-    lines += [f"In the plan: {c.text} [{c.by}]" for c in step.causes]
-    return [*lines, f"Before the others that were free: {step.rule}"]
+    if step.rule != NO_CHOICE:
+        lines.append(f"Before other steps that could come now: {step.rule}.")
+    return lines
 
 
 def telling_reason(step: PlanStep, numbers: dict[str, int]) -> StepReason | None:
     """The reason that says most: one of the trade before one of access, the nearest step."""
     weight = {"trade": 2, "proof": 1, "access": 0}
-    told = [r for r in step.reasons if r.reason.kind in weight]
+    candidates = [r for r in step.reasons if r.reason.kind in weight]
     if step.kind == "close":
-        told = [r for r in told if r.reason.kind == "trade"]
-    return max(told, key=lambda r: (weight[r.reason.kind], numbers[r.after]), default=None)
+        candidates = [r for r in candidates if r.reason.kind == "trade"]
+    return max(candidates, key=lambda r: (weight[r.reason.kind], numbers[r.after]), default=None)
 
 
 def _materials(plan: Plan) -> str:
-    if not plan.materials:
-        return ""
     rows = [
         [
             m.title,
@@ -152,20 +181,15 @@ def _materials(plan: Plan) -> str:
         ]
         for m in plan.materials
     ]
-    text = table(
-        rows,
-        ["Material, with waste", "Amount", f"{plan.cost.currency}", "Days to get"],
-        [40, 16, 8, 11],
-        right=(2, 3),
-    )
-    return f"{heading('Materials', '-')}\n{text}\n"
+    if not rows:
+        return ""
+    headers = ["Material, with waste", "Amount", plan.cost.currency, "Days to get"]
+    return section("Materials", table(rows, headers, [40, 16, 8, 11], right=(2, 3)))
 
 
 def _replaced(result: Assessment, plan: Plan) -> str:
     lines = [
-        f"{result.knowledge.title(lesser)}: needless, since {result.knowledge.title(by)} is done"
+        f"{result.knowledge.title(lesser)}: not needed, because of: {result.knowledge.title(by)}"
         for lesser, by in sorted(plan.replaced.items())
     ]
-    if not lines:
-        return ""
-    return heading("Left out", "-") + "\n" + "\n".join(paragraph(x, "  ", "- ") for x in lines)
+    return section("Left out", bullets([capital(line) for line in lines])) if lines else ""

@@ -1,4 +1,4 @@
-"""The verdict as text."""
+"""The verdict as text: the answer first, then why, then the rest."""
 
 from __future__ import annotations
 
@@ -7,215 +7,251 @@ from collections.abc import Sequence
 from itertools import islice, pairwise
 
 from assess.assessment import Assessment
-from assess.decision.rules import CONSERVE_FROM, Option, kept_as_evidence, money, percent
-from assess.decision.verdict import Breakpoint, Likely
-from assess.output.cautions import caution_list
-from assess.output.grades import title
-from assess.output.layout import bullets, heading, numbered, paragraph, sections, span, table
-from assess.output.looks import hidden_text, what_may_come, worth_while
-from assess.planning.cost_estimate import estimate_class
-from assess.planning.planner import SCOPE_TITLES, Plan
+from assess.base.wording import percent
+from assess.decision.rules import Option
+from assess.decision.verdict import Breakpoint, Likely, SensitivityFlip
+from assess.knowledge.model_base import Scope
+from assess.knowledge.trade import VerdictName
+from assess.output.cautions import caution_titles
+from assess.output.grades import description, title
+from assess.output.layout import (
+    bullets,
+    capital,
+    heading,
+    money_span,
+    numbered,
+    paragraph,
+    section,
+    sections,
+    span,
+    table,
+)
+from assess.output.looks import hidden_name, hidden_text, looking_helps, plan_scope
 
 MOST_HIDDEN = 6
 MOST_DRIVERS = 10
-MOST_TOLD = 3
-NOT_SETTLED = "Not settled: more looking may change it (assess look)."
-MOST_TURNS = 8
+MOST_NAMED = 3
+MOST_FLIPS = 8
+MAY_CHANGE = "Not settled: more looking may change it (assess look)."
 
 
-def verdict_text(result: Assessment) -> str:
-    """The verdict, how sure it is, its reasons, costs, what would change it, and the cautions."""
+def verdict_text(result: Assessment, every: bool = False) -> str:
+    """The recommendation, how sure it is, its price; why; the options; what would change it.
+
+    Args:
+        result: the assessment.
+        every: also what makes the price uncertain, and where estimates come from.
+    """
     verdict = result.verdict
     raised = [c for f in result.graded.findings for c in f.outcome.cautions]
     if verdict.scope:
         raised += result.plans[verdict.scope].cautions
     return sections(
         [
-            title(result),
-            f"Verdict: {verdict.name.upper()}\n{paragraph(how_sure(result))}",
-            f"{heading('Why', '-')}\n{numbered(verdict.reasons)}",
-            _list("Grounds to advise against", verdict.grounds),
-            f"{heading('What each scope would be', '-')}\n{_options(result)}",
+            heading(title(result)),
+            "\n".join([paragraph(headline(result)), paragraph(how_sure(result))]),
+            section("Why", numbered([capital(reason) for reason in verdict.reasons])),
+            _list(result.trade.against, verdict.grounds),
+            section("What each scope would cost", _options(result)),
             _against(result),
-            paragraph(estimate_said(result)),
-            _cost_drivers(result),
+            paragraph(estimate_said(result, every)),
+            _drivers(result) if every else "",
             hidden_text(result, MOST_HIDDEN),
-            _list("What would change it", _turns(result)),
+            _list("What would change it", what_would_change_it(result)),
             _list("Worth saving from it", verdict.worth_saving),
-            _worth(result),
-            caution_list(raised, result.knowledge),
+            paragraph(_worth(result)),
+            caution_titles(raised, result.knowledge, "assess plan."),
+            section(capital(result.trade.noun), description(result)),
+            "" if every else "What makes the price uncertain, and more: --all",
         ]
     )
 
 
+def headline(result: Assessment) -> str:
+    """The recommendation, how sure it is, the price range and the hours, in one line."""
+    verdict, words = result.verdict, result.trade.verdict
+    name = words(verdict.name).upper()
+    if verdict.name == "look_further":
+        return f"{name}: most likely {words(verdict.likeliest)} ({percent(verdict.probability)})"
+    line = f"{name}: {percent(verdict.probability)} sure"
+    if verdict.scope is None:
+        return line
+    likely = next(k for k in verdict.likely if k.scope == verdict.scope)
+    price = money_span(likely.cost.p10, likely.cost.p90)
+    if price == "0":
+        return f"{line}, no work needed now"
+    hours = span(likely.hours.p10, likely.hours.p90)
+    return f"{line}, {result.workshop.currency} {price}, {hours} hours"
+
+
 def how_sure(result: Assessment) -> str:
-    """How likely the verdict is, what else may come out, and whether it is settled."""
-    verdict = result.verdict
+    """What else may be the right answer, and whether the verdict is settled."""
+    verdict, words = result.verdict, result.trade.verdict
+    if result.graded.instrument.coverage == 0:
+        return f"Nothing has been looked at yet. {_unsettled(result)}".strip()
     likely = list(verdict.chances.items())
-    if len(likely) == 1 and verdict.settled:
-        return f"Settled: nothing that is unseen would make it anything but: {likely[0][0]}."
-    told = f"{verdict.likeliest[:1].upper()}{verdict.likeliest[1:]} in {percent(likely[0][1])}"
-    told += " of the ways in which what is unseen may turn out; else "
-    told += ", ".join(f"{name} {percent(chance)}" for name, chance in likely[1:]) + ". "
-    if verdict.settled:
-        return told + "Settled: what is unseen is unlikely to change it."
-    worth = worth_while(result)
-    return told + (f"Not settled. {worth}" if worth else NOT_SETTLED)
+    others = ", ".join(f"{words(name)} {percent(chance)}" for name, chance in likely[1:])
+    allowing = f"Allowing for what has not been seen; otherwise: {others}." if others else ""
+    if not verdict.settled:
+        return f"{allowing} {_unsettled(result)}".strip()
+    if not others:
+        return "Settled: nothing still unseen can change this."
+    return f"{allowing} Settled: what is unseen is unlikely to change it."
 
 
-def _list(title: str, lines: Sequence[str]) -> str:
-    return f"{heading(title, '-')}\n{bullets(lines)}" if lines else ""
+def _unsettled(result: Assessment) -> str:
+    if result.guessed:
+        return f"Not settled: {result.guessed[0]}."
+    helps = looking_helps(result)
+    return (
+        f"Not settled. {helps}"
+        if helps
+        else "Not settled: more looking may change it (assess look)."
+    )
+
+
+def _list(name: str, lines: Sequence[str]) -> str:
+    return section(name, bullets([capital(line) for line in lines])) if lines else ""
 
 
 def _against(result: Assessment) -> str:
     """What stands against scopes, where the chain of reasons has not said it already."""
     said = " ".join(result.verdict.reasons)
     lines = [
-        f"{SCOPE_TITLES[option.scope]}: {line}"
+        f"{result.trade.scope_title(option.scope)}: {line}"
         for option in result.verdict.options
         for line in option.against
         if line not in said
     ]
-    return _list("What stands against it, on what is seen", lines)
+    return _list("Against it, from what was seen", lines)
 
 
-def estimate_said(result: Assessment) -> str:
-    """What kind of estimate it is, and how wide comparable early ones are."""
+def estimate_said(result: Assessment, every: bool = False) -> str:
+    """What kind of estimate it is, and how wide comparable ones are."""
     seen = result.graded.instrument.coverage
-    kind = estimate_class(seen)
-    low, high = kind.low, kind.high
+    kind = result.workshop.estimate_class(seen)
+    (low, lowest), (high, highest) = kind.under, kind.over
+    source = f" ({kind.source}; the comparison is ours)" if every else ""
     return (
-        "This is an estimate, not a quotation: hours are low, likely and high figures of one "
-        f"experienced worker. With {percent(seen)} seen it is {kind.said}; in other trades the "
-        f"actual cost of work estimated at such a stage comes out as far as {low[0]} to {low[1]} % "
-        f"under and {high[0]} to {high[1]} % over the figure ({kind.source}; the comparison is "
-        "ours). Quote a fixed price only for what has been opened."
+        f"An estimate, not a quotation. With {percent(seen)} seen, comparable estimates in other "
+        f"trades end {low} to {lowest} % lower to {high} to {highest} % higher{source}. Fix a "
+        "price only for what has been opened."
     )
 
 
 def _options(result: Assessment) -> str:
-    verdict = result.verdict
-    rows = [_option_row(o, k) for o, k in zip(verdict.options, verdict.likely, strict=True)]
-    currency = result.workshop.currency
+    verdict, currency = result.verdict, result.workshop.currency
+    rows = [
+        _option_row(result, option, likely)
+        for option, likely in zip(verdict.options, verdict.likely, strict=True)
+    ]
+    headers = ["Scope", "Hours", f"As seen, {currency}", f"With unseen, {currency}", "In limit"]
     note = (
-        "Hours and the second cost hold what is unseen as it may turn out. Costs are the middle "
-        "and, in brackets, the range of four cases in five; under the ceiling stands how likely "
-        f"the work stays within it. The workshop takes on up to {result.workshop.most_hours:.0f} "
-        "hours."
+        'Hours and "With unseen" allow for what was not seen. In brackets: 4 jobs in 5. "In '
+        "limit\": chance of staying under the owner's limit. The workshop takes on up to "
+        f"{result.workshop.most_hours:.0f} hours."
     )
-    shown = table(
-        rows,
-        [
-            "Scope",
-            "Hours",
-            f"As seen, {currency}",
-            f"With unseen, {currency}",
-            "Ceiling",
-        ],
-        [16, 10, 18, 18, 8],
-        right=(4,),
-    )
+    shown = table(rows, headers, [16, 10, 18, 18, 8], right=(4,))
     return f"{shown}\n{paragraph(note)}"
 
 
-def _option_row(option: Option, likely: Likely) -> list[object]:
-    within = "-" if likely.within_ceiling is None else percent(likely.within_ceiling)
-    hours = span(likely.hours.p10, likely.hours.p90)
-    return [SCOPE_TITLES[option.scope], hours, _seen_cost(option.plan), _range(likely), within]
-
-
-def _seen_cost(plan: Plan) -> str:
-    if not plan.steps:
-        return "no need"
-    total = plan.estimate.total
-    return f"{total.p50:,.0f}\n({total.p10:,.0f} to {total.p90:,.0f})"
-
-
-def _range(likely: Likely) -> str:
+def _option_row(result: Assessment, option: Option, likely: Likely) -> list[object]:
+    within = "-" if likely.within_limit is None else percent(likely.within_limit)
+    total = option.plan.estimate.total
+    as_seen = _range(total.p10, total.p50, total.p90) if option.plan.steps else "nothing to do"
     cost = likely.cost
-    if cost.p90 <= 0:
-        return "no need"
-    return f"{cost.p50:,.0f}\n({cost.p10:,.0f} to {cost.p90:,.0f})"
-
-
-def _cost_drivers(result: Assessment) -> str:
-    """The steps that make most of the spread of the work as it is planned."""
-    plan = result.plans[result.verdict.scope or "full"]
-    variance_shares = islice(plan.estimate.variance_shares.items(), MOST_DRIVERS)
-    lines = [
-        f"{percent(share)}: {result.knowledge.title(step)}"
-        for step, share in variance_shares
-        if share
+    return [
+        result.trade.scope_title(option.scope),
+        span(likely.hours.p10, likely.hours.p90),
+        as_seen,
+        _range(cost.p10, cost.p50, cost.p90),
+        within,
     ]
-    name = SCOPE_TITLES[plan.scope]
-    return _list(f"The {len(lines)} steps that make most of the spread ({name})", lines)
 
 
-def _turns(result: Assessment) -> list[str]:
-    verdict, owner = result.verdict, result.job.owner
-    lines = [ceilings_said(result, wish, rungs) for wish, rungs in verdict.ceilings.items()]
-    lines += [
-        f"were this otherwise: {turn.said}; if it were: {turn.instead}, the verdict would be: "
-        f"{turn.name}"
-        for turn in result.pivotal_findings[:MOST_TURNS]
-    ]
-    if verdict.likeliest == "conserve unplayed" and kept_as_evidence(owner):
-        lines.append("a documented reason to make it play (owner.reason_to_use)")
+def _range(low: float, middle: float, high: float) -> str:
+    return f"{middle:,.0f}\n({money_span(low, high)})" if high >= 1 else "nothing to do"
+
+
+def _drivers(result: Assessment) -> str:
+    """The steps that make most of the spread of the planned work."""
+    plan = result.plans[plan_scope(result)]
+    shares = islice(plan.estimate.variance_shares.items(), MOST_DRIVERS)
+    lines = [f"{percent(share)}: {result.knowledge.title(step)}" for step, share in shares if share]
+    name = result.trade.scope_title(plan.scope)
+    return _list(f"What makes the price uncertain ({name})", lines)
+
+
+def what_would_change_it(result: Assessment) -> list[str]:
+    """Limits, findings and unseen parts that would make it another verdict."""
+    verdict, trade = result.verdict, result.trade
+    lines = [limit_said(result, wish, points) for wish, points in verdict.limits.items()]
+    lines += [_flip_said(result, flip) for flip in result.pivotal_findings[:MOST_FLIPS]]
+    if verdict.likeliest == "conserve" and result.setting.kept_as_evidence:
+        lines.append(f"a documented reason to make it {trade.use} (owner.{trade.reason_key})")
     if verdict.settled:
         return lines
-    if worth_while(result):
-        hidden = [h for h in result.hidden(verdict.scope or "full") if not h.at_visit]
-        told = [what_may_come(result, line) for line in hidden[:MOST_TOLD]]
-        unseen = "what only opening shows; above all"
+    if looking_helps(result):
+        hidden = [h for h in result.hidden(plan_scope(result)) if not h.at_visit]
+        named = [hidden_name(result, line) for line in hidden[:MOST_NAMED]]
+        unseen = "what only opening shows, above all"
     else:
-        looks = result.information_value.looks(MOST_TOLD)
-        told = [result.knowledge.criteria[look.criterion].asks for look in looks]
+        looks = result.information_value.looks(MOST_NAMED)
+        named = [result.knowledge.criteria[look.criterion].asks for look in looks]
         unseen = "what is still unseen; look first at"
-    if told:
-        lines.append(f"{unseen}: {'; '.join(told)}")
+    if named:
+        lines.append(f"{unseen}: {'; '.join(named)}")
     return lines
 
 
-def ceilings_said(result: Assessment, wish: str, rungs: Sequence[Breakpoint]) -> str:
-    """From which ceiling on the verdict is what, for one wish."""
-    owner = result.job.owner
-    wished = f"if {SCOPE_TITLES[wish]} is wished for, " if owner.wish is None else ""  # type: ignore[index]
-    if len(rungs) == 1:
-        return f"{wished}no ceiling changes it: {rungs[0].name}"
-    told = [f"under {_rounded(result, rungs[1].ceiling)}: {rungs[0].name}"]
-    for rung, above in pairwise(rungs[1:]):
-        ends = f"{_rounded(result, rung.ceiling)} to {_rounded(result, above.ceiling)}"
-        told.append(f"from {ends}: {rung.name}")
-    told.append(f"from {_rounded(result, rungs[-1].ceiling)}: {rungs[-1].name}")
-    stated = (
-        "none is stated"
-        if owner.ceiling is None
-        else f"{money(owner.ceiling, result.workshop)} is stated"
+def _flip_said(result: Assessment, flip: SensitivityFlip) -> str:
+    verdict = result.trade.verdict(flip.name)
+    return f'if "{flip.asks}" were "{flip.instead}" instead of "{flip.given}": {verdict}'
+
+
+def limit_said(result: Assessment, wish: Scope, points: Sequence[Breakpoint]) -> str:
+    """The verdict by the owner's limit, for one wish."""
+    trade, limit = result.trade, result.job.owner.ceiling
+    wished = (
+        f"if the owner wants {trade.scope_title(wish)}, " if result.job.owner.wish is None else ""
     )
-    return f"{wished}the ceiling ({stated}): {'; '.join(told)}"
+    if len(points) == 1:
+        return f"{wished}the same whatever the owner can spend: {trade.verdict(points[0].name)}"
+    parts = [_step_said(result, None, points[1], points[0].name)]
+    parts += [_step_said(result, a, b, a.name) for a, b in pairwise(points[1:])]
+    parts.append(_step_said(result, points[-1], None, points[-1].name))
+    stated = "none is given" if limit is None else f"now {result.setting.money(limit)}"
+    return f"{wished}the owner's limit ({stated}): {'; '.join(parts)}"
+
+
+def _step_said(
+    result: Assessment, low: Breakpoint | None, high: Breakpoint | None, name: VerdictName
+) -> str:
+    verdict = result.trade.verdict(name)
+    if low is None and high is not None:
+        return f"under {_rounded(result, high.limit)}: {verdict}"
+    if low is not None and high is not None:
+        return f"{_rounded(result, low.limit)} to {_rounded(result, high.limit)}: {verdict}"
+    return f"from {_rounded(result, low.limit if low else 0.0)}: {verdict}"
 
 
 def _rounded(result: Assessment, amount: float) -> str:
     """An amount rounded up to two or three figures, since more would be no better."""
     if amount <= 0:
-        return money(0, result.workshop)
+        return result.setting.money(0)
     grain = 10 ** max(0, math.floor(math.log10(amount)) - 1) / 2
-    return money(math.ceil(amount / max(grain, 1)) * max(grain, 1), result.workshop)
+    return result.setting.money(math.ceil(amount / max(grain, 1)) * max(grain, 1))
 
 
 def _worth(result: Assessment) -> str:
-    owner, workshop = result.job.owner, result.workshop
-    plain = (
-        "Restoration usually costs more than an instrument would fetch; what it is worth to its "
-        "owner is not only money, and the choice is the owner's."
-    )
+    owner, setting = result.job.owner, result.setting
     if owner.worth is None:
-        return paragraph(f"No worth is stated. {plain}")
-    told = f"The owner states a worth of {money(owner.worth, workshop)}. "
+        return f"No value given. {result.trade.closing}"
+    said = f"The owner states a value of {setting.money(owner.worth)}. "
     scope = result.verdict.scope
     cost = next((k.cost.p50 for k in result.verdict.likely if k.scope == scope), 0.0)
     if owner.worth > 0 and cost > 0:
-        told += f"The work would cost about {cost / owner.worth:.1f} times that. "
-    if cost > owner.worth and (owner.attachment or 0) >= CONSERVE_FROM:
-        told += "Ask the owner to agree in writing that it costs more than it would fetch. "
-    return paragraph(told + plain)
+        said += f"The work would cost about {cost / owner.worth:.1f} times that. "
+    if cost > owner.worth and not setting.heeds_advice:
+        said += "Ask the owner to agree in writing that it costs more than it would sell for. "
+    return said + result.trade.closing

@@ -2,16 +2,16 @@
 
 Repairs share prerequisites, openings, routine and materials sold whole, so they cannot be
 weighed one by one; :mod:`assess.planning.integer_program` chooses exactly. A finding is put
-right in full,
-or to play, or only made safe, never two of these; a more thorough repair stands in for a
-lesser one that something else needs. What is a danger to people is always dealt with.
+right in full, or to working order, or only made safe, never two of these; a more thorough
+repair replaces a lesser one that something else needs. A danger to people is always dealt with.
 
 The price of a choice is the sum that its cost stays under with the probability that the
-workshop profile asks for, as a ceiling is judged in the verdict. For the choice, every hour is
-priced as if only the factor shared by the whole job made the spread, which carries nearly all
-of it; a choice that turns out dearer at its exact price is refused, with all that hold it, and
-chosen anew. No more steps ever cost less: where the logarithm of the cost has the deviation
-sigma, one more step raises the quantile z while (z - sigma) sigma < 1, and so up to z = 2.
+workshop profile asks for, as the owner's limit is judged in the verdict. For the choice, every
+hour is priced as if only the factor shared by the whole job made the spread, which accounts for
+nearly all of it; a choice that is too expensive at its exact price is excluded, together with
+every choice that contains it, and the choice is made again. More steps never cost less: where
+the logarithm of the cost has the standard deviation sigma, one more step raises the quantile z
+while (z - sigma) sigma < 1, and so up to z = 2.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ from assess.grading.judgements import Judgement
 from assess.knowledge.model_base import SCOPES, Scope
 from assess.knowledge.precedence_graph import made_needless
 from assess.planning.closure import fits, is_workshop_work, pulled_by, routine
-from assess.planning.cost_estimate import ceiling_for, pert_mean
+from assess.planning.cost_estimate import pert_mean, price_at
 from assess.planning.integer_program import (
     Gain,
     Problem,
@@ -43,8 +43,8 @@ from assess.planning.workload import MaterialNeed, step_hours, step_materials
 
 TRANSPORT = "~transport"
 LEAST_POINTS = 1e-3
-"""Given to what makes an instrument play without bettering its class, so that it can be chosen."""
-PLAYING: tuple[Scope, ...] = ("playing", "full")
+"""Points of a repair that restores use without improving the class, so that it can be chosen."""
+USABLE: tuple[Scope, ...] = ("working", "full")
 MOST_REFUSED = 100
 A_CENT = 0.005
 
@@ -54,35 +54,35 @@ class Offer:
     """What one sum buys.
 
     Attributes:
-        price: the sum that its cost stays under with the asked-for probability.
-        points: grade points of the instrument that it gains.
+        price: the sum that its cost stays under with the probability asked for.
+        model_price: the price that it was chosen at, with the shared factor alone.
+        points: grade points of the whole that it gains.
         gained: finding -> the scope that it is put right for.
-        repairs: the repairs chosen, with what they need left out.
+        repairs: the repairs chosen, without what they need.
         plan: their plan, with everything they need.
-        plays: whether everything that silences the instrument is put right.
-        reckoned: the price that it was chosen at, with the shared factor alone.
+        usable: whether everything that keeps it out of use is put right.
     """
 
     price: float
-    reckoned: float
+    model_price: float
     points: float
     gained: dict[str, Scope]
     repairs: tuple[str, ...]
     plan: Plan
-    plays: bool
+    usable: bool
 
 
 @dataclass(frozen=True)
 class Budget:
-    """What there is to choose from, for one assessed instrument.
+    """What there is to choose from, for one assessed object.
 
     Attributes:
         planner: gives prices and plans; its plans must have been made.
-        playable: whether the instrument must play afterwards, if anything can make it play.
+        usable: whether it must be usable afterwards, if any repair can achieve that.
     """
 
     planner: Planner
-    playable: bool
+    usable: bool
 
     @property
     def graded(self) -> Graded:
@@ -91,7 +91,7 @@ class Budget:
 
     @cached_property
     def impossible(self) -> tuple[Judgement, ...]:
-        """Findings that keep the instrument out of use and are beyond repair."""
+        """Findings that keep it out of use and are beyond repair."""
         return tuple(
             f for f in self.graded.findings if f.outcome.disables and f.outcome.beyond_repair
         )
@@ -130,9 +130,9 @@ class Budget:
 
     @cached_property
     def _better(self) -> dict[str, set[str]]:
-        """For each repair what makes it needless: repairs called for that are, or bring, better.
+        """For each repair what makes it needless: repairs called for that are better, or bring one.
 
-        A better repair that nothing calls for is no choice, since no plan would hold it.
+        A better repair that nothing calls for is not offered, since no plan would contain it.
         """
         knowledge = self.planner.knowledge
         better: dict[str, set[str]] = {}
@@ -175,6 +175,10 @@ class Budget:
             wholes=tuple(self._wholes(pulls)),
         )
 
+    @cached_property
+    def _option_named(self) -> dict[str, tuple[str, Scope]]:
+        return {_name(*option): option for option in self.options}
+
     def _chosen_from(self, finding: Judgement) -> frozenset[str]:
         return _names(self.options, finding, SCOPES)
 
@@ -182,10 +186,10 @@ class Budget:
         for finding in findings:
             if finding.outcome.danger:
                 yield self._chosen_from(finding)
-            playing = _names(self.options, finding, PLAYING)
-            must_play = self.playable and not self.impossible
-            if must_play and finding.outcome.disables and playing:
-                yield playing
+            working = _names(self.options, finding, USABLE)
+            must_work = self.usable and not self.impossible
+            if must_work and finding.outcome.disables and working:
+                yield working
 
     def _pulls(self, step: str) -> Iterator[frozenset[str]]:
         knowledge, configuration = self.planner.knowledge, self.planner.configuration
@@ -203,14 +207,13 @@ class Budget:
 
     def _prices(self, steps: Iterable[str]) -> dict[str, float]:
         planner, workshop = self.planner, self.planner.workshop
-        judgements = planner.graded.judgements
         factor = 1 + workshop.contingency
         hour = workshop.overlap * workshop.pace * workshop.rate_per_hour * factor * self._late
         prices = {TRANSPORT: workshop.transport * factor}
         for step in steps:
             if step == TRANSPORT:
                 continue
-            hours = step_hours(step, planner.knowledge, judgements, planner.configuration, workshop)
+            hours = step_hours(step, planner.context)
             materials = sum(
                 need.price
                 for need in self._materials(step)
@@ -221,21 +224,13 @@ class Budget:
 
     @property
     def _late(self) -> float:
-        """By how much hours are priced above their mean, for the asked-for probability."""
+        """By how much hours are priced above their mean, for the probability asked for."""
         sigma = self.planner.workshop.whole_job_spread
-        sure = min(max(self.planner.workshop.sure_enough, 1e-6), 1 - 1e-6)
+        sure = self.planner.workshop.sure_quantile
         return math.exp(sigma * NormalDist().inv_cdf(sure) - sigma**2 / 2)
 
     def _materials(self, step: str) -> list[MaterialNeed]:
-        planner = self.planner
-        return step_materials(
-            step,
-            planner.knowledge,
-            planner.graded.judgements,
-            planner.configuration,
-            planner.workshop,
-            planner.computed,
-        )
+        return step_materials(step, self.planner.context)
 
     def _wholes(self, steps: Iterable[str]) -> Iterator[Whole]:
         materials, workshop = self.planner.knowledge.materials, self.planner.workshop
@@ -253,10 +248,10 @@ class Budget:
             yield Whole(price * (1 + workshop.contingency), used)
 
     def best(self, amount: float) -> Offer | None:
-        """The most grade points within an amount, or None when what must be is dearer.
+        """The most grade points within an amount, or None when what must be done costs more.
 
         Raises:
-            UserError: the amount is no sum of money.
+            UserError: the amount is negative or not finite.
         """
         if not (math.isfinite(amount) and amount >= 0):
             raise UserError(f"the amount must be 0 or more, not {amount:g}")
@@ -271,7 +266,7 @@ class Budget:
                 return offer
             refused.append(found.steps)
             if len(refused) >= MOST_REFUSED:
-                # So many choices just too dear lie close together; the next lower price will do.
+                # So many choices lie just above the amount; try the next lower price.
                 refused, limit = [], found.price * (1 - 1e-4) - A_CENT
 
     @cached_property
@@ -282,36 +277,36 @@ class Budget:
 
     @cached_property
     def frontier(self) -> tuple[Offer, ...]:
-        """The best sets from the least that must be done to everything, each dearer and better."""
+        """The best sets from the least that must be done up to everything, costlier and better."""
         return tuple(self._offer(found) for found in efficient_frontier(self.problem))
 
     def _offer(self, found: Selection) -> Offer:
         gained: dict[str, Scope] = {}
         for name in sorted(found.gains):
-            criterion, _, scope = name.rpartition(" ")
-            gained[criterion] = next(s for s in SCOPES if s == scope)
+            criterion, scope = self._option_named[name]
+            gained[criterion] = scope
         calls = {
             repair
             for criterion, scope in gained.items()
-            for repair in self.graded.judgements[criterion].best.calls(scope)
+            for repair in self.graded.judgements[criterion].outcome.calls(scope)
         }
         plan = self.planner.plan_for(calls | (found.steps & self._callable))
-        price = ceiling_for(plan.cost, self.planner.workshop.sure_enough) if plan.steps else 0.0
-        # A symptom that calls for no work of its own goes with its cause.
-        silent = {f.id for f in self.impossible} | {
+        price = price_at(plan.cost, self.planner.workshop.sure_enough) if plan.steps else 0.0
+        # A symptom that calls for no work of its own disappears with its cause.
+        disabling = {f.id for f in self.impossible} | {
             f.id
             for f in self.graded.findings
-            if f.outcome.disables and _names(self.options, f, PLAYING)
+            if f.outcome.disables and _names(self.options, f, USABLE)
         }
-        healed = {c for c, scope in gained.items() if scope in PLAYING}
+        healed = {c for c, scope in gained.items() if scope in USABLE}
         return Offer(
             price=price,
-            reckoned=found.price,
+            model_price=found.price,
             points=found.points,
             gained=gained,
             repairs=tuple(s.step for s in plan.steps if s.step in plan.called),
             plan=plan,
-            plays=silent <= healed,
+            usable=disabling <= healed,
         )
 
     @cached_property
@@ -326,7 +321,7 @@ class Budget:
 
 
 def points_of(graded: Graded, planner: Planner) -> dict[str, float]:
-    """For each finding the grade points of the instrument that its whole weight carries."""
+    """For each finding the grade points of the whole that its weight accounts for."""
     weights: Mapping[str, float] = {
         s: info.weight for s, info in planner.knowledge.subsystems.items()
     }

@@ -9,7 +9,8 @@ best possible: no step can begin before its materials are there, what precedes i
 one pair of hands has done all that precedes it, taken by itself and in order of earliest begin
 (the best order on one machine, by the mirror image of the rule in J. R. Jackson, "Scheduling a
 production line to minimize maximum tardiness", Management Science Research Project, University
-of California (1955)); and no calendar can end before the last step so reckoned is done and dry.
+of California (1955)); and no calendar can end before the last step, timed in this way, is done
+and dry.
 """
 
 from __future__ import annotations
@@ -28,11 +29,11 @@ from assess.planning.priority_order import Descendants, longest_tail, predecesso
 OPENS_AT = dt.time(9)
 WEEK_H = 168.0
 A_MOMENT_H = 1e-7
-"""Work that ends closer than this to closing time ends then, whatever floating point adds."""
+"""Work that ends closer than this to closing time ends then: tolerance of rounding."""
 HORIZON_DAYS = 3650
 """A job that is not done within ten years is not scheduled."""
 LATEST_START = dt.date(9800, 1, 1)
-"""Dates end with the year 9999, and a late finish may lie far behind the calendar's."""
+"""Dates end with the year 9999, and a late finish may be far behind the calendar's."""
 SHORTEST_DAY_H = 1 / 60
 TOO_LONG = "the job takes more than ten years at these bench hours"
 
@@ -160,7 +161,7 @@ def schedule(
     """
     bench = Bench(workshop)
     if start >= LATEST_START:
-        raise UserError(f"the first day must lie before the year {LATEST_START.year}")
+        raise UserError(f"the first day must be before the year {LATEST_START.year}")
     begin = dt.datetime.combine(start, OPENS_AT)
     tails = longest_tail(descendants, {s: t.hands_h + t.waits_h for s, t in tasks.items()})
     _refuse_too_long(tasks, tails, bench)
@@ -268,7 +269,7 @@ def _bound(
     """When the last step has dried, if each began as early as all that precedes it lets it."""
     earliest_h: dict[str, float] = {}
     dry: dict[str, dt.datetime] = {}
-    # In a closed precedence whatever comes earlier has more descendants.
+    # In a closed precedence an earlier step has more descendants.
     for step in sorted(tasks, key=lambda s: -len(descendants[s])):
         task = tasks[step]
         worked = bench.after(begin, _hands_free_h(before[step], tasks, earliest_h))

@@ -2,7 +2,7 @@
 
 *Closure*: prerequisites, what must follow, the places that must be opened and closed, the
 hold points that prove the work, and the routine of every job are added. *Restriction*:
-precedence holds through repairs that this instrument does not need, so the transitive
+precedence holds through repairs that are not needed here, so the transitive
 closure of the master graph is restricted to the chosen steps.
 """
 
@@ -10,16 +10,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
-from functools import cached_property, lru_cache
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 from assess.job.configuration import Configuration
 from assess.knowledge.declaration import Link, Place
 from assess.knowledge.knowledge_base import Knowledge
-from assess.knowledge.precedence_graph import Reason, made_needless, master_graph
-
-if TYPE_CHECKING:
-    import networkx as nx
+from assess.knowledge.precedence_graph import made_needless
+from assess.knowledge.steps import Step
 
 CauseKind = Literal["finding", "required", "entailed", "access", "proof", "routine"]
 
@@ -35,7 +32,7 @@ class Cause:
 
 @dataclass(frozen=True)
 class Closure:
-    """The steps of a plan, each with what brought it in; and what was found needless.
+    """The steps of a plan, each with what brought it in; and what is not needed.
 
     ``replaced`` maps a lesser repair to the thorough one that makes it needless.
     """
@@ -52,10 +49,10 @@ def closure(
     Args:
         roots: chosen repairs, each with the criteria that call for it.
         knowledge: what the plugins declare.
-        configuration: the instrument's tags and facts; what does not fit it is left out.
+        configuration: tags and facts of the object; what does not fit is left out.
 
     Returns:
-        The steps; empty when no chosen repair fits the instrument.
+        The steps; empty when no chosen repair fits.
     """
     replaced: dict[str, str] = {}
     kept: set[str] = set()
@@ -148,9 +145,8 @@ class _ClosureBuilder:
 
 
 def fits(step: str, knowledge: Knowledge, configuration: Configuration) -> bool:
-    """Whether a step is known and belongs to this instrument."""
-    word, _, name = step.rpartition(" ")
-    thing = knowledge.places.get(name) if word else knowledge.work(step)
+    """Whether a step is known and fits this object."""
+    thing = knowledge.place_of(step) or knowledge.work(step)
     return thing is not None and configuration.admits(thing.needs, thing.excludes)
 
 
@@ -171,19 +167,18 @@ def pulled_by(
 ) -> Iterator[tuple[str, Cause]]:
     """The steps that a step brings into a plan with it, each with why.
 
-    The hold points that prove it are not among them, nor is it asked whether the steps belong
-    to this instrument.
+    Without the hold points that prove it, and whether or not the steps fit this object.
     """
-    word, _, name = step.rpartition(" ")
-    if word:
-        yield from _pulled_by_place(knowledge.places[name], knowledge, configuration)
+    opened = knowledge.place_of(step)
+    if opened is not None:
+        yield from _pulled_by_place(opened, knowledge, configuration)
         return
     work = knowledge.work(step)
     if work is None:
         return
     yield from _linked(work.requires, work.id, "required")
     for place in work.places:
-        yield f"open {place}", Cause("access", work.id, f"to reach: {work.title}")
+        yield Step.opening(place), Cause("access", work.id, f"to reach: {work.title}")
     repair = knowledge.repairs.get(work.id)
     if repair:
         yield from _linked(repair.entails, work.id, "entailed")
@@ -192,19 +187,19 @@ def pulled_by(
 def _pulled_by_place(
     place: Place, knowledge: Knowledge, configuration: Configuration
 ) -> Iterator[tuple[str, Cause]]:
-    opening, closing = f"open {place.id}", f"close {place.id}"
+    opening, closing = Step.opening(place.id), Step.closing(place.id)
     yield opening, Cause("access", closing, "it must be open before it is closed")
     yield closing, Cause("access", opening, "what was opened is closed again")
     outer = _outer(place, knowledge, configuration)
     if outer:
-        yield f"open {outer.id}", Cause("access", opening, place.reason or place.title)
+        yield Step.opening(outer.id), Cause("access", opening, place.reason or place.title)
     yield from _linked(place.open_requires, opening, "required")
     yield from _linked(place.close_requires, closing, "required")
     yield from _linked(place.close_entails, closing, "entailed")
 
 
 def _outer(place: Place, knowledge: Knowledge, configuration: Configuration) -> Place | None:
-    """The nearest enclosing place that this instrument has."""
+    """The nearest enclosing place that this object has."""
     inside = place.inside
     while inside:
         outer = knowledge.places[inside]
@@ -217,42 +212,3 @@ def _outer(place: Place, knowledge: Knowledge, configuration: Configuration) -> 
 def _linked(links: tuple[Link, ...], by: str, kind: CauseKind) -> Iterator[tuple[str, Cause]]:
     for link in links:
         yield link.step, Cause(kind, by, link.because)
-
-
-@dataclass(frozen=True)
-class Precedence:
-    """The master graph and everything that follows from it, worked out once."""
-
-    master: nx.DiGraph
-
-    @cached_property
-    def descendants(self) -> dict[str, frozenset[str]]:
-        """For every node, all that comes after it: the transitive closure of the master graph."""
-        import networkx as nx
-
-        closed = nx.transitive_closure_dag(self.master)
-        return {node: frozenset(after) for node, after in closed.adjacency()}
-
-    def among(self, steps: Iterable[str]) -> dict[str, frozenset[str]]:
-        """For some steps, which of them come after each, holding through steps that are absent."""
-        chosen = frozenset(steps)
-        return {step: self.descendants[step] & chosen for step in sorted(chosen)}
-
-    def direct(self, step: str, steps: Mapping[str, object]) -> list[tuple[str, Reason]]:
-        """Every direct reason that puts a step after another of the given steps."""
-        return [
-            (before, reason)
-            for before in sorted(self.master.predecessors(step))
-            if before in steps
-            for reason in self.master.edges[before, step]["reasons"]
-        ]
-
-
-@lru_cache(maxsize=4)
-def precedence(knowledge: Knowledge) -> Precedence:
-    """The precedence that the knowledge declares.
-
-    Raises:
-        CycleError: the declared order runs in a circle.
-    """
-    return Precedence(master_graph(knowledge))

@@ -1,13 +1,13 @@
 """Hours and materials to a cost with its spread: simulated, and in closed form.
 
 Each step's hours follow a beta distribution of the PERT kind with mean (a + 4m + b)/6 and,
-as its shape has it, variance (mean - a)(b - mean)/7 (D. G. Malcolm and others, "Application
+as follows from its shape, variance (mean - a)(b - mean)/7 (D. G. Malcolm and others, "Application
 of a technique for research and development program evaluation", Operations Research 7 (1959)
 for the mean; the variance is that of the beta distribution with shapes 1 + 4(m-a)/(b-a) and
 1 + 4(b-m)/(b-a)). One log-normal factor with mean 1 multiplies all hours of a job, because
-misjudgements of one instrument go the same way.
+misjudgements of one job go the same way.
 
-A seeded simulation of that gives the tenths that are shown, and the steps that make the
+A seeded simulation of that gives the quantiles that are shown, and the steps that make the
 spread (:func:`simulated`). The closed form, which takes the total to be log-normal with the
 same mean and variance, answers where thousands of plans are weighed; tests hold the two
 against each other.
@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Spread:
-    """A positive quantity that is not known exactly: mean, standard deviation, tenths."""
+    """A positive quantity that is not known exactly: mean, standard deviation, 10/50/90 %."""
 
     mean: float
     sd: float
@@ -65,44 +65,6 @@ class Estimate:
     hours: Spread
     total: Spread
     variance_shares: dict[str, float]
-
-
-@dataclass(frozen=True)
-class EstimateClass:
-    """How wide estimates come out that are made at one stage of knowing.
-
-    Attributes:
-        number: 5 the earliest .. 1 the latest.
-        said: what such an estimate is, in words.
-        low, high: percent under and over the figure, narrow and wide.
-        source: where the ranges are published.
-    """
-
-    number: int
-    said: str
-    low: tuple[int, int]
-    high: tuple[int, int]
-    source: str
-
-
-_AACE = "AACE International, Recommended Practice 18R-97, class {}, process industries"
-ESTIMATE_CLASSES = (
-    (0.15, EstimateClass(5, "a first guess", (20, 50), (30, 100), _AACE.format(5))),
-    (0.90, EstimateClass(4, "a first estimate", (15, 30), (20, 50), _AACE.format(4))),
-    (1.01, EstimateClass(3, "an estimate after opening", (10, 20), (10, 30), _AACE.format(3))),
-)
-"""Share seen up to which an estimate is of a class. The ranges are published; which share of
-an instrument seen answers to which stage of a project is the project's own comparison. None
-is ever taken to be of the classes 2 and 1, which rest on work already begun."""
-
-
-def estimate_class(seen: float) -> EstimateClass:
-    """The class of an estimate made with this share of the instrument seen.
-
-    >>> estimate_class(0.5).number
-    4
-    """
-    return next(kind for most, kind in ESTIMATE_CLASSES if seen < most)
 
 
 SAMPLES = 1000
@@ -183,7 +145,7 @@ def simulated(hours: Mapping[str, HoursRange], cost: Cost, workshop: Workshop) -
 
     Args:
         hours: low, likely and high hours of each step.
-        cost: the plan's cost in closed form, for what is not hours.
+        cost: the plan's cost in closed form, for materials and transport.
         workshop: overlap, pace, rate and spread.
 
     Returns:
@@ -195,13 +157,13 @@ def simulated(hours: Mapping[str, HoursRange], cost: Cost, workshop: Workshop) -
     if not hours:
         nothing = Spread(0.0, 0.0, 0.0, 0.0, 0.0)
         return Estimate(nothing, nothing, {})
-    steps = drawn_hours(list(hours.values()), workshop)
+    steps = sampled_hours(list(hours.values()), workshop)
     total = steps.sum(axis=0)
-    drawn = dict(zip(hours, steps, strict=True))
+    sampled = dict(zip(hours, steps, strict=True))
     variance = float(total.var())
     shares = {
         step: float(np.mean((own - own.mean()) * (total - total.mean()))) / variance
-        for step, own in drawn.items()
+        for step, own in sampled.items()
         if variance > 0
     }
     factor = 1 + cost.contingency
@@ -213,14 +175,14 @@ def simulated(hours: Mapping[str, HoursRange], cost: Cost, workshop: Workshop) -
     )
 
 
-def drawn_hours(
+def sampled_hours(
     hours: Sequence[HoursRange], workshop: Workshop, samples: int = SAMPLES, seed: int = SEED
 ) -> NDArray[np.float64]:
-    """Hands-on hours of each step (rows) in each sample (columns).
+    """Hands-on hours of each step in each sample; of shape (steps, samples).
 
-    Their sum has the mean and variance that :func:`job_hours` gives. The shared factor is drawn
+    Their sum has the mean and variance that :func:`job_hours` gives. The shared factor is sampled
     once from each of as many equally probable ranges as there are samples, so that the tenths
-    do not hang on a few lucky draws (M. D. McKay, R. J. Beckman and W. J. Conover, "A comparison
+    do not depend on a few samples (M. D. McKay, R. J. Beckman and W. J. Conover, "A comparison
     of three methods for selecting values of input variables in the analysis of output from a
     computer code", Technometrics 21 (1979)).
     """
@@ -262,21 +224,21 @@ def _sample_spread(values: NDArray[np.float64]) -> Spread:
     return Spread(float(values.mean()), float(values.std()), p10, p50, p90)
 
 
-def probability_within(cost: Cost, ceiling: float) -> float:
-    """Probability that the cost stays at or under a ceiling."""
+def probability_within(cost: Cost, limit: float) -> float:
+    """Probability that the cost stays at or under a limit."""
     rate = cost.rate_per_hour * (1 + cost.contingency)
     fixed = (cost.materials + cost.transport) * (1 + cost.contingency)
-    left = ceiling - fixed
+    left = limit - fixed
     if cost.hours.sd <= 0 or rate <= 0:
-        return 1.0 if cost.total.mean <= ceiling else 0.0
+        return 1.0 if cost.total.mean <= limit else 0.0
     if left <= 0:
         return 0.0
     mu, sigma = lognormal_parameters(cost.hours.mean, cost.hours.sd)
     return NormalDist(mu, sigma).cdf(math.log(left / rate))
 
 
-def ceiling_for(cost: Cost, probability: float) -> float:
-    """The ceiling that the cost stays under with a given probability between 0 and 1."""
+def price_at(cost: Cost, probability: float) -> float:
+    """The price that the cost stays under with a given probability between 0 and 1."""
     if cost.hours.sd <= 0:
         return cost.total.mean
     mu, sigma = lognormal_parameters(cost.hours.mean, cost.hours.sd)

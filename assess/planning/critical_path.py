@@ -3,21 +3,15 @@
 Network analysis of a precedence: a forward pass gives the earliest, a backward pass the latest
 times of every step, and steps without slack between them decide the length (J. E. Kelley and
 M. R. Walker, "Critical-path planning and scheduling", Proceedings of the Eastern Joint Computer
-Conference (1959)). Chances of a due time are those of the programme evaluation and review
-technique: the steps of the critical chain are taken as independent, their sum as normal, and
-all other chains are left out, so that the chance is if anything too good (D. G. Malcolm and
-others, "Application of a technique for research and development program evaluation",
-Operations Research 7 (1959)).
+Conference (1959)). How likely a day of finish is comes from simulation instead: see
+:mod:`assess.planning.finish_simulation`.
 """
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from statistics import NormalDist
 
-from assess.knowledge.model_base import HoursRange
 from assess.planning.priority_order import Descendants, longest_tail, predecessors
 
 SAME = 1e-9
@@ -26,7 +20,7 @@ SAME = 1e-9
 
 @dataclass(frozen=True)
 class Window:
-    """Between which times one step must lie for the job to be no longer.
+    """The earliest and latest times of one step that leave the length of the job as it is.
 
     All are counted from the begin of the job, in the unit of the durations.
     """
@@ -58,26 +52,12 @@ class Network:
     chain: tuple[str, ...]
 
 
-@dataclass(frozen=True)
-class Chance:
-    """Mean and variance of the length of a critical chain, taken as normal."""
-
-    mean: float
-    variance: float
-
-    def of_being_done_by(self, due: float) -> float:
-        """Probability of being done by a time counted from the begin of the job."""
-        if self.variance <= 0:
-            return 1.0 if self.mean <= due else 0.0
-        return NormalDist(self.mean, math.sqrt(self.variance)).cdf(due)
-
-
 def network(descendants: Descendants, durations: Mapping[str, float]) -> Network:
     """Earliest and latest times of every step, and a chain that decides the length.
 
     Args:
         descendants: the transitively closed precedence among the steps, without circles.
-        durations: how long each step takes, none below zero, in any one unit.
+        durations: how long each step takes, none below zero, all in one unit.
     """
     tails = longest_tail(descendants, durations)
     heads = longest_tail(predecessors(descendants), durations)
@@ -89,30 +69,6 @@ def network(descendants: Descendants, durations: Mapping[str, float]) -> Network
         for step, taken in durations.items()
     }
     return Network(windows, length, _chain(descendants, windows, length))
-
-
-def classic_variance(hours: HoursRange) -> float:
-    """Variance of a step's hours as the published tables have it, in hours squared.
-
-    A sixth of the range is taken for the standard deviation, whatever the likely value
-    (Malcolm and others, 1959). Costs use the exact variance of the beta distribution instead;
-    this one is kept for chances along a chain because every published table is made with it.
-
-    >>> classic_variance(HoursRange((1, 2, 7)))
-    1.0
-    """
-    low, _, high = hours
-    return ((high - low) / 6) ** 2
-
-
-def chance(found: Network, hours: Mapping[str, HoursRange]) -> Chance:
-    """Mean and variance of the critical chain.
-
-    Args:
-        found: the network at the mean durations.
-        hours: low, likely and high value of each step, in the unit of the durations.
-    """
-    return Chance(found.length, sum(classic_variance(hours[step]) for step in found.chain))
 
 
 def _chain(

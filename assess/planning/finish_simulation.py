@@ -1,11 +1,11 @@
 """When a plan will be done, by simulation: its calendar worked through many times over.
 
-Each time, every step's hours are drawn from their beta distribution and one factor for the
+Each time, every step's hours are sampled from their beta distribution and one factor for the
 whole job from its log-normal distribution, as :mod:`assess.planning.cost_estimate` has them. The
 steps are
 worked in the order of the calendar, in bench hours on bench days; drying runs by the clock.
-The hands keep to one order even where another would suit the drawn hours better, so finishes
-are if anything too late.
+The order is kept even where another would suit the sampled hours better, so finishes are rather
+too late than too early.
 
 All samples are worked at once, as arrays. Two counts of hours make that possible: hours by the
 clock since the midnight before the Monday of the first week, and bench hours worked since then.
@@ -22,7 +22,7 @@ from typing import TYPE_CHECKING
 from assess.job.workshop_profile import Workshop
 from assess.knowledge.model_base import HoursRange
 from assess.planning.calendar import A_MOMENT_H, OPENS_AT, WEEK_H, Bench, Calendar, Task
-from assess.planning.cost_estimate import drawn_hours
+from assess.planning.cost_estimate import sampled_hours
 from assess.planning.priority_order import Descendants, predecessors
 
 if TYPE_CHECKING:
@@ -68,7 +68,7 @@ class BenchClock:
         return self.origin + dt.timedelta(hours=float(clock_h))
 
     def worked_h(self, clock_h: Hours) -> Hours:
-        """Bench hours that lie before moments by the clock."""
+        """Bench hours before moments by the clock; of the shape of ``clock_h``."""
         import numpy as np
 
         days = np.floor(clock_h / DAY_H)
@@ -109,7 +109,7 @@ def finish_of(
 
     Args:
         calendar: gives the first day and the order of the steps.
-        tasks: drying and lead times of every step; its hands-on hours are drawn anew.
+        tasks: drying and lead times of every step; its hands-on hours are sampled.
         hours: low, likely and high hours of every step, before overlap and pace.
         descendants: the transitively closed precedence among the steps.
         workshop: bench hours and days, overlap, pace and the spread of whole jobs.
@@ -120,15 +120,15 @@ def finish_of(
     if not calendar.bookings:
         return Finish(calendar.start, calendar.start)
     order = [booking.step for booking in calendar.bookings]
-    drawn = drawn_hours([hours[step] for step in order], workshop)
+    sampled = sampled_hours([hours[step] for step in order], workshop)
     clock = BenchClock(workshop, calendar.start.date())
-    ends = _worked_through(order, drawn, tasks, descendants, clock, clock.clock_h(calendar.start))
+    ends = _worked_through(order, sampled, tasks, descendants, clock, clock.clock_h(calendar.start))
     return Finish(clock.moment(_quantile(ends, 0.5)), clock.moment(_quantile(ends, 0.9)))
 
 
 def _worked_through(
     order: Sequence[str],
-    drawn: Hours,
+    sampled: Hours,
     tasks: Mapping[str, Task],
     descendants: Descendants,
     clock: BenchClock,
@@ -142,10 +142,10 @@ def _worked_through(
     import numpy as np
 
     before = predecessors(descendants)
-    begin = np.full(drawn.shape[1], begin_h)
+    begin = np.full(sampled.shape[1], begin_h)
     worked, done = clock.worked_h(begin), begin
     dry: dict[str, Hours] = {}
-    for step, hands in zip(order, drawn, strict=True):
+    for step, hands in zip(order, sampled, strict=True):
         task = tasks[step]
         if task.lead_days:
             worked = np.maximum(worked, clock.worked_h(begin + task.lead_days * DAY_H))

@@ -124,7 +124,7 @@ def best(
             Balas, "Facets of the knapsack polytope", Mathematical Programming 8 (1975)).
 
     Returns:
-        None when what is demanded cannot be had within the budget.
+        None when what is demanded costs more than the budget.
 
     Raises:
         ValueError: the problem names an unknown step or gain, or has a number that cannot be.
@@ -142,7 +142,7 @@ def cheapest(problem: Problem) -> Selection | None:
     When nothing is demanded that is price zero, and holds only what can be gained for nothing.
 
     Returns:
-        None when what is demanded cannot be had at any price.
+        None when what is demanded is impossible.
 
     Raises:
         ValueError, ArithmeticError: as :func:`best`.
@@ -154,33 +154,12 @@ def fullest(problem: Problem) -> Selection | None:
     """The most points at any price; among those the lowest price, without needless steps.
 
     Returns:
-        None when what is demanded cannot be had at any price.
+        None when what is demanded is impossible.
 
     Raises:
         ValueError, ArithmeticError: as :func:`best`.
     """
     return best(problem, math.inf)
-
-
-def most_net(problem: Problem, points_per_price: float = 1.0) -> Selection | None:
-    """The most points less price, where a price unit is worth so many points.
-
-    Of several that net the same any one is given, without needless steps.
-
-    Returns:
-        None when what is demanded cannot be had at any price.
-
-    Raises:
-        ValueError, ArithmeticError: as :func:`best`.
-
-    >>> problem = Problem({"open": 2, "mend": 1}, {"mend": (frozenset({"open"}),)},
-    ...     {"sound": Gain(4, (frozenset({"mend"}),))})
-    >>> sorted(most_net(problem).steps), most_net(problem, 2).steps
-    (['mend', 'open'], frozenset())
-    """
-    if not 0 <= points_per_price < math.inf:
-        raise ValueError("the points a price unit is worth must be zero or more")
-    return _Programme(problem).choose(_Aim(1, -points_per_price))
 
 
 def efficient_frontier(problem: Problem) -> tuple[Selection, ...]:
@@ -193,7 +172,7 @@ def efficient_frontier(problem: Problem) -> tuple[Selection, ...]:
 
     Returns:
         From ``cheapest(problem)`` to ``fullest(problem)``; a single point when both cost the same,
-        and none when what is demanded cannot be had at any price.
+        and none when what is demanded is impossible.
 
     Raises:
         ValueError, ArithmeticError: as :func:`best`.
@@ -271,8 +250,8 @@ class _Programme:
 
     def is_above(self, lower: Selection, upper: Selection) -> bool:
         """Whether one selection has both more points and a higher price than another."""
-        dearer = upper.price - lower.price > RELATIVE_TOLERANCE * self.largest_price
-        return dearer and upper.points - lower.points > RELATIVE_TOLERANCE * self.largest_gain
+        costlier = upper.price - lower.price > RELATIVE_TOLERANCE * self.largest_price
+        return costlier and upper.points - lower.points > RELATIVE_TOLERANCE * self.largest_gain
 
     def between(self, lower: Selection, upper: Selection) -> Selection | None:
         """A corner of the upper hull between two selections on it, if there is one."""
@@ -333,8 +312,8 @@ class _Programme:
         lp.a_matrix_.start_ = np.cumsum([0, *(len(row.weights) for row in rows)])
         lp.a_matrix_.index_ = self.entry_column
         lp.a_matrix_.value_ = self.entry
-        # The public class prints a banner when it is made, which no option silences; the class
-        # that it is built on does not, and the public one stands in should that go.
+        # The public class prints a banner when it is made, which no option turns off; the class
+        # that it is built on does not, and the public one is the fallback.
         solver: highspy.Highs = getattr(highspy, "_Highs", highspy.Highs)()
         solver.setOptionValue("output_flag", False)
         solver.setOptionValue("mip_detect_symmetry", False)
@@ -405,7 +384,7 @@ class _Programme:
         import numpy as np
 
         # A column whose reduced cost is more than what the relaxation is above a known selection
-        # keeps its value in whatever is better than that.
+        # keeps its value in every solution that is better.
         lp = self.solver.getLp()
         least, most = np.array(lp.col_lower_), np.array(lp.col_upper_)
         above = self.solver.getObjectiveValue() - reached + RELATIVE_TOLERANCE

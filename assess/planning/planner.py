@@ -1,32 +1,32 @@
 """Which repairs belong to which scope, and the plan of each.
 
-*stabilise* answers dangers and decay; *playing* answers also whatever silences the
-instrument; *full* answers every finding. All plans of a job are parts of one order, so
-that a smaller scope never turns two steps of a larger one round.
+*stabilise* answers dangers and decay; *working* also whatever keeps the object out of use;
+*full* answers every finding. All plans of a job are parts of one order, so
+that a smaller scope never reverses two steps of a larger one.
 """
 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
+from assess.base.units import symbol
 from assess.grading.grades import Graded
 from assess.job.configuration import Configuration
 from assess.job.workshop_profile import Workshop
 from assess.knowledge.criteria import Outcome
 from assess.knowledge.knowledge_base import Knowledge, subsystem_of
 from assess.knowledge.model_base import SCOPES, HoursRange, Scope
-from assess.knowledge.precedence_graph import Reason
+from assess.knowledge.precedence_graph import Precedence, Reason, precedence
+from assess.knowledge.steps import Step, StepKind
 from assess.planning.calendar import Calendar, LongestChain, Task, longest_chain, schedule
 from assess.planning.closure import (
     Cause,
     Closure,
-    Precedence,
     closure,
     is_workshop_work,
-    precedence,
 )
 from assess.planning.cost_estimate import (
     Cost,
@@ -38,29 +38,25 @@ from assess.planning.cost_estimate import (
     simulated,
 )
 from assess.planning.finish_simulation import Finish, finish_of
-from assess.planning.priority_order import Placed, StepWeight, ordered
+from assess.planning.priority_order import Placed, StepWeight, ordered, with_chain
 from assess.planning.workload import (
     MaterialNeed,
     Multiplicity,
+    WorkContext,
     called_for,
     joined_materials,
+    multiplicity,
     step_hours,
     step_materials,
-    times,
 )
 from assess.plugin.api import Quantity
 
-SCOPE_TITLES: dict[Scope, str] = {
-    "stabilise": "stabilise",
-    "playing": "playing order",
-    "full": "full restoration",
-}
 HOURS_A_DAY = 24.0
 
 
 @dataclass(frozen=True)
 class StepReason:
-    """Why a step stands after another step of the same plan."""
+    """Why a step comes after another step of the same plan."""
 
     after: str
     reason: Reason
@@ -103,7 +99,7 @@ class Plan:
     """An ordered plan for one scope.
 
     ``called`` are the repairs that findings call for and the criteria that call them;
-    ``replaced`` maps lesser repairs to the thorough ones that stand in for them.
+    ``replaced`` maps lesser repairs to the thorough ones that replace them.
     """
 
     scope: Scope
@@ -136,7 +132,7 @@ class Plan:
 
 
 class Planner:
-    """Everything that plans of one assessed instrument have in common."""
+    """Everything that plans of one assessed object have in common."""
 
     def __init__(
         self,
@@ -144,11 +140,13 @@ class Planner:
         configuration: Configuration,
         graded: Graded,
         workshop: Workshop,
-        computed: Mapping[tuple[str, str], Quantity] | None = None,
+        quantities: Mapping[tuple[str, str], Quantity] | None = None,
     ) -> None:
         self.knowledge, self.configuration = knowledge, configuration
         self.graded, self.workshop = graded, workshop
-        self.computed = computed or {}
+        self.context = WorkContext(
+            knowledge, configuration, workshop, graded.judgements, quantities or {}
+        )
         self.order: list[Placed] = []
         self.precedence: Precedence = precedence(knowledge)
 
@@ -168,10 +166,11 @@ class Planner:
         wanted, every = set(repairs), {s: called_for(self.graded, s) for s in SCOPES}
         calls = {r: c for s in SCOPES for r, c in every[s].items() if r in wanted}
         chosen = closure(calls, self.knowledge, self.configuration)
-        order, known = self.order, {p.step for p in self.order}
-        if not known >= chosen.steps.keys():
-            # Lesser work that every scope replaces stands in no scope's plan.
-            order = self._ordered({**dict.fromkeys(known, ()), **chosen.steps}, every)
+        known = [placed.step for placed in self.order]
+        order = self.order
+        if not chosen.steps.keys() <= set(known):
+            # Lesser work that every scope replaces is in no scope's plan.
+            order = self._ordered({**dict.fromkeys(known, ()), **chosen.steps}, every, known)
         return self._plan(scope, chosen, calls, order)
 
     def calendar(self, plan: Plan, start: dt.date) -> Calendar:
@@ -225,14 +224,17 @@ class Planner:
         self,
         steps: Mapping[str, tuple[Cause, ...]],
         calls: Mapping[Scope, Mapping[str, tuple[str, ...]]],
+        settled: Sequence[str] = (),
     ) -> list[Placed]:
+        """All steps in order; those whose order is settled already keep it."""
         urgency: dict[str, int] = {}
         for called in calls.values():
             for repair, criteria in called.items():
                 soon = [self.graded.judgements[c].best.how_soon for c in criteria]
                 urgency[repair] = max([urgency.get(repair, 0), *soon])
         weights = {s: self._weight(s, urgency.get(s, 0)) for s in steps}
-        return ordered(self.precedence.among(steps), weights)
+        descendants = self.precedence.among(steps)
+        return ordered(with_chain(descendants, settled) if settled else descendants, weights)
 
     def _weight(self, step: str, urgency: int) -> StepWeight:
         repair, work = self.knowledge.repairs.get(step), self.knowledge.work(step)
@@ -241,14 +243,13 @@ class Planner:
             stage=self._stage(step),
             danger_first=repair is not None and repair.danger_first,
             rests=work is not None and work.waiting_days > 0,
-            closing=step.startswith("close "),
+            closing=Step(step).kind is StepKind.CLOSE,
             urgency=urgency,
             duration_h=likely + self._waits(step),
         )
 
     def _hours(self, step: str) -> HoursRange:
-        judgements = self.graded.judgements
-        return step_hours(step, self.knowledge, judgements, self.configuration, self.workshop)
+        return step_hours(step, self.context)
 
     def _waits(self, step: str) -> float:
         repair, work = self.knowledge.repairs.get(step), self.knowledge.work(step)
@@ -256,10 +257,10 @@ class Planner:
         return max(dries_h, work.waiting_days * HOURS_A_DAY if work else 0.0)
 
     def _stage(self, step: str) -> str:
-        word, _, name = step.rpartition(" ")
-        if word:
-            place = self.knowledge.places[name]
-            stage = place.open_stage if word == "open" else place.close_stage
+        place = self.knowledge.place_of(step)
+        if place is not None:
+            opening = Step(step).kind is StepKind.OPEN
+            stage = place.open_stage if opening else place.close_stage
         else:
             work = self.knowledge.work(step)
             stage = work.stage if work else None
@@ -295,28 +296,21 @@ class Planner:
 
     def _plan_step(self, number: int, placed: Placed, chosen: Closure, scope: Scope) -> PlanStep:
         step = placed.step
-        knowledge, judgements = self.knowledge, self.graded.judgements
+        knowledge = self.knowledge
         repair, hold = knowledge.repairs.get(step), knowledge.hold_points.get(step)
-        word, _, name = step.rpartition(" ")
-        place = knowledge.places[name] if word else None
+        place, kind = knowledge.place_of(step), Step(step).kind
         direct = self.precedence.direct(step, chosen.steps)
-        counted = (
-            times(repair, judgements, self.configuration) if repair else Multiplicity(1.0, True)
-        )
+        counted = multiplicity(repair, self.context) if repair else Multiplicity(1.0, True)
         return PlanStep(
             number=number,
             step=step,
-            kind=word or ("repair" if repair else "hold point"),
+            kind=kind if place else ("repair" if repair else "hold point"),
             title=knowledge.title(step),
             stage=self._stage(step),
             hours=self._hours(step),
             waits_hours=self._waits(step),
             times=counted,
-            materials=tuple(
-                step_materials(
-                    step, knowledge, judgements, self.configuration, self.workshop, self.computed
-                )
-            ),
+            materials=tuple(step_materials(step, self.context)),
             cautions=self._cautions(step, chosen.steps[step]),
             causes=chosen.steps[step],
             reasons=tuple(StepReason(before, reason) for before, reason in direct),
@@ -333,12 +327,10 @@ class Planner:
 
     def _cautions(self, step: str, causes: Iterable[Cause]) -> tuple[str, ...]:
         """The step's own cautions, and those of the findings that call for it; people first."""
-        work = self.knowledge.work(step)
-        word, _, name = step.rpartition(" ")
-        if work:
-            own: tuple[str, ...] = work.cautions
-        else:
-            own = self.knowledge.places[name].open_cautions if word == "open" else ()
+        work, place = self.knowledge.work(step), self.knowledge.place_of(step)
+        own: tuple[str, ...] = work.cautions if work else ()
+        if place is not None and Step(step).kind is StepKind.OPEN:
+            own = place.open_cautions
         raised = [
             c
             for cause in causes
@@ -373,7 +365,7 @@ def _in_range(
     if outcome.from_ is None:
         return outcome.label
     above = [o.from_ for o in outcomes if o.from_ is not None and o.from_ > outcome.from_]
-    factor, name = (100.0, "%") if share else (1.0, "" if unit == "count" else unit or "")
+    factor, name = (100.0, "%") if share else (1.0, symbol(unit))
     low = f"{outcome.from_ * factor:g}"
     high = f"{min(above) * factor:g}" if above else ""
     if unit == "count" and not share and high:

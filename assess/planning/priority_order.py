@@ -3,20 +3,20 @@
 Among the steps that are free, taken in this order:
 
 1. what removes a danger to people or a live infestation, and what must come before that;
-2. rest that only takes time, so that it passes while other work goes on;
-3. what lies on the bench where the craftsman already stands, since walking between benches
-   and laying tools out again is what makes a plan hard to follow;
+2. waiting that needs no hands, so that it passes while other work goes on;
+3. what is done at the bench where the craftsman already is, since changing benches makes a
+   plan hard to follow;
 4. work before closing up: what is open stays open until nothing free is left to do;
 5. the higher urgency of the findings that the step, or what waits for it, answers;
 6. the longer tail of work and drying that waits for it.
 
 The order is worked out once for everything that any scope of a job may need, and every plan
-is a part of it: leaving repairs out never turns two remaining steps round.
+is a part of it: leaving repairs out never reverses two remaining steps.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 
@@ -44,15 +44,16 @@ class Placed:
     rule: str
 
 
+NO_CHOICE = "nothing else was free"
 RULES = (
-    "nothing else was free",
+    NO_CHOICE,
     "dangers to people and live infestations come first",
     "it only has to rest, and that goes on while other work is done",
-    "it lies on the bench where one already stands",
+    "now, because you are already at this bench",
     "work comes before closing up",
     "it is more urgent",
     "more work and drying waits for it",
-    "by name, for want of any other reason",
+    "alphabetical",
 )
 
 
@@ -112,10 +113,36 @@ def _rule(chosen: tuple[object, ...], other: tuple[object, ...] | None) -> str:
 def longest_tail(descendants: Descendants, duration_h: Mapping[str, float]) -> dict[str, float]:
     """The longest chain of hours from each step, itself included, to the end."""
     tails: dict[str, float] = {}
-    # In a closed precedence whatever comes later has fewer descendants.
+    # In a closed precedence a later step has fewer descendants.
     for step in sorted(descendants, key=lambda s: (len(descendants[s]), s)):
         tails[step] = duration_h[step] + max((tails[f] for f in descendants[step]), default=0.0)
     return tails
+
+
+def with_chain(descendants: Descendants, chain: Sequence[str]) -> dict[str, frozenset[str]]:
+    """A precedence with some steps put in one fixed order as well.
+
+    Args:
+        descendants: the transitively closed precedence among the steps, without circles.
+        chain: some of the steps, in an order that keeps the precedence.
+
+    Returns:
+        The transitive closure of both. It has no circle, since any order of some steps that
+        keeps the precedence can be extended to all of them.
+    """
+    place = {step: number for number, step in enumerate(chain)}
+    first = {
+        step: min((place[d] for d in (step, *after) if d in place), default=len(chain))
+        for step, after in descendants.items()
+    }
+    later: list[frozenset[str]] = [frozenset()]
+    for step in reversed(chain):
+        later.append(later[-1] | {step} | descendants[step])
+    later.reverse()
+    return {
+        step: frozenset((after | later[first[step]]) - {step})
+        for step, after in descendants.items()
+    }
 
 
 def predecessors(descendants: Descendants) -> dict[str, AbstractSet[str]]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from assess.grading.grades import Graded
 from assess.grading.judgements import Judgement
@@ -13,12 +13,32 @@ from assess.job.workshop_profile import Workshop
 from assess.knowledge.declaration import Repair
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.model_base import HoursRange, Scope
+from assess.knowledge.steps import Step, StepKind
 from assess.plugin.api import Quantity
 
 
 @dataclass(frozen=True)
+class WorkContext:
+    """What the hours and materials of a step depend on, besides the step itself.
+
+    Attributes:
+        knowledge: what the plugins declare.
+        configuration: tags and facts of the object.
+        workshop: hours, prices and pace of the workshop.
+        judgements: counted answers, by criterion; without them everything is done once.
+        quantities: amounts of material that plugins computed, by repair and material.
+    """
+
+    knowledge: Knowledge
+    configuration: Configuration
+    workshop: Workshop
+    judgements: Mapping[str, Judgement] = field(default_factory=dict)
+    quantities: Mapping[tuple[str, str], Quantity] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
 class Multiplicity:
-    """How many times a repair is done, and whether that was counted or only supposed."""
+    """How many times a repair is done, and whether that was counted or only assumed."""
 
     count: float
     counted: bool
@@ -46,14 +66,13 @@ def called_for(graded: Graded, scope: Scope) -> dict[str, tuple[str, ...]]:
     return {repair: tuple(criteria) for repair, criteria in sorted(calls.items())}
 
 
-def times(
-    repair: Repair, judgements: dict[str, Judgement], configuration: Configuration
-) -> Multiplicity:
-    """How many times a repair is done on this instrument.
+def multiplicity(repair: Repair, context: WorkContext) -> Multiplicity:
+    """How many times a repair is done on this object.
 
     Counted answers add up and facts multiply; where nothing was counted it is taken as one,
-    and said so.
+    with a note.
     """
+    judgements, configuration = context.judgements, context.configuration
     if repair.per:
         counts = [
             judgements[c].value for c in repair.per if c in judgements and judgements[c].counts
@@ -61,28 +80,21 @@ def times(
         known = [c for c in counts if c is not None]
         total = sum(known)
         if total <= 0:
-            return Multiplicity(1.0, False, "not counted: one is supposed")
+            return Multiplicity(1.0, False, "not counted; taken as 1")
         return Multiplicity(total, len(known) == len(counts))
     product = 1.0
     for fact in repair.per_fact:
         if fact not in configuration.facts:
-            return Multiplicity(1.0, False, f"{fact} is not known: one is supposed")
+            return Multiplicity(1.0, False, f"{fact} is not known; taken as 1")
         product *= configuration.facts[fact]
     return Multiplicity(product, not any(f in configuration.assumed for f in repair.per_fact))
 
 
-def step_hours(
-    step: str,
-    knowledge: Knowledge,
-    judgements: dict[str, Judgement],
-    configuration: Configuration,
-    workshop: Workshop,
-) -> HoursRange:
-    """Low, likely and high bench hours of one step on this instrument, before overlap."""
-    count = 1.0
-    if step in knowledge.repairs:
-        count = times(knowledge.repairs[step], judgements, configuration).count
-    declared = workshop.hours.get(step) or _declared_hours(step, knowledge)
+def step_hours(step: str, context: WorkContext) -> HoursRange:
+    """Low, likely and high bench hours of one step, before overlap."""
+    repair = context.knowledge.repairs.get(step)
+    count = multiplicity(repair, context).count if repair else 1.0
+    declared = context.workshop.hours.get(step) or _declared_hours(step, context.knowledge)
     return HoursRange(tuple(count * h for h in declared))
 
 
@@ -90,35 +102,27 @@ def _declared_hours(step: str, knowledge: Knowledge) -> HoursRange:
     work = knowledge.work(step)
     if work:
         return work.hours
-    word, _, place = step.partition(" ")
-    found = knowledge.places[place]
-    return found.open_hours if word == "open" else found.close_hours
+    found = Step(step)
+    place = knowledge.places[found.target]
+    return place.open_hours if found.kind is StepKind.OPEN else place.close_hours
 
 
-def step_materials(
-    step: str,
-    knowledge: Knowledge,
-    judgements: dict[str, Judgement],
-    configuration: Configuration,
-    workshop: Workshop,
-    computed: Mapping[tuple[str, str], Quantity] | None = None,
-) -> list[MaterialNeed]:
+def step_materials(step: str, context: WorkContext) -> list[MaterialNeed]:
     """What one step uses, with waste, before amounts are rounded up for buying.
 
-    An amount that a plugin computed stands in for the declared one.
+    An amount that a plugin computed replaces the declared one.
     """
-    repair = knowledge.repairs.get(step)
+    repair = context.knowledge.repairs.get(step)
     if repair is None:
         return []
-    count = times(repair, judgements, configuration).count
+    count = multiplicity(repair, context).count
     needs = []
     for use in repair.materials:
-        material = knowledge.materials[use.id]
-        amount = use.quantity * (1.0 if use.fixed else count)
-        if computed and (step, use.id) in computed:
-            amount = computed[step, use.id].amount
+        material = context.knowledge.materials[use.id]
+        computed = context.quantities.get((step, use.id))
+        amount = computed.amount if computed else use.quantity * (1.0 if use.fixed else count)
         quantity = amount * (1 + material.waste)
-        price = quantity * workshop.prices.get(use.id, material.price)
+        price = quantity * context.workshop.prices.get(use.id, material.price)
         needs.append(
             MaterialNeed(use.id, material.title, material.unit, quantity, price, material.lead_days)
         )

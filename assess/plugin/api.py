@@ -3,7 +3,7 @@
 A plugin's hook ``measure`` is given an :class:`Inspection` and yields
 :class:`Measurement` objects: a value with its unit, uncertainty, formula and source, the
 inputs it came from, and what it means in one plain sentence. Where inputs are missing it
-yields a measurement without a value that says what it wants.
+yields a measurement without a value that says what is missing.
 """
 
 from __future__ import annotations
@@ -23,15 +23,16 @@ Row = Mapping[str, "float | str | None"]
 
 @dataclass(frozen=True)
 class Inspection:
-    """What is known of one instrument: frozen, so that no plugin can change it for another.
+    """What is known of one object: frozen, so that no plugin can change it for another.
 
     Attributes:
-        tags: what is so of it (features).
+        tags: ids of the features it has, and of the options chosen.
         facts: numbers by fact id, in the fact's unit.
         values: measured and counted answers by full criterion id, in the criterion's unit.
         answers: answers in words by full criterion id.
         surveys: rows by full survey id.
         units: the declared unit of every fact and every measured criterion, by id.
+        row_places: file and line of each row, by full survey id.
     """
 
     tags: frozenset[str] = frozenset()
@@ -40,6 +41,7 @@ class Inspection:
     answers: Mapping[str, str] = field(default_factory=dict)
     surveys: Mapping[str, tuple[Row, ...]] = field(default_factory=dict)
     units: Mapping[str, str] = field(default_factory=dict)
+    row_places: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         surveys = {
@@ -47,11 +49,11 @@ class Inspection:
             for name, rows in self.surveys.items()
         }
         object.__setattr__(self, "surveys", MappingProxyType(surveys))
-        for name in ("facts", "values", "answers", "units"):
+        for name in ("facts", "values", "answers", "units", "row_places"):
             object.__setattr__(self, name, MappingProxyType(dict(getattr(self, name))))
 
     def number(self, name: str, unit: str) -> float | None:
-        """A fact (``spokes``) or measured answer (``wheels.play``) in a unit, if it is known.
+        """A fact (``spokes``) or a measured answer (``wheels.broken_spokes``), in a unit.
 
         Args:
             name: a fact id, or a full criterion id.
@@ -81,17 +83,20 @@ class Inspection:
 
         Args:
             survey: full survey id.
-            read: makes of a row what the plugin works with; ValueError if it cannot be.
+            read: makes of a row what the plugin works with; ValueError if that is impossible.
 
         Raises:
-            JobFileError: rows that cannot be, all of them, each with its number in the file.
+            JobFileError: rows that are impossible, all of them, each with its file and line.
         """
         rows, faults = [], []
-        for number, row in enumerate(self.surveys.get(survey, ()), 2):
+        places = self.row_places.get(survey, ())
+        for number, row in enumerate(self.surveys.get(survey, ())):
             try:
                 rows.append(read(row))
             except ValueError as error:
-                faults.append(f"survey {survey}, row {number}: {error}")
+                known = number < len(places)
+                where = places[number] if known else f"survey {survey}, row {number + 1}"
+                faults.append(f"{where}: {error}")
         if faults:
             raise JobFileError("\n".join(faults))
         return rows
@@ -106,7 +111,7 @@ class Measurement:
         title: what it is.
         value: in ``unit``; None when inputs are missing.
         sd: its standard uncertainty, in the same unit, where it is known.
-        formula: the formula's name.
+        formula: the name of the formula.
         source: where the formula comes from.
         inputs: name and value of each input, in words.
         says: what it means, in one plain sentence.

@@ -84,7 +84,7 @@ def sheets(inspection: Inspection) -> Iterable[Sheet]:  # type: ignore[empty-bod
 
 @hookspec
 def quantities(inspection: Inspection) -> Iterable[Quantity]:  # type: ignore[empty-body]
-    """Compute amounts of material from the sizes of this instrument.
+    """Compute amounts of material from the sizes of this object.
 
     Called once for each assessment. An amount replaces the one that is declared for the same
     repair and material, in plans and in their cost.

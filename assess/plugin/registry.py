@@ -1,14 +1,16 @@
 """Finding, loading, checking and isolating plugins.
 
-Four steps, each a function of the one before: find entry points, load them one by one,
+Steps, each a function of the one before: find entry points, load them one by one,
 ask each for its declaration, and join what is sound. A plugin that cannot be imported,
-raises, declares something impossible or makes the order of work run in a circle is left
-out and named in ``Knowledge.faults``; the others go on.
+raises, declares something impossible, clashes with another or makes the order of work run in
+a circle is left out and named in ``Knowledge.faults``; the others go on. The engine's own
+distribution joins first, so that a clash is always laid to the newcomer.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+import os
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib.metadata import EntryPoint, entry_points
@@ -16,20 +18,27 @@ from typing import Any
 
 import pluggy
 
-from assess.base.errors import AssessError, CycleError, DeclarationError
+from assess.base.errors import CycleError, DeclarationError, UserError, did_you_mean
 from assess.knowledge.declaration import Declaration
 from assess.knowledge.knowledge_base import (
     Knowledge,
     PluginFault,
+    Provider,
     broken_references,
+    clash,
     merged,
     qualified,
 )
 from assess.knowledge.precedence_graph import reasons_of_order
 from assess.knowledge.toml_loader import declaration_from
 from assess.plugin import hookspecs
+from assess.plugin.isolation import HookError, isolated
 
 GROUP = "assess"
+TRADE_GROUP = "assess.trade"
+"""Entry points of plugins that declare the words of the trade; never deselected by name."""
+OWN_DISTRIBUTION = "reed-organ-assess"
+SELECTION_VARIABLE = "ASSESS_PLUGINS"
 
 
 @dataclass(frozen=True)
@@ -41,19 +50,48 @@ class FoundPlugin:
     version: str
     entry: EntryPoint
 
+    @property
+    def provider(self) -> Provider:
+        """Who it is, for messages."""
+        return Provider(self.name, self.distribution, self.version)
+
+    @property
+    def is_trade(self) -> bool:
+        """Whether it declares the words of the trade."""
+        return self.entry.group == TRADE_GROUP
+
+    @property
+    def is_own(self) -> bool:
+        """Whether it comes with the engine."""
+        return self.distribution == OWN_DISTRIBUTION
+
 
 @dataclass(frozen=True)
 class SoundDeclaration:
     """A declaration that is sound in itself, and who made it."""
 
-    plugin: FoundPlugin
+    provider: Provider
     declaration: Declaration
     hooks: Any
+    is_own: bool = False
+
+    @property
+    def subsystem(self) -> str | None:
+        """The subsystem that it declares, if it declares one."""
+        return self.declaration.subsystem.id if self.declaration.subsystem else None
+
+    @property
+    def joins(self) -> tuple[bool, int, str]:
+        """A key that sorts what joins first to the front."""
+        info = self.declaration.subsystem
+        return (not self.is_own, info.position if info else 0, self.subsystem or "")
 
 
 def find_plugins(entries: Iterable[EntryPoint] | None = None) -> list[FoundPlugin]:
     """The plugins that installed distributions name, sorted by name; none is imported."""
-    found = entry_points(group=GROUP) if entries is None else entries
+    found = entries
+    if found is None:
+        found = (*entry_points(group=GROUP), *entry_points(group=TRADE_GROUP))
     plugins = {}
     for entry in found:
         dist = entry.dist
@@ -64,128 +102,215 @@ def find_plugins(entries: Iterable[EntryPoint] | None = None) -> list[FoundPlugi
     return [plugins[key] for key in sorted(plugins)]
 
 
-def gather(plugins: Iterable[FoundPlugin]) -> Knowledge:
+def selected(
+    plugins: Sequence[FoundPlugin], only: Iterable[str] = (), without: Iterable[str] = ()
+) -> list[FoundPlugin]:
+    """The plugins that are to be used.
+
+    Args:
+        plugins: as :func:`find_plugins` gives them.
+        only: names of those to use; all when empty. The words of the trade are used in any
+            case, unless another trade is named.
+        without: names of those to leave out.
+
+    Raises:
+        UserError: a name that no installed plugin has.
+    """
+    known = sorted({plugin.name for plugin in plugins})
+    only, without = tuple(only), tuple(without)
+    for name in (*only, *without):
+        if name not in known:
+            raise UserError(f"no installed plugin is called {name!r}; {did_you_mean(name, known)}")
+    another_trade = any(p.name in only for p in plugins if p.is_trade)
+    return [
+        plugin
+        for plugin in plugins
+        if plugin.name not in without
+        and (not only or plugin.name in only or (plugin.is_trade and not another_trade))
+    ]
+
+
+def gather(plugins: Iterable[FoundPlugin], also: Iterable[SoundDeclaration] = ()) -> Knowledge:
     """Ask every plugin what it knows, and join what is sound.
 
     Args:
         plugins: as :func:`find_plugins` gives them.
+        also: declarations that join besides.
 
     Returns:
         The joint knowledge; plugins left out are named in its ``faults``.
     """
-    sound: list[SoundDeclaration] = []
+    sound = list(also)
     faults: list[PluginFault] = []
     for plugin in plugins:
         try:
-            sound.append(_declared_by(plugin))
-        except _HookError as failure:
-            faults.append(_fault(plugin, failure.hook, failure.cause, failure.subsystem))
-    sound, contested = _without_contested(sound)
-    faults += contested
-    knowledge = _joined(sound, faults)
+            sound.append(_loaded(plugin))
+        except HookError as failure:
+            faults.append(failure.fault(plugin.provider))
+    return joined(sound, faults)
+
+
+def joined(sound: Iterable[SoundDeclaration], faults: Iterable[PluginFault] = ()) -> Knowledge:
+    """Join sound declarations; what clashes or closes a circle is left out and named."""
+    found = list(faults)
+    kept = sorted(sound, key=lambda s: s.joins)
+    for without in (_without_contested, _without_clashes, _without_second_trade):
+        kept, more = without(kept)
+        found += more
+    knowledge = _merged(kept, found)
     if _circle(knowledge) is None:
         return knowledge
-    sound, circular = _without_circles(sound)
-    return _joined(sound, faults + circular)
+    kept, circular = _without_circles(kept)
+    return _merged(kept, found + circular)
 
 
-def _joined(sound: list[SoundDeclaration], faults: list[PluginFault]) -> Knowledge:
-    hooks = {s.declaration.subsystem.id: s.hooks for s in sound}
-    return merged((s.declaration for s in sound), faults, hooks)
+def _merged(sound: Sequence[SoundDeclaration], faults: Sequence[PluginFault]) -> Knowledge:
+    by_subsystem = {s.subsystem: s for s in sound if s.subsystem is not None}
+    return merged(
+        (s.declaration for s in sound),
+        faults,
+        {name: s.hooks for name, s in by_subsystem.items()},
+        {name: s.provider for name, s in by_subsystem.items()},
+    )
 
 
-class _HookError(Exception):
-    def __init__(self, hook: str, cause: str, subsystem: str | None = None) -> None:
-        super().__init__(cause)
-        self.hook, self.cause, self.subsystem = hook, cause, subsystem
-
-
-def _declared_by(plugin: FoundPlugin) -> SoundDeclaration:
+def _loaded(plugin: FoundPlugin) -> SoundDeclaration:
     """Import one plugin, register it alone, call its hook, and check the answer."""
     try:
-        module = plugin.entry.load()
-    except BaseException as error:
-        if isinstance(error, KeyboardInterrupt):
-            raise
-        raise _HookError("import", _said(error)) from error
+        module = isolated("import", plugin.entry.load, plugin.provider)
+    except UserError as error:
+        raise HookError("import", str(error)) from error
+    return declared_by(module, plugin.provider, is_own=plugin.is_own)
+
+
+def declared_by(module: Any, provider: Provider, is_own: bool = False) -> SoundDeclaration:
+    """Register a plugin's module or object alone, ask what it knows, and check the answer.
+
+    Raises:
+        HookError: it has no usable hook, raises, or declares something impossible.
+    """
+    hooks = registered(module, provider)
+    if not hooks.subsystem.get_hookimpls():
+        raise HookError("subsystem", "the hook is not implemented; mark it with @hookimpl")
+    try:
+        answers = isolated("subsystem", hooks.subsystem, provider)
+    except UserError as error:
+        raise HookError("subsystem", str(error)) from error
+    if not answers:
+        raise HookError("subsystem", "the hook returned nothing; return a Declaration")
+    return SoundDeclaration(provider, _checked(answers[0], provider), hooks, is_own)
+
+
+def registered(module: Any, provider: Provider) -> Any:
+    """The hooks of one plugin, registered alone.
+
+    Raises:
+        HookError: it implements hooks that do not exist, or with the wrong arguments.
+    """
     manager = pluggy.PluginManager(hookspecs.PROJECT)
     manager.add_hookspecs(hookspecs)
     try:
-        manager.register(module, name=plugin.name)
+        manager.register(module, name=provider.plugin)
         manager.check_pending()
     except pluggy.PluginValidationError as error:
-        raise _HookError("register", " ".join(str(error).split())) from error
-    if not manager.hook.subsystem.get_hookimpls():
-        raise _HookError("subsystem", "the hook is not implemented")
-    try:
-        answers = manager.hook.subsystem()
-    except AssessError as error:
-        raise _HookError("subsystem", str(error)) from error
-    except Exception as error:
-        raise _HookError("subsystem", _said(error)) from error
-    if not answers:
-        raise _HookError("subsystem", "the hook returned nothing")
-    return SoundDeclaration(plugin, _checked(answers[0], plugin), manager.hook)
+        raise HookError("register", _why_unregistered(error)) from error
+    return manager.hook
 
 
-def _checked(answer: Any, plugin: FoundPlugin) -> Declaration:
+def _why_unregistered(error: pluggy.PluginValidationError) -> str:
+    said = " ".join(str(error).split())
+    words = said.replace("'", " ").split()
+    unknown = words[words.index("hook") + 1] if "unknown hook" in said else ""
+    if not unknown:
+        return said
+    names = [name for name, f in vars(hookspecs).items() if hasattr(f, "assess_spec")]
+    return f"there is no hook {unknown!r}; {did_you_mean(unknown, names)}"
+
+
+def _checked(answer: Any, provider: Provider) -> Declaration:
     if isinstance(answer, Mapping):
         try:
-            answer = declaration_from(answer, {}, plugin.name)
+            answer = declaration_from(answer, {}, provider.plugin)
         except DeclarationError as error:
-            raise _HookError("subsystem", str(error)) from error
+            raise HookError("subsystem", str(error)) from error
     if not isinstance(answer, Declaration):
         kind = type(answer).__name__
-        raise _HookError("subsystem", f"expected a Declaration or a mapping, got {kind}")
+        raise HookError("subsystem", f"expected a Declaration or a mapping, got {kind}")
     declaration = qualified(answer)
     broken = broken_references(declaration)
     if broken:
-        raise _HookError("subsystem", "\n".join(broken), answer.subsystem.id)
+        own = answer.subsystem.id if answer.subsystem else None
+        raise HookError("subsystem", "\n".join(broken), own)
     return declaration
-
-
-def _said(error: BaseException) -> str:
-    return f"{type(error).__name__}: {error}"
-
-
-def _fault(plugin: FoundPlugin, hook: str, cause: str, subsystem: str | None = None) -> PluginFault:
-    return PluginFault(plugin.name, plugin.distribution, plugin.version, hook, cause, subsystem)
 
 
 def _without_contested(
     sound: list[SoundDeclaration],
 ) -> tuple[list[SoundDeclaration], list[PluginFault]]:
-    """Leave out all claimants of a subsystem id that more than one plugin claims."""
+    """Leave out all who claim a subsystem id that is taken, but the engine's own."""
     claims: dict[str, list[SoundDeclaration]] = {}
     for item in sound:
-        claims.setdefault(item.declaration.subsystem.id, []).append(item)
+        if item.subsystem is not None:
+            claims.setdefault(item.subsystem, []).append(item)
+    out: list[SoundDeclaration] = []
     faults = []
     for subsystem, claimants in sorted(claims.items()):
         if len(claimants) > 1:
-            names = " and ".join(
-                f"{c.plugin.name} ({c.plugin.distribution} {c.plugin.version})" for c in claimants
-            )
-            cause = f"the subsystem id {subsystem!r} is claimed by {names}"
-            faults += [_fault(c.plugin, "subsystem", cause, subsystem) for c in claimants]
-    kept = [s for s in sound if len(claims[s.declaration.subsystem.id]) == 1]
-    return kept, faults
+            names = " and ".join(str(c.provider) for c in claimants)
+            cause = f"the subsystem id {subsystem!r} is claimed by {names}; choose another id"
+            losers = [c for c in claimants if not c.is_own]
+            faults += [PluginFault(c.provider, "subsystem", cause, subsystem) for c in losers]
+            out += losers
+    return [s for s in sound if s not in out], faults
+
+
+def _without_clashes(
+    sound: list[SoundDeclaration],
+) -> tuple[list[SoundDeclaration], list[PluginFault]]:
+    """Leave out each that redeclares a feature or fact with another meaning."""
+    return _one_by_one(
+        sound, lambda kept, item: clash(item.declaration, (k.declaration for k in kept))
+    )
+
+
+def _without_second_trade(
+    sound: list[SoundDeclaration],
+) -> tuple[list[SoundDeclaration], list[PluginFault]]:
+    """Leave out each that declares a trade after another has."""
+
+    def second(kept: Sequence[SoundDeclaration], item: SoundDeclaration) -> str:
+        first = next((k for k in kept if k.declaration.trade), None)
+        if first is None or item.declaration.trade is None:
+            return ""
+        return f"[trade] is declared by {first.provider} already; only one plugin may declare it"
+
+    return _one_by_one(sound, second)
 
 
 def _without_circles(
     sound: list[SoundDeclaration],
 ) -> tuple[list[SoundDeclaration], list[PluginFault]]:
     """Leave out each declaration that, joined to those before it, closes a circle."""
+
+    def circle(kept: Sequence[SoundDeclaration], item: SoundDeclaration) -> str:
+        return _circle(merged(s.declaration for s in [*kept, item])) or ""
+
+    return _one_by_one(sound, circle)
+
+
+def _one_by_one(
+    sound: Iterable[SoundDeclaration],
+    objection: Callable[[Sequence[SoundDeclaration], SoundDeclaration], str],
+) -> tuple[list[SoundDeclaration], list[PluginFault]]:
+    """Take up each declaration to which there is no objection beside those taken before."""
     kept: list[SoundDeclaration] = []
     faults = []
-    ordered = sorted(
-        sound, key=lambda s: (s.declaration.subsystem.position, s.declaration.subsystem.id)
-    )
-    for item in ordered:
-        circle = _circle(merged(s.declaration for s in [*kept, item]))
-        if circle is None:
-            kept.append(item)
+    for item in sound:
+        cause = objection(kept, item)
+        if cause:
+            faults.append(PluginFault(item.provider, "subsystem", cause, item.subsystem))
         else:
-            faults.append(_fault(item.plugin, "subsystem", circle, item.declaration.subsystem.id))
+            kept.append(item)
     return kept, faults
 
 
@@ -197,7 +322,26 @@ def _circle(knowledge: Knowledge) -> str | None:
     return None
 
 
-@lru_cache(maxsize=1)
-def knowledge_in_use() -> Knowledge:
-    """The knowledge of all installed plugins, gathered once in a process."""
-    return gather(find_plugins())
+def _chosen_by_variable() -> Iterator[str]:
+    for name in os.environ.get(SELECTION_VARIABLE, "").split(","):
+        if name.strip():
+            yield name.strip()
+
+
+def knowledge_in_use(without: Iterable[str] = ()) -> Knowledge:
+    """The knowledge of the installed plugins, gathered once in a process.
+
+    The variable ``ASSESS_PLUGINS`` names the plugins to use, separated by commas.
+
+    Args:
+        without: names of plugins to leave out.
+
+    Raises:
+        UserError: a name that no installed plugin has.
+    """
+    return _gathered(tuple(_chosen_by_variable()), tuple(sorted(set(without))))
+
+
+@lru_cache(maxsize=4)
+def _gathered(only: tuple[str, ...], without: tuple[str, ...]) -> Knowledge:
+    return gather(selected(find_plugins(), only, without))

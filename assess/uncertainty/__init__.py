@@ -1,1 +1,1 @@
-"""What is believed of the unseen, and simulated instruments drawn from it."""
+"""What is believed of the unseen, and scenarios sampled from it."""

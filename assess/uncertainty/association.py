@@ -1,12 +1,12 @@
-"""What the outcome of one criterion tells of another: declared odds, made to agree with beliefs.
+"""Associations between criteria: declared odds ratios, made consistent with the prior.
 
-A hint says by how much the odds of a finding differ between instruments that show the outcome
-and those that do not. It must not change how often either is found when nothing is known, so
-each pair of criteria gets the joint table that has the declared odds ratios and the believed
-margins, by iterative proportional fitting (W. E. Deming and F. F. Stephan, "On a least squares
-adjustment of a sampled frequency table when the expected marginal totals are known", Annals of
-Mathematical Statistics 11 (1940)). Such a table tells as much one way as the other: of eaten
-boards when live worm is seen, and of live worm when eaten boards are.
+A hint states the odds ratio between an outcome of one criterion (the evidence) and findings of
+another. It must not change how often either is found while nothing is known, so each pair of
+criteria gets the joint table that has the declared odds ratios and the margins of the prior, by
+iterative proportional fitting (W. E. Deming and F. F. Stephan, "On a least squares adjustment of
+a sampled frequency table when the expected marginal totals are known", Annals of Mathematical
+Statistics 11 (1940)). Such a table works both ways: the evidence changes the finding, and the
+finding changes the evidence.
 """
 
 from __future__ import annotations
@@ -14,39 +14,39 @@ from __future__ import annotations
 from collections.abc import Iterable
 from functools import lru_cache
 
-from assess.knowledge.knowledge_base import Knowledge
+from assess.knowledge.knowledge_base import Knowledge, kept
 
 MOST_ODDS = 20.0
-"""Several hints together never make anything more times likelier, nor rarer, than this."""
+"""All hints together change the odds of an outcome by no more than this factor."""
 CLOSE = 1e-4
-"""By how much the mean factor of an outcome may differ from 1."""
+"""Tolerance of the fit: how far the mean factor of an outcome may be from 1."""
 MOST_ROUNDS = 200
 
 Table = tuple[tuple[float, ...], ...]
-"""Numbers by outcome of the evidence, then by outcome of what it hints at."""
+"""Numbers of shape (outcomes of the evidence, outcomes of what it hints at)."""
 
 
 def declared_odds(knowledge: Knowledge) -> dict[str, dict[str, Table]]:
-    """For each criterion that others hint at: by evidence, the declared factors of odds."""
+    """For each criterion with hints: by evidence criterion, the declared odds ratios."""
     odds: dict[str, dict[str, Table]] = {}
     for evidence in knowledge.criteria.values():
-        for told in dict.fromkeys(h.criterion for o in evidence.outcomes for h in o.hints):
-            outcomes = knowledge.criteria[told].outcomes
+        for target in dict.fromkeys(h.criterion for o in evidence.outcomes for h in o.hints):
+            outcomes = knowledge.criteria[target].outcomes
             rows = []
             for outcome in evidence.outcomes:
                 row = [1.0] * len(outcomes)
                 for hint in outcome.hints:
                     for place, other in enumerate(outcomes):
-                        if hint.criterion == told and other.condition >= hint.from_class:
+                        if hint.criterion == target and other.condition >= hint.from_class:
                             row[place] *= hint.odds
                 rows.append(tuple(row))
-            odds.setdefault(told, {})[evidence.id] = tuple(rows)
+            odds.setdefault(target, {})[evidence.id] = tuple(rows)
     return odds
 
 
-@lru_cache(maxsize=4)
+@kept
 def hint_order(knowledge: Knowledge) -> tuple[str, ...]:
-    """Criteria that others hint at, each after its evidences, as far as hints run in no circle."""
+    """Criteria with hints, each after its evidence criteria, as far as hints form no cycle."""
     odds = declared_odds(knowledge)
     order: dict[str, None] = {}
 
@@ -63,16 +63,16 @@ def hint_order(knowledge: Knowledge) -> tuple[str, ...]:
 
 @lru_cache(maxsize=1024)
 def fit_association(rows: tuple[float, ...], columns: tuple[float, ...], odds: Table) -> Table:
-    """How many times likelier each pair of outcomes is than if neither told of the other.
+    """The factor by which each pair of outcomes is likelier than if they were independent.
 
     Args:
-        rows: probabilities of the evidence's outcomes, all above 0.
-        columns: probabilities of the outcomes hinted at, all above 0.
-        odds: factors of odds, rows x columns.
+        rows: prior of the evidence's outcomes, all above 0; of shape (rows,).
+        columns: prior of the outcomes hinted at, all above 0; of shape (columns,).
+        odds: declared odds ratios; of shape (rows, columns).
 
     Returns:
-        Factors with the odds ratios of ``odds``, whose mean over the rows is 1 in every column
-        and over the columns in every row.
+        Factors of shape (rows, columns) with the odds ratios of ``odds``, whose prior mean is
+        1 in every row and every column.
     """
     across = [1.0] * len(columns)
     down = [1.0] * len(rows)
@@ -96,5 +96,5 @@ def fit_association(rows: tuple[float, ...], columns: tuple[float, ...], odds: T
 
 
 def within_bounds(factors: Iterable[float]) -> list[float]:
-    """Factors of odds, each held within :data:`MOST_ODDS` and its inverse."""
+    """Factors of odds, each kept within :data:`MOST_ODDS` and its inverse."""
     return [min(max(factor, 1 / MOST_ODDS), MOST_ODDS) for factor in factors]

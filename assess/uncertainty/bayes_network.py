@@ -1,20 +1,19 @@
-"""What is believed of what nobody has seen: a latent state of care, and Bayes' rule.
+"""The prior and posterior of what nobody has seen: a Bayes network of latent states of care.
 
-An instrument as a whole has been kept well, ordinarily or badly; each subsystem has fared
-like the whole with a certain chance, else like one of the other states, all alike; and so
-has each component like its subsystem. A state makes each condition class more or less
-likely, and within a class all outcomes are alike, except that one which ends or dissuades
-work is rarer; findings of a criterion that is declared ``seldom`` are rarer altogether, and
-of one that is declared ``often`` likelier.
-Given the state of its component, one criterion says nothing of another, but for what its
-outcomes are declared to hint at (:mod:`assess.uncertainty.association`): live worm at boards
-that are eaten, a
-test that is passed at parts that are sound. Every answer then shifts the belief in the states
-by Bayes' rule (T. Bayes, "An essay towards solving a problem in the doctrine of chances",
-Philosophical Transactions 53 (1763)), and so the chances of all that is still unseen.
+The whole object is in a latent state of care (kept well, ordinarily or badly). Each subsystem
+is in the same state as the whole with probability ``state_persistence``, otherwise in one of
+the other states with equal probability; each component follows its subsystem in the same way.
+A state gives each condition class a probability. Outcomes of one class are equally likely,
+except that one that ends work or advises against it is rarer. Findings of a criterion that is
+declared ``seldom`` or ``often`` are rarer or likelier altogether.
 
-The numbers stand in the workshop profile (:class:`assess.job.workshop_profile.Care`). They are
-estimates from memory, and meant to be replaced by a workshop's own experience.
+Given the state of its component, criteria are independent, apart from declared associations
+(:mod:`assess.uncertainty.association`). Every answer updates the states by Bayes' rule (T. Bayes,
+"An essay towards solving a problem in the doctrine of chances", Philosophical Transactions 53
+(1763)), and so the probabilities of everything unseen. The tree makes this exact: messages go
+up from components to the whole.
+
+The numbers are in the workshop profile (:class:`assess.knowledge.prior_beliefs.Care`).
 """
 
 from __future__ import annotations
@@ -22,13 +21,12 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 
 from assess.grading.grades import DEFICITS, Graded
 from assess.grading.judgements import Judgement
-from assess.job.workshop_profile import Care
 from assess.knowledge.criteria import Criterion
-from assess.knowledge.knowledge_base import Knowledge, subsystem_of
+from assess.knowledge.knowledge_base import Knowledge, kept, subsystem_of
+from assess.knowledge.prior_beliefs import Care
 from assess.uncertainty.association import Table, declared_odds, fit_association, within_bounds
 
 Chances = tuple[float, ...]
@@ -37,16 +35,16 @@ Chances = tuple[float, ...]
 
 @dataclass(frozen=True)
 class Beliefs:
-    """What the answers make of the states of care.
+    """The posterior of the states of care.
 
     Attributes:
         states: names of the states, as the profile has them.
-        whole: probability of each state of the instrument as a whole.
+        whole: probability of each state of the whole.
         given_whole: subsystem -> for each state of the whole, the probabilities of its own.
         given_subsystem: component -> for each state of its subsystem, those of its own.
         outcomes: criterion -> for each state of its component, those of its outcomes.
         component_of: criterion -> the component that it belongs to.
-        hint_tables: criterion -> those that hint at it -> what :func:`hint_tables` gives.
+        hint_tables: criterion -> evidence criterion -> the table of :func:`hint_tables`.
     """
 
     states: tuple[str, ...]
@@ -75,7 +73,7 @@ def mixed(weights: Chances, rows: tuple[Chances, ...]) -> Chances:
     )
 
 
-@lru_cache(maxsize=4)
+@kept
 def outcome_chances(knowledge: Knowledge, care: Care) -> dict[str, tuple[Chances, ...]]:
     """For every criterion and every state of care, the probabilities of its outcomes."""
     return {
@@ -99,11 +97,11 @@ def _chances(criterion: Criterion, classes: Chances, rare: float) -> Chances:
     )
 
 
-@lru_cache(maxsize=4)
+@kept
 def hint_tables(knowledge: Knowledge, care: Care) -> dict[str, dict[str, Table]]:
-    """For each criterion that others hint at: by evidence, how much likelier each makes each.
+    """For each criterion with declared associations: by evidence criterion, its factors.
 
-    The margins are what is believed of an instrument of which nothing is seen.
+    The margins are the prior: what is believed while nothing is seen.
     """
     transition = tuple(tuple(row) for row in _transition_matrix(care))
     prior = _normal([state.prior for state in care.states])
@@ -119,15 +117,15 @@ def hint_tables(knowledge: Knowledge, care: Care) -> dict[str, dict[str, Table]]
     }
 
 
-def hinted(
+def apply_evidence(
     chances: dict[str, tuple[Chances, ...]],
     graded: Graded,
     tables: dict[str, dict[str, Table]],
 ) -> dict[str, tuple[Chances, ...]]:
-    """Outcome chances with what seen outcomes tell of other criteria.
+    """Outcome probabilities, given the seen outcomes of associated criteria.
 
-    An outcome that is seen tells of what it hints at, and of what is unseen and would have
-    hinted at it. What several tell is multiplied, within
+    A seen outcome changes the criteria that it hints at, and the unseen ones that would have
+    hinted at it. Several factors are multiplied, within
     :data:`assess.uncertainty.association.MOST_ODDS`.
     """
     places = {j.id: position(j) for j in graded.judgements.values() if j.is_seen}
@@ -154,9 +152,9 @@ def _multiply(found: dict[str, list[float]], criterion: str, factors: Sequence[f
 
 
 def beliefs(graded: Graded, knowledge: Knowledge, care: Care) -> Beliefs:
-    """What the answers make of the states of care."""
+    """The posterior of the states of care, given the answers."""
     tables = hint_tables(knowledge, care)
-    chances = hinted(outcome_chances(knowledge, care), graded, tables)
+    chances = apply_evidence(outcome_chances(knowledge, care), graded, tables)
     transition = _transition_matrix(care)
     found = {component: [0.0] * len(care.states) for component in knowledge.components}
     for judgement in graded.judgements.values():
@@ -189,11 +187,12 @@ def beliefs(graded: Graded, knowledge: Knowledge, care: Care) -> Beliefs:
 def _upward_message(
     logs: list[float], transition: list[list[float]]
 ) -> tuple[tuple[Chances, ...], list[float]]:
-    """What a part makes of its own state given that of the whole, and tells of the whole's.
+    """The state of a part given that of the whole, and the message that it passes up.
 
     Args:
-        logs: logarithms of how well each state of the part fits what was found.
-        transition: for each state of the whole, the chances of the part's.
+        logs: log-likelihood of each state of the part; of shape (states,).
+        transition: for each state of the whole, the probabilities of the part's;
+            of shape (states, states).
     """
     fits = _exponentials(logs)
     joint = [[k * f for k, f in zip(row, fits, strict=True)] for row in transition]
@@ -211,13 +210,13 @@ def _add(total: list[float], more: list[float]) -> None:
 
 
 def position(judgement: Judgement) -> int:
-    """Which of its criterion's outcomes a judgement has, or has at best."""
+    """The index of a judgement's outcome, or of its best possible one, among its criterion's."""
     outcomes = judgement.criterion.outcomes
     return next(i for i, outcome in enumerate(outcomes) if outcome is judgement.best)
 
 
 def _transition_matrix(care: Care) -> list[list[float]]:
-    """For each state of the whole, the chances of a subsystem's; none is ever ruled out."""
+    """For each state of the whole, the probabilities of a part's state, none of them zero."""
     count = len(care.states)
     if count == 1:
         return [[1.0]]
@@ -232,36 +231,56 @@ def _normal(values: list[float]) -> Chances:
     return tuple(value / total for value in values)
 
 
-def expected_grades(graded: Graded, knowledge: Knowledge, believed: Beliefs) -> dict[str, float]:
-    """The grade 0 to 100 to expect of each component and subsystem, and of ``instrument``.
+@dataclass(frozen=True)
+class ExpectedGrades:
+    """The grade 0 to 100 to expect of each component, each subsystem, and the whole.
 
-    What is unseen counts with the expectation of its deficit. A subsystem that could not be
-    assessed is left out, and so is the instrument then.
+    ``whole`` is None while some subsystem could not be assessed.
     """
-    weights: dict[str, float] = {}
-    deficits: dict[str, float] = {}
+
+    components: dict[str, float]
+    subsystems: dict[str, float]
+    whole: float | None
+
+
+def expected_grades(graded: Graded, knowledge: Knowledge, believed: Beliefs) -> ExpectedGrades:
+    """The grades to expect: what is unseen counts with the expectation of its deficit.
+
+    A subsystem that could not be assessed is left out, and so is the whole then.
+    """
+    components, subsystems = _Deficits(), _Deficits()
     for judgement in graded.judgements.values():
-        if not judgement.counts:
-            continue
-        weight = judgement.criterion.weight
-        lost = weight * _deficit(judgement, believed)
-        for name in (judgement.criterion.component, subsystem_of(judgement.id)):
-            weights[name] = weights.get(name, 0.0) + weight
-            deficits[name] = deficits.get(name, 0.0) + lost
-    grades = {name: 100 * (1 - deficits[name] / weights[name]) for name in weights}
+        subsystem = subsystem_of(judgement.id)
+        if judgement.counts and graded.subsystems[subsystem].assessed:
+            weight, lost = judgement.criterion.weight, _deficit(judgement, believed)
+            components.add(judgement.criterion.component, weight, lost)
+            subsystems.add(subsystem, weight, lost)
+    grades = subsystems.grades()
+    whole = None
     shares = {s: info.weight for s, info in knowledge.subsystems.items() if s in grades}
     if shares and all(part.assessed for part in graded.subsystems.values()):
-        grades["instrument"] = sum(w * grades[s] for s, w in shares.items()) / sum(shares.values())
-    return {
-        name: value
-        for name, value in grades.items()
-        if name == "instrument" or graded.subsystems[subsystem_of(name)].assessed
-    }
+        whole = sum(w * grades[s] for s, w in shares.items()) / sum(shares.values())
+    return ExpectedGrades(components.grades(), grades, whole)
+
+
+class _Deficits:
+    """Weights and expected deficits added up by name."""
+
+    def __init__(self) -> None:
+        self.weights: dict[str, float] = {}
+        self.lost: dict[str, float] = {}
+
+    def add(self, name: str, weight: float, deficit: float) -> None:
+        self.weights[name] = self.weights.get(name, 0.0) + weight
+        self.lost[name] = self.lost.get(name, 0.0) + weight * deficit
+
+    def grades(self) -> dict[str, float]:
+        return {n: 100 * (1 - self.lost[n] / weight) for n, weight in self.weights.items()}
 
 
 def _deficit(judgement: Judgement, believed: Beliefs) -> float:
     if judgement.is_seen:
-        return DEFICITS[judgement.best.condition]
+        return DEFICITS[judgement.outcome.condition]
     chances = believed.of_criterion(judgement.id)
     outcomes = judgement.criterion.outcomes
     return sum(p * DEFICITS[o.condition] for p, o in zip(chances, outcomes, strict=True))

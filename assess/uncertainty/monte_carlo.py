@@ -1,9 +1,9 @@
-"""Draws of whole instruments: what the unseen may be.
+"""Monte Carlo samples of the unseen: many scenarios of one object.
 
-Every draw fills in all that is unseen, from the beliefs of
-:mod:`assess.uncertainty.bayes_network`. The draws are
-seeded, so that the same answers always give the same numbers, and one more answer changes
-only what it bears on.
+Every scenario fills in everything unseen, sampled from the posterior of
+:mod:`assess.uncertainty.bayes_network`. The samples are seeded, so that the same answers always
+give the same numbers, and each criterion has uniforms of its own, so that one more answer
+changes only what depends on it.
 """
 
 from __future__ import annotations
@@ -25,6 +25,7 @@ from assess.uncertainty.plan_arrays import Floats
 COUNT = 1000
 SEED = 1890
 OutcomeIndices = NDArray[np.int8]
+"""Index of the outcome of each unseen criterion in each scenario: (criteria, scenarios)."""
 
 
 @lru_cache(maxsize=4)
@@ -36,13 +37,13 @@ def _uniforms(rows: int, count: int) -> Floats:
 def draw(
     graded: Graded, knowledge: Knowledge, believed: Beliefs, count: int = COUNT
 ) -> tuple[tuple[Judgement, ...], OutcomeIndices]:
-    """Draw outcomes for everything unseen.
+    """Sample outcomes for everything unseen.
 
-    What one drawn outcome hints at is heeded where the other criterion is drawn, as it would
-    be if the outcome had been seen.
+    Associations hold between sampled outcomes as they do for seen ones.
 
     Returns:
-        The unseen judgements, and which outcome each draw gives them, criteria x draws.
+        The unseen judgements, and the outcome of each in each scenario; of shape
+        (unseen criteria, scenarios).
     """
     names = ["", *knowledge.subsystems, *knowledge.components, *knowledge.criteria]
     rows = {name: row for row, name in enumerate(names)}
@@ -81,7 +82,7 @@ def _apply_associations(
     hint_tables: dict[str, dict[str, Table]],
     knowledge: Knowledge,
 ) -> None:
-    """Draw anew, with the same uniforms, each outcome at which others of the same draw hint."""
+    """Sample again, with the same uniforms, each outcome that associated criteria change."""
     place_of = {judgement.id: place for place, judgement in enumerate(unseen)}
     for criterion in hint_order(knowledge):
         evidences = {h: table for h, table in hint_tables[criterion].items() if h in place_of}
@@ -100,7 +101,13 @@ def _apply_associations(
 def _picked(
     chances: NDArray[np.float64], row: NDArray[np.intp], uniforms: Floats
 ) -> NDArray[np.intp]:
-    """A column of a table of probabilities for each draw, from that draw's row."""
+    """For each scenario a column index sampled from its row of a table of probabilities.
+
+    Args:
+        chances: of shape (rows, columns).
+        row: of shape (scenarios,).
+        uniforms: of shape (scenarios,).
+    """
     picked = np.zeros(len(uniforms), np.intp)
     for bound in np.cumsum(chances, axis=1).T[:-1]:
         picked += uniforms > bound[row]
@@ -110,7 +117,13 @@ def _picked(
 def _picked_all(
     chances: Sequence[Sequence[Sequence[float]]], state: NDArray[np.intp], uniforms: Floats
 ) -> OutcomeIndices:
-    """For each criterion and draw an outcome, from the row of its component's state."""
+    """For each criterion and scenario an outcome, from the row of its component's state.
+
+    Args:
+        chances: for each criterion, rows of probabilities by state.
+        state: of shape (criteria, scenarios).
+        uniforms: of shape (criteria, scenarios).
+    """
     most = max(len(rows[0]) for rows in chances)
     bounds = np.full((len(chances), len(chances[0]), most - 1), 2.0, np.float32)
     for place, rows in enumerate(chances):

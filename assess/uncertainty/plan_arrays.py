@@ -1,36 +1,32 @@
 """Everything that hours and money of a plan depend on, as arrays.
 
-Planning one instrument takes milliseconds; asking what thousands of possible instruments
-would cost must not take minutes. What a step pulls into a plan depends on that step alone
-(:func:`assess.planning.closure.pulled_by`), so all that a repair needs is worked out once, as a
-row of zeros and ones over all steps, and the steps of a plan are the union of the rows of the
-repairs called for. The order of the steps costs nothing, so it is left out.
+Planning one object takes milliseconds; working out what thousands of scenarios would cost must
+not take minutes. What a step brings into a plan depends on that step alone
+(:func:`assess.planning.closure.pulled_by`), so everything a repair needs is worked out once, as
+a row of bits over all steps, and the steps of a plan are the union of the rows of the repairs
+called for. The order of the steps does not change the cost, so it is left out.
 
-One thing is only nearly so: where a thorough repair stands in for a lesser one, what the
-lesser alone had pulled in, other than through being called for, stays. Tests say how near
-it comes to the plans themselves.
+This is an approximation in one respect: where a thorough repair replaces a lesser one, steps
+that only the lesser one needed stay. Tests compare the result with exact plans.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from functools import lru_cache
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from assess.job.configuration import Configuration
-from assess.job.workshop_profile import Workshop
 from assess.knowledge.criteria import Criterion
-from assess.knowledge.knowledge_base import Knowledge
+from assess.knowledge.knowledge_base import Knowledge, kept
 from assess.knowledge.model_base import SCOPES, Scope
 from assess.knowledge.precedence_graph import made_needless
 from assess.planning.closure import fits, is_workshop_work, pulled_by, routine
 from assess.planning.cost_estimate import pert_mean, pert_variance
-from assess.planning.workload import step_hours, times
-from assess.plugin.api import Quantity
+from assess.planning.workload import WorkContext, multiplicity, step_hours
 
 Floats = NDArray[np.float32]
 Bools = NDArray[np.bool_]
@@ -41,7 +37,7 @@ Packed = NDArray[np.uint8]
 
 @dataclass(frozen=True)
 class WholeMaterial:
-    """A material sold in whole units: price of one, and the amounts that steps use."""
+    """A material sold in whole units: price of one, and amounts by step, of shape (steps,)."""
 
     price: float
     fixed: Floats
@@ -50,19 +46,21 @@ class WholeMaterial:
 
 @dataclass(frozen=True)
 class PlanArrays:
-    """Hours and money of all that may be planned for one instrument.
+    """Hours and money of everything that may be planned for one object.
 
     Attributes:
-        steps: every step that fits the instrument.
+        steps: every step that fits the object.
         roots: repairs that some outcome calls for, and that fit.
-        reach: for each root, the steps that it brings with it, itself included.
-        mean_h, variance_h2: of each step, done once.
-        price_fixed, price_each: materials of each step with waste, once and for each time.
+        reach: for each root, the indices of the steps that it brings in, itself included.
+        mean_h, variance_h2: of each step, done once; of shape (steps,).
+        price_fixed, price_each: materials of each step with waste, once and per count; of
+            shape (steps,).
         whole: materials sold in whole units.
         counted: step -> counted criteria that say how many times it is done.
         lesser: pairs of a thorough step and one that it makes needless.
         always, workshop: steps of every plan, and of every plan with workshop work.
-        away: steps that no home allows.
+        away: steps that cannot be done at the customer's home.
+        root_steps: the step index of each root; of shape (roots,).
         calls: criterion -> for each outcome and scope, the roots called for.
         counts: counted criterion -> for each outcome, the number that it stands for.
     """
@@ -87,42 +85,38 @@ class PlanArrays:
 
 @dataclass(frozen=True)
 class _Basis:
-    """What an outline is made from; alike when it would come out alike."""
+    """What plan arrays are made from besides the knowledge; equal when they would be equal."""
 
-    knowledge: Knowledge
     tags: frozenset[str]
     facts: tuple[tuple[str, float], ...]
     profile: str
     amounts: tuple[tuple[tuple[str, str], float], ...]
-    configuration: Configuration = field(compare=False)
-    workshop: Workshop = field(compare=False)
+    context: WorkContext = field(compare=False)
 
 
-def plan_arrays(
-    knowledge: Knowledge,
-    configuration: Configuration,
-    workshop: Workshop,
-    computed: Mapping[tuple[str, str], Quantity] | None = None,
-) -> PlanArrays:
-    """The outline of an instrument, kept for the next call with the same configuration."""
-    amounts = {use: quantity.amount for use, quantity in (computed or {}).items()}
-    return _plan_arrays(
-        _Basis(
-            knowledge,
-            configuration.tags,
-            tuple(sorted(configuration.facts.items())),
-            workshop.model_dump_json(),
-            tuple(sorted(amounts.items())),
-            configuration,
-            workshop,
-        )
+def plan_arrays(context: WorkContext) -> PlanArrays:
+    """The plan arrays of an object, kept for the next call with the same configuration.
+
+    Args:
+        context: without judgements: how often each step is done is left open.
+    """
+    configuration = context.configuration
+    basis = _Basis(
+        configuration.tags,
+        tuple(sorted(configuration.facts.items())),
+        context.workshop.model_dump_json(),
+        tuple(sorted((use, quantity.amount) for use, quantity in context.quantities.items())),
+        context,
     )
+    return _plan_arrays(context.knowledge, basis)
 
 
-@lru_cache(maxsize=8)
-def _plan_arrays(basis: _Basis) -> PlanArrays:
-    knowledge, configuration, workshop = basis.knowledge, basis.configuration, basis.workshop
-    steps = tuple(s for s in knowledge.steps() if fits(s, knowledge, configuration))
+@kept
+def _plan_arrays(knowledge: Knowledge, basis: _Basis) -> PlanArrays:
+    context, configuration = basis.context, basis.context.configuration
+    steps: tuple[str, ...] = tuple(
+        s for s in knowledge.steps() if fits(s, knowledge, configuration)
+    )
     index = {step: i for i, step in enumerate(steps)}
     called = {
         repair
@@ -133,7 +127,7 @@ def _plan_arrays(basis: _Basis) -> PlanArrays:
     }
     roots = tuple(s for s in steps if s in called)
     rows = _reach(steps, knowledge, configuration)
-    hours = [step_hours(s, knowledge, {}, configuration, workshop) for s in steps]
+    hours = [step_hours(s, context) for s in steps]
     prices, whole = _materials(index, basis)
     root_index = {root: i for i, root in enumerate(roots)}
     return PlanArrays(
@@ -159,7 +153,7 @@ def _plan_arrays(basis: _Basis) -> PlanArrays:
 
 
 def _reach(steps: tuple[str, ...], knowledge: Knowledge, configuration: Configuration) -> Bools:
-    """For every step, all steps that it brings with it, itself included."""
+    """For every step, the steps that it brings in, itself included; of shape (steps, steps)."""
     index = {step: i for i, step in enumerate(steps)}
     next_ones = {
         step: {t for t, _ in pulled_by(step, knowledge, configuration) if t in index}
@@ -207,17 +201,17 @@ def _routine_steps(
 def _materials(
     index: Mapping[str, int], basis: _Basis
 ) -> tuple[tuple[Floats, Floats], tuple[WholeMaterial, ...]]:
-    """Prices of materials by step, and apart from them what is sold in whole units."""
-    knowledge, amounts = basis.knowledge, dict(basis.amounts)
+    """Prices of materials by step, and separately what is sold in whole units."""
+    knowledge, amounts = basis.context.knowledge, dict(basis.amounts)
     fixed, each = np.zeros(len(index), np.float32), np.zeros(len(index), np.float32)
     whole: dict[tuple[str, str], WholeMaterial] = {}
     for step, place in index.items():
         repair = knowledge.repairs.get(step)
         for use in repair.materials if repair else ():
             material = knowledge.materials[use.id]
-            price = basis.workshop.prices.get(use.id, material.price)
+            price = basis.context.workshop.prices.get(use.id, material.price)
             once = use.fixed or (step, use.id) in amounts
-            count = 1.0 if once or repair is None else times(repair, {}, basis.configuration).count
+            count = 1.0 if once or repair is None else multiplicity(repair, basis.context).count
             amount = amounts.get((step, use.id), use.quantity * count) * (1 + material.waste)
             if not material.whole:
                 (fixed if once else each)[place] += amount * price

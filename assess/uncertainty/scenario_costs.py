@@ -1,7 +1,8 @@
-"""Hours, money and the decision of many instruments at once, each wholly known.
+"""Hours and money of many scenarios at once: the same object, each time wholly known.
 
-The share of draws (:mod:`assess.uncertainty.monte_carlo`) that are decided one way is the
-probability of that verdict, and the costs of the draws hold what is still hidden.
+A scenario fills in everything unseen (:mod:`assess.uncertainty.monte_carlo`). Which outcomes it
+has decides which steps its plan holds, and so what it costs. All scenarios are worked at once
+as arrays; yes-or-no facts are packed eight scenarios to a byte.
 """
 
 from __future__ import annotations
@@ -10,24 +11,14 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
-from itertools import product
 from statistics import NormalDist
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from assess.decision.rules import (
-    WORTH_TIMES,
-    Feasibility,
-    VerdictName,
-    decide,
-    heeds_advice,
-    kept_as_evidence,
-)
 from assess.grading.grades import Graded
 from assess.grading.judgements import Judgement
-from assess.job.job_file import Owner
 from assess.job.workshop_profile import Workshop
 from assess.knowledge.criteria import Outcome
 from assess.knowledge.model_base import SCOPES, Scope
@@ -36,27 +27,16 @@ from assess.uncertainty.bayes_network import position
 from assess.uncertainty.monte_carlo import SEED, OutcomeIndices
 from assess.uncertainty.plan_arrays import Bools, Floats, Packed, PlanArrays
 
-VerdictIndices = NDArray[np.int8]
-"""For each scenario, which of :data:`VERDICT_NAMES` is decided; one-dimensional."""
-
-VERDICT_NAMES: tuple[VerdictName, ...] = (
-    "restore in full",
-    "repair to playing order",
-    "conserve unplayed",
-    "keep for parts",
-    "leave as it is",
-)
-
 
 @dataclass(frozen=True)
 class ScenarioCosts:
-    """Hours and money of one scope, for each draw.
+    """Hours and money of one scope; every array has the shape (scenarios,).
 
     Attributes:
         mean_h, sd_h: bench hours of the whole job, with overlap, pace and the shared factor.
         fixed: materials and transport, with contingency.
         needless: nothing calls for work. impossible: something needed is beyond repair.
-        away: it takes work that no home allows.
+        away: it takes work that cannot be done at the customer's home.
     """
 
     mean_h: Floats
@@ -68,50 +48,42 @@ class ScenarioCosts:
 
     @cached_property
     def logs(self) -> tuple[NDArray[Any], NDArray[Any]]:
-        """Mean and standard deviation of the logarithm of the hours."""
+        """Mean and standard deviation of the logarithm of the hours, each of shape (scenarios,)."""
         mean = np.maximum(self.mean_h, 1e-9)
         variance = np.log1p((self.sd_h / mean) ** 2)
         return np.log(mean) - variance / 2, np.sqrt(variance)
 
     def cost_at(self, quantile: float, workshop: Workshop) -> Floats:
-        """The cost that each draw stays under with this probability."""
+        """The cost that each scenario stays under with this probability."""
         return self._cost(self._hours(NormalDist().inv_cdf(quantile)), workshop)
 
     def sampled(self, workshop: Workshop) -> tuple[Floats, Floats]:
-        """Hours and cost of each draw, each with a luck of its own."""
+        """Hours and cost of each scenario, each at a random quantile of its own."""
         hours = self._hours(_normals(len(self.mean_h)))
         return hours, self._cost(hours, workshop)
 
     def mean_cost(self, workshop: Workshop) -> Floats:
-        """The mean cost of each draw."""
+        """The mean cost of each scenario."""
         return self._cost(self.mean_h, workshop)
 
-    def _hours(self, luck: float | Floats) -> Floats:
+    def _hours(self, z_score: float | Floats) -> Floats:
         mu, sigma = self.logs
-        return np.where(self.mean_h > 0, np.exp(mu + sigma * luck), 0.0)
+        return np.where(self.mean_h > 0, np.exp(mu + sigma * z_score), 0.0)
 
     def _cost(self, hours: Floats, workshop: Workshop) -> Floats:
         return hours * (workshop.rate_per_hour * (1 + workshop.contingency)) + self.fixed
 
 
 @dataclass(frozen=True)
-class Standing:
-    """The share of draws in which a scope passes, and in which each obstacle stands."""
-
-    passes: float
-    against: dict[str, float]
-
-
-@dataclass(frozen=True)
 class Scenarios:
-    """Many instruments, each wholly known.
+    """Many scenarios of one object, each wholly known.
 
     Attributes:
         unseen: criteria that were drawn, in the order of the rows of ``outcomes``.
-        outcomes: which outcome each draw gives each criterion, criteria x draws.
+        outcomes: which outcome each criterion has, of shape (unseen criteria, scenarios).
         costs: hours and money by scope.
-        dissuaded: some finding advises against restoration.
-        differs: a full restoration calls for more than playing order.
+        dissuaded: some finding advises against the work, of shape (scenarios,).
+        differs: a full repair calls for more than working order, of shape (scenarios,).
     """
 
     unseen: tuple[Judgement, ...]
@@ -122,62 +94,18 @@ class Scenarios:
 
     @property
     def count(self) -> int:
-        """How many draws there are."""
+        """How many scenarios there are."""
         return int(self.differs.shape[0])
 
-    def verdict_indices(self, owner: Owner, workshop: Workshop) -> VerdictIndices:
-        """What is decided on each draw, as a place in :data:`VERDICT_NAMES`."""
-        full, playing = (self._feasibility(s, owner, workshop) for s in ("full", "playing"))
-        bits = (*full, *playing, self.differs)
-        code = np.zeros(self.count, np.intp)
-        for bit in bits:
-            code = 2 * code + bit
-        return _decision_table(owner)[code]
-
-    def stands(self, scope: Scope, owner: Owner, workshop: Workshop) -> Standing:
-        """How likely nothing stands against a scope, and how likely each kind of obstacle."""
-        costs_of_scope = self.costs[scope]
-        _, passes, _, dissuaded = self._feasibility(scope, owner, workshop)
-        against = {
-            "too dear": 1 - float(self._affordable(scope, owner, workshop).mean()),
-            "too long": float((np.exp(costs_of_scope.logs[0]) > workshop.most_hours).mean()),
-            "beyond repair": float(costs_of_scope.impossible.mean()),
-            "advised against": float(dissuaded.mean()),
-        }
-        return Standing(float(passes.mean()), against)
-
-    def _affordable(self, scope: Scope, owner: Owner, workshop: Workshop) -> Bools:
-        if owner.ceiling is None:
-            return np.ones(self.count, np.bool_)
-        return self.costs[scope].cost_at(_asked(workshop), workshop) <= owner.ceiling
-
-    def _feasibility(self, scope: Scope, owner: Owner, workshop: Workshop) -> tuple[Bools, ...]:
-        costs_of_scope = self.costs[scope]
-        dissuaded = np.zeros(self.count, np.bool_)
-        if kept_as_evidence(owner):
-            dissuaded[:] = True
-        elif heeds_advice(owner):
-            dissuaded |= self.dissuaded
-            if owner.worth is not None:
-                dissuaded |= costs_of_scope.cost_at(0.5, workshop) > WORTH_TIMES * owner.worth
-        within = self._affordable(scope, owner, workshop)
-        fits = np.exp(costs_of_scope.logs[0]) <= workshop.most_hours
-        passes = ~costs_of_scope.impossible & within & fits & ~dissuaded
-        return costs_of_scope.needless, passes, ~costs_of_scope.impossible, dissuaded
-
     def spreads(self, scope: Scope, workshop: Workshop) -> tuple[Spread, Spread]:
-        """Hours and cost of a scope with the unseen in them."""
+        """Hours and cost of a scope, allowing for the unseen."""
         hours, cost = self.costs[scope].sampled(workshop)
         return _spread(hours), _spread(cost)
 
-    def within(self, scope: Scope, ceiling: float, workshop: Workshop) -> float:
-        """Probability that a scope stays within a ceiling, with the unseen in it."""
+    def within(self, scope: Scope, limit: float, workshop: Workshop) -> float:
+        """Probability that a scope stays within a limit, allowing for the unseen."""
         _, cost = self.costs[scope].sampled(workshop)
-        return float(np.mean(cost <= ceiling))
-
-
-def _asked(workshop: Workshop) -> float:
-    return min(max(workshop.sure_enough, 1e-6), 1 - 1e-6)
+        return float(np.mean(cost <= limit))
 
 
 def _spread(values: Floats) -> Spread:
@@ -187,21 +115,11 @@ def _spread(values: Floats) -> Spread:
 
 @lru_cache(maxsize=8)
 def _normals(count: int) -> Floats:
-    """Evenly spread standard normal numbers in a fixed disorder."""
+    """Evenly spaced quantiles of the standard normal distribution, in a fixed random order."""
     steps = (np.arange(count) + 0.5) / count
     normals = np.array([NormalDist().inv_cdf(float(p)) for p in steps], np.float32)
     np.random.RandomState(SEED).shuffle(normals)
     return normals
-
-
-@lru_cache(maxsize=64)
-def _decision_table(owner: Owner) -> VerdictIndices:
-    """For every combination of what a decision turns on, what is decided."""
-    table = []
-    for bits in product((False, True), repeat=9):
-        full, playing = Feasibility(*bits[:4]), Feasibility(*bits[4:8])
-        table.append(VERDICT_NAMES.index(decide(full, playing, bits[8], owner).name))
-    return np.array(table, np.int8)
 
 
 def simulate_scenarios(
@@ -212,15 +130,15 @@ def simulate_scenarios(
     outcomes: OutcomeIndices,
     at_least: Mapping[Scope, bool] | None = None,
 ) -> Scenarios:
-    """Hours, money and grounds of many instruments that share what is seen.
+    """Hours and money of many scenarios that share what is seen.
 
     Args:
-        plan: the outline of the instrument.
+        plan: the plan arrays of the object.
         graded: what is seen.
         workshop: rates and habits.
         unseen: criteria that are filled in, whether seen or not.
-        outcomes: their outcomes, criteria x draws.
-        at_least: scopes in which the routine of a workshop job is reckoned in, come what may.
+        outcomes: their outcomes, of shape (unseen criteria, scenarios).
+        at_least: scopes that include the routine of a workshop job in any case.
     """
     count = outcomes.shape[1]
     marks = _Marks(plan, count)
@@ -244,7 +162,7 @@ def simulate_scenarios(
         )
         for s in SCOPES
     }
-    differs = np.bitwise_or.reduce(marks.calls["full"] ^ marks.calls["playing"], axis=0)
+    differs = np.bitwise_or.reduce(marks.calls["full"] ^ marks.calls["working"], axis=0)
     return Scenarios(unseen, outcomes, costs, _bits(marks.dissuaded, count), _bits(differs, count))
 
 
@@ -253,7 +171,7 @@ def _bits(packed: Packed, count: int) -> Bools:
 
 
 class _Marks:
-    """What the outcomes of many draws call for and stand against, eight draws to a byte."""
+    """What the outcomes of many scenarios call for and forbid, eight scenarios to a byte."""
 
     def __init__(self, plan: PlanArrays, count: int) -> None:
         self.plan = plan
@@ -264,7 +182,7 @@ class _Marks:
         self.dissuaded = np.zeros(width, np.uint8)
 
     def note(self, judgement: Judgement, place: int, where: Packed) -> None:
-        """Note what one outcome of a criterion does in the draws that have it."""
+        """Note what one outcome of a criterion does in the scenarios that have it."""
         outcome: Outcome = judgement.criterion.outcomes[place]
         for scope, roots in self.plan.calls[judgement.id][place].items():
             for root in roots:
@@ -278,7 +196,7 @@ class _Marks:
 def _counts(
     plan: PlanArrays, graded: Graded, unseen: tuple[Judgement, ...], outcomes: OutcomeIndices
 ) -> dict[int, Floats]:
-    """How many times each counted step is done, in each draw; at least once."""
+    """How many times each counted step is done in each scenario; at least once."""
     drawn = {j.id: row for j, row in zip(unseen, outcomes, strict=True)}
     found = {}
     for step, criteria in plan.counted.items():
@@ -327,7 +245,7 @@ def _scenario_costs(
 
 
 def _done(plan: PlanArrays, calls: Packed, at_least_routine: bool) -> Packed:
-    """Which steps each draw's plan holds, steps x draws."""
+    """Which steps each scenario's plan holds: packed, of shape (steps, bytes)."""
     done = _reached(plan, calls)
     needless = np.zeros_like(done)
     for thorough, lesser in plan.lesser:

@@ -1,0 +1,98 @@
+"""What is decided in each of many scenarios.
+
+The share of scenarios that are decided one way is the probability of that verdict.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from itertools import product
+
+import numpy as np
+from numpy.typing import NDArray
+
+from assess.decision.rules import Feasibility, Setting, Stance, decide
+from assess.knowledge.model_base import Scope
+from assess.knowledge.trade import VerdictName
+from assess.uncertainty.plan_arrays import Bools
+from assess.uncertainty.scenario_costs import Scenarios
+
+VerdictIndices = NDArray[np.int8]
+"""For each scenario, which of :data:`VERDICT_NAMES` is decided; of shape (scenarios,)."""
+
+VERDICT_NAMES: tuple[VerdictName, ...] = ("full", "working", "conserve", "salvage", "leave")
+"""Every verdict that a scenario can end in; nothing is unseen in it, so nobody looks further."""
+
+
+@dataclass(frozen=True)
+class Standing:
+    """The share of scenarios in which a scope passes, and in which each obstacle stands."""
+
+    passes: float
+    against: dict[str, float]
+
+
+def verdict_indices(scenarios: Scenarios, setting: Setting) -> VerdictIndices:
+    """What is decided in each scenario, as an index into :data:`VERDICT_NAMES`."""
+    full, working = (_feasibility(scenarios, s, setting) for s in ("full", "working"))
+    bits = (*full, *working, scenarios.differs)
+    code = np.zeros(scenarios.count, np.intp)
+    for bit in bits:
+        code = 2 * code + bit
+    return _decision_table(setting.stance)[code]
+
+
+def chances_of(verdicts: VerdictIndices) -> dict[VerdictName, float]:
+    """The share of scenarios that come to each verdict, likeliest first."""
+    shares = np.bincount(verdicts, minlength=len(VERDICT_NAMES)) / len(verdicts)
+    ranked = sorted(range(len(VERDICT_NAMES)), key=lambda i: (-shares[i], i))
+    return {VERDICT_NAMES[i]: float(shares[i]) for i in ranked if shares[i] > 0}
+
+
+def standing(scenarios: Scenarios, scope: Scope, setting: Setting) -> Standing:
+    """How likely nothing stands against a scope, and how likely each kind of obstacle."""
+    costs = scenarios.costs[scope]
+    _, passes, _, dissuaded = _feasibility(scenarios, scope, setting)
+    too_long = np.exp(costs.logs[0]) > setting.workshop.most_hours
+    against = {
+        "too expensive": 1 - float(_affordable(scenarios, scope, setting).mean()),
+        "too many hours": float(too_long.mean()),
+        "beyond repair": float(costs.impossible.mean()),
+        "advised against": float(dissuaded.mean()),
+    }
+    return Standing(float(passes.mean()), against)
+
+
+def _affordable(scenarios: Scenarios, scope: Scope, setting: Setting) -> Bools:
+    limit, workshop = setting.owner.ceiling, setting.workshop
+    if limit is None:
+        return np.ones(scenarios.count, np.bool_)
+    return scenarios.costs[scope].cost_at(workshop.sure_quantile, workshop) <= limit
+
+
+def _feasibility(scenarios: Scenarios, scope: Scope, setting: Setting) -> tuple[Bools, ...]:
+    """The fields of a :class:`Feasibility` in each scenario, in their order."""
+    costs, workshop = scenarios.costs[scope], setting.workshop
+    dissuaded = np.zeros(scenarios.count, np.bool_)
+    if setting.kept_as_evidence:
+        dissuaded[:] = True
+    elif setting.heeds_advice:
+        dissuaded |= scenarios.dissuaded
+        if setting.owner.worth is not None:
+            most = workshop.worth_times * setting.owner.worth
+            dissuaded |= costs.cost_at(0.5, workshop) > most
+    within = _affordable(scenarios, scope, setting)
+    fits = np.exp(costs.logs[0]) <= workshop.most_hours
+    passes = ~costs.impossible & within & fits & ~dissuaded
+    return costs.needless, passes, ~costs.impossible, dissuaded
+
+
+@lru_cache(maxsize=64)
+def _decision_table(stance: Stance) -> VerdictIndices:
+    """What is decided for every combination of what a decision turns on; of shape (512,)."""
+    table = []
+    for bits in product((False, True), repeat=9):
+        full, working = Feasibility(*bits[:4]), Feasibility(*bits[4:8])
+        table.append(VERDICT_NAMES.index(decide(full, working, bits[8], stance).name))
+    return np.array(table, np.int8)

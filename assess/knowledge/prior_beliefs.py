@@ -1,0 +1,67 @@
+"""Models of what is believed before anything is seen: states of care, and what they make likely.
+
+How the beliefs are used stands in :mod:`assess.uncertainty.bayes_network`. The numbers come
+from the trade's plugin, and any of them can be replaced in the workshop profile.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Self
+
+from pydantic import Field, model_validator
+
+from assess.knowledge.model_base import Declared
+
+Share = Annotated[float, Field(ge=0, le=1)]
+Chance = Annotated[float, Field(gt=0, lt=1)]
+"""A probability; never 0 or 1, since no number of answers could ever correct that."""
+ROUNDING = 0.005
+
+
+class CareState(Declared):
+    """One state of care: its prior probability, and how likely it makes each class 0..3."""
+
+    name: str
+    prior: Annotated[float, Field(gt=0, le=1)]
+    classes: tuple[Chance, Chance, Chance, Chance]
+
+    @model_validator(mode="after")
+    def _adds_up(self) -> Self:
+        if abs(sum(self.classes) - 1) > ROUNDING:
+            raise ValueError(f"the chances of the four classes add up to {sum(self.classes):g}")
+        return self
+
+
+class Care(Declared):
+    """What is believed of an object before anything is seen.
+
+    Attributes:
+        states: the states of care; their priors add up to one.
+        state_persistence: probability that a part is in the same state as the whole it
+            belongs to.
+        rare: how likely an outcome that ends work or advises against it is, beside another of
+            its class.
+    """
+
+    states: Annotated[tuple[CareState, ...], Field(min_length=1)]
+    state_persistence: Share
+    rare: Annotated[float, Field(gt=0, le=1)]
+
+    @model_validator(mode="after")
+    def _adds_up(self) -> Self:
+        total = sum(state.prior for state in self.states)
+        if abs(total - 1) > ROUNDING:
+            raise ValueError(f"the priors of the states of care add up to {total:g}, not to 1")
+        return self
+
+
+NEUTRAL_CARE = Care(
+    states=(
+        CareState(name="well kept", prior=0.3, classes=(0.9, 0.08, 0.015, 0.005)),
+        CareState(name="ordinary", prior=0.4, classes=(0.7, 0.22, 0.06, 0.02)),
+        CareState(name="neglected", prior=0.3, classes=(0.5, 0.25, 0.15, 0.1)),
+    ),
+    state_persistence=0.7,
+    rare=0.05,
+)
+"""Used where no trade declares its own; estimates from memory that are fitted to nothing."""

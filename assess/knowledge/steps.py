@@ -1,0 +1,63 @@
+"""Steps of work: a repair or a hold point, or the opening or closing of a place."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+
+
+class StepKind(StrEnum):
+    """What a step does."""
+
+    OPEN = "open"
+    CLOSE = "close"
+    WORK = "work"
+
+
+class Step(str):
+    """A step as it is written in declarations, plans and JSON.
+
+    ``wheels.grease_hub`` is a repair or a hold point by its id; ``open wheels.hub`` and
+    ``close wheels.hub`` are about the place of that id. A step is text, so that it serves as a
+    key and in files as it is; nothing but this class takes that text apart.
+
+    >>> step = Step("open wheels.hub")
+    >>> step.kind, step.target, step.subsystem
+    (<StepKind.OPEN: 'open'>, 'wheels.hub', 'wheels')
+    """
+
+    __slots__ = ()
+
+    @classmethod
+    def opening(cls, place: str) -> Step:
+        """The step that opens a place."""
+        return cls(f"{StepKind.OPEN} {place}")
+
+    @classmethod
+    def closing(cls, place: str) -> Step:
+        """The step that closes a place."""
+        return cls(f"{StepKind.CLOSE} {place}")
+
+    @property
+    def kind(self) -> StepKind:
+        """What it does."""
+        word, space, _ = self.rpartition(" ")
+        return StepKind(word) if space else StepKind.WORK
+
+    @property
+    def target(self) -> str:
+        """The id of the place that it opens or closes, or of the repair or hold point."""
+        return self.rpartition(" ")[2]
+
+    @property
+    def is_access(self) -> bool:
+        """Whether it opens or closes a place."""
+        return " " in self
+
+    @property
+    def subsystem(self) -> str:
+        """The subsystem that declares its target."""
+        return self.target.partition(".")[0]
+
+    def about(self, target: str) -> Step:
+        """The same kind of step about something else."""
+        return Step(f"{self.kind} {target}") if self.is_access else Step(target)
