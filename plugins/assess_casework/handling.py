@@ -83,8 +83,8 @@ def person_limit_kg(guideline_kg: float = GUIDELINE_MEN_KG) -> float:
     which is common practice.
 
     Args:
-        guideline_kg: The guideline, kg; `GUIDELINE_WOMEN_KG` if there is a woman in the team, or
-            anyone who is not used to lifting.
+        guideline_kg: The guideline, kg; `GUIDELINE_WOMEN_KG`, the lower figure of the guide, for
+            anyone who is smaller or not used to lifting.
 
     Returns:
         The limit, kg.

@@ -127,8 +127,8 @@ def sheets(inspection: Inspection) -> list[Sheet]:
             (
                 f"For {weight:g} kg. Lifted: the most that is lifted at once. On a dolly that is "
                 f"half of it, one end at a time; on stairs, {share:.0%} of it is on those below.",
-                f"Limit A: people used to lifting, {trained:.1f} kg each. Limit B: if there is a "
-                f"woman in the team, or anyone not used to lifting, {other:.1f} kg each.",
+                f"Limit A: people used to lifting, {trained:.1f} kg each. Limit B: the lower "
+                f"figure of the guide, for anyone not used to lifting, {other:.1f} kg each.",
                 "If the weight lifted is above the limit, take parts off first, or call movers.",
                 HANDLING_CAUTION,
                 f"Source: {LIFTING}; {TEAMS}.",
