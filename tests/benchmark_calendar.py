@@ -1,6 +1,6 @@
 """How near the calendar comes to the best; run it with `python tests/benchmark_calendar.py`.
 
-Random jobs, and the full and the playing plan of every fixture at hours rounded to quarters,
+Random jobs, and the full and the working plan of every fixture at hours rounded to quarters,
 are put into time by the engine and by constraint programming on one core with a time limit.
 Printed in days from the first: our finish, the best finish found, what no finish can come
 before, and how far ours lies from either. Never run as a test: it takes up to half an hour.
@@ -54,7 +54,7 @@ def fixture_jobs() -> Iterator[Job]:
     """The plans of every fixture that have steps."""
     for path in sorted((ROOT / "fixtures").glob("*.toml")):
         result = assess.assess(assess.load(path))
-        for scope in ("full", "playing"):
+        for scope in ("full", "working"):
             plan = result.plans[scope]
             tasks = rounded(result.planner.tasks(plan))
             graph = nx.DiGraph(

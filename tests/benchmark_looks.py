@@ -2,7 +2,7 @@
 
 Scenarios are drawn from the declared knowledge and from the beliefs of the workshop profile;
 each is inspected in our order, part by part, and at random, until the verdict is settled or
-looking on in a home is not worth while. It prints how many questions and minutes that took,
+more looking in a home is not worth it. It prints how many questions and minutes that took,
 and how often the verdict is the one with everything seen. Other instruments, of which some
 answers are seen at random, show whether verdicts come true as often as they say. The fixtures
 are inspected in the same way, with what they leave open drawn once. Two arguments say how many
@@ -12,18 +12,18 @@ to inspect, and how many to glance at.
 from __future__ import annotations
 
 import itertools
-import random
 import statistics
 import sys
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
+from random import Random
 
 import numpy as np
 
 import assess
-from assess.decision.scenarios import VERDICT_NAMES, simulate_scenarios
-from assess.decision.verdict import chances_of
+from assess.decision.rules import Setting
+from assess.decision.scenario_verdicts import VERDICT_NAMES, chances_of, verdict_indices
 from assess.grading.grades import Graded
 from assess.grading.judgements import Judgement, State
 from assess.inspection.question_order import (
@@ -36,6 +36,7 @@ from assess.inspection.value_of_information import value_unseen
 from assess.job.job_file import Owner, parse
 from assess.uncertainty.bayes_network import beliefs
 from assess.uncertainty.monte_carlo import draw
+from assess.uncertainty.scenario_costs import simulate_scenarios
 
 ROOT = Path(__file__).parents[1]
 STRIDE = 4
@@ -65,14 +66,14 @@ class Visit:
     right: bool
 
 
-def owners(luck: random.Random) -> Owner:
-    """An owner with some wish, some ceiling, some attachment."""
+def owners(random: Random) -> Owner:
+    """An owner with some wish, some limit, some attachment."""
     return Owner(
-        wish=luck.choice(["full", "playing", "playing", None]),
-        ceiling=luck.choice([None, 800, 1500, 2500, 4000, 6000, 9000, 14000]),
-        attachment=luck.choice([0, 1, 2, 3]),
-        significance=luck.choice([0, 0, 0, 1, 2]),
-        worth=luck.choice([None, None, 200, 600]),
+        wish=random.choice(["full", "working", "working", None]),
+        ceiling=random.choice([None, 800, 1500, 2500, 4000, 6000, 9000, 14000]),
+        attachment=random.choice([0, 1, 2, 3]),
+        significance=random.choice([0, 0, 0, 1, 2]),
+        worth=random.choice([None, None, 200, 600]),
     )
 
 
@@ -94,7 +95,8 @@ def case(blank: assess.Assessment, owner: Owner, column: int) -> Case:
     }
     whole = simulate_scenarios(plan, graded, workshop, unseen, outcomes[:, column : column + 1])
     truth |= {j.id: j for j in graded.judgements.values() if j.is_seen}
-    return Case(blank, owner, truth, VERDICT_NAMES[int(whole.verdict_indices(owner, workshop)[0])])
+    (decided,) = verdict_indices(whole, Setting(owner, workshop))
+    return Case(blank, owner, truth, VERDICT_NAMES[int(decided)])
 
 
 def questions(case: Case) -> list[Judgement]:
@@ -128,30 +130,21 @@ class Inspection:
         self.asked.append(judgement)
 
     def weigh(self, next_look: bool = False) -> str | None:
-        """Work the chances out anew; and what to look at next, if that is wanted."""
+        """Work the chances out again; and what to look at next, if that is wanted."""
         blank = self.case.blank
         plan = blank.plan_arrays
         believed = beliefs(self.graded, blank.knowledge, blank.workshop.care)
         unseen, outcomes = draw(self.graded, blank.knowledge, believed)
         drawn = simulate_scenarios(plan, self.graded, blank.workshop, unseen, outcomes)
-        codes = drawn.verdict_indices(self.case.owner, blank.workshop)
+        codes = verdict_indices(drawn, Setting(self.case.owner, blank.workshop))
         self.chances = dict(chances_of(codes))
         if self.settled():
             return None
-        inquiry = value_unseen(
-            plan,
-            self.graded,
-            believed,
-            blank.knowledge,
-            blank.configuration,
-            blank.workshop,
-            drawn,
-            codes,
-        )
-        self.surer = inquiry.expected_accuracy_gain()
+        value = value_unseen(blank.context, self.graded, believed, plan, drawn, codes)
+        self.surer = value.expected_accuracy_gain()
         if not next_look or self.over():
             return None
-        found = inquiry.looks(1)
+        found = value.looks(1)
         return found[0].criterion if found else None
 
     def settled(self) -> bool:
@@ -200,16 +193,16 @@ def part_by_part(case: Case) -> Visit:
 def at_random(case: Case) -> Visit:
     """Any order."""
     order = [j.id for j in questions(case)]
-    random.Random(SEED).shuffle(order)
+    Random(SEED).shuffle(order)
     return fixed_order(case, order)
 
 
-def at_a_glance(case: Case, luck: random.Random) -> Visit:
+def at_a_glance(case: Case, random: Random) -> Visit:
     """Some answers, no matter which, and the verdict as it then stands."""
     visit = Inspection(case)
-    part = luck.random() ** 2
+    part = random.random() ** 2
     for judgement in questions(case):
-        if luck.random() < part:
+        if random.random() < part:
             visit.answer(judgement.id)
     visit.weigh()
     return visit.done()
@@ -222,16 +215,17 @@ ORDERS: dict[str, Callable[[Case], Visit]] = {
 }
 
 
-def drawn_cases(count: int, luck: random.Random) -> Iterator[Case]:
+def drawn_cases(count: int, random: Random) -> Iterator[Case]:
     """Scenarios of several kinds, with owners of several kinds."""
     kinds = [
         "",
         "[instrument.facts]\nranks = 3\n",
         "[instrument.features]\nsecond_manual = true\n",
     ]
-    blanks = [assess.assess(parse(f"format = 1\n{kind}")) for kind in kinds]
+    trade = assess.knowledge_in_use().trade
+    blanks = [assess.assess(parse(f"format = 1\n{kind}", trade=trade)) for kind in kinds]
     for number in range(count):
-        yield case(blanks[number % len(blanks)], owners(luck), luck.randrange(MOST_DRAWN))
+        yield case(blanks[number % len(blanks)], owners(random), random.randrange(MOST_DRAWN))
 
 
 def fixture_cases() -> Iterator[tuple[str, Case]]:
@@ -241,8 +235,10 @@ def fixture_cases() -> Iterator[tuple[str, Case]]:
         yield file.stem, case(blank, blank.job.owner, 0)
 
 
-def told(name: str, visits: list[Visit]) -> str:
+def table_row(name: str, visits: list[Visit]) -> str:
     """A line of the table."""
+    if not visits:
+        return f"{name:14} nothing to inspect"
     asked = statistics.median(v.questions for v in visits)
     took = statistics.median(v.minutes for v in visits)
     mean = statistics.fmean(v.minutes for v in visits)
@@ -270,9 +266,10 @@ def main() -> None:
     """Inspect and print."""
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 300
     glances = int(sys.argv[2]) if len(sys.argv) > 2 else 2000
-    luck = random.Random(SEED)
+    random = Random(SEED)
     every: list[dict[str, Visit]] = [
-        {name: order(drawn) for name, order in ORDERS.items()} for drawn in drawn_cases(count, luck)
+        {name: order(drawn) for name, order in ORDERS.items()}
+        for drawn in drawn_cases(count, random)
     ]
     still_open = [made for made in every if made["part by part"].questions > 0]
     print(f"{count} drawn instruments, {len(still_open)} of them open before anything is asked")
@@ -280,11 +277,11 @@ def main() -> None:
         f"{'order':14} {'questions':>9} {'minutes':>9} {'mean min':>9} {'settled':>9} {'right':>9}"
     )
     for name in ORDERS:
-        print(told(name, [made[name] for made in still_open]))
+        print(table_row(name, [made[name] for made in still_open]))
     print(f"at the end of our order, and for {glances} others glanced at:")
     for visits in (
         [made["our order"] for made in every],
-        [at_a_glance(drawn, luck) for drawn in drawn_cases(glances, luck)],
+        [at_a_glance(drawn, random) for drawn in drawn_cases(glances, random)],
     ):
         print(*calibration(visits), sep="\n", end="\n\n")
     print("fixtures: questions and minutes until settled, in each order")

@@ -44,7 +44,7 @@ def main() -> None:
     print(f"{'libraries alone, cold':45} {imports:8.0f} ms")
     for command in ("grade", "plan", "verdict", "calendar"):
         start = ("--start", "2027-01-11") if command == "calendar" else ()
-        taken = median_ms(cold("-m", "assess.cli.commands", command, str(RICHEST), *start), 9)
+        taken = median_ms(cold("-m", "assess", command, str(RICHEST), *start), 9)
         print(f"{'assess ' + command + ', cold':45} {taken:8.0f} ms  {taken / imports:5.2f} x")
     job, unseen = assess.load(RICHEST), assess.load(HARDLY_SEEN)
     assess.knowledge_in_use()
@@ -61,9 +61,9 @@ def main() -> None:
             "next look, an instrument mostly seen",
             lambda: assess.assess(job).information_value.looks(1),
         ),
-        ("findings that turn the verdict", lambda: assess.assess(job).pivotal_findings),
-        ("what a sum buys", lambda: assess.assess(job).budget(playable=True).best(15000)),
-        ("the ladder of sums", lambda: assess.assess(job).budget(playable=True).frontier),
+        ("findings that would change the verdict", lambda: assess.assess(job).pivotal_findings),
+        ("what a sum buys", lambda: assess.assess(job).budget(usable=True).best(15000)),
+        ("the best choices for all sums", lambda: assess.assess(job).budget(usable=True).frontier),
     ):
         print(f"{name:45} {median_ms(action, 21):8.1f} ms")
     result = assess.assess(job)

@@ -1,4 +1,4 @@
-"""The best possible calendar of a job, by constraint programming: the judge of ours.
+"""The best possible calendar of a job, by constraint programming, to compare ours with.
 
 One pair of hands works in bench hours on bench days; work may stop at the end of a bench day and
 goes on the next, but no other step comes between; drying runs by the clock. Time is counted in

@@ -33,6 +33,7 @@ def data_of(done: subprocess.CompletedProcess[str]) -> dict[str, object]:
     assert done.returncode == 0, done.stderr
     whole = json.loads(done.stdout)
     assert set(whole) == ENVELOPE
+    assert whole["format"] == 3
     return whole["data"]  # type: ignore[no-any-return]
 
 
@@ -53,19 +54,22 @@ def test_the_fixtures_between_them_give_every_verdict(run: Run) -> None:
 @pytest.mark.parametrize(
     ("arguments", "keys"),
     [
-        (["grade"], "title instrument subsystems findings expected unseen assumed cautions"),
+        (["grade"], "title whole subsystems findings expected unseen assumed cautions"),
         (
             ["plan"],
-            "title scope hours cost spread_makers workshop_job steps called replaced materials "
+            "title scope hours cost variance_shares workshop_job steps called replaced materials "
             "cautions",
         ),
         (
             ["verdict"],
             "title verdict scope likeliest probability chances settled reasons grounds as_seen "
-            "ceilings pivotal_findings hidden worth_saving estimate options",
+            "limits pivotal_findings hidden worth_saving estimate options",
         ),
         (["look"], "title grade expected chances settled looks hidden"),
         (["look", "--assumed"], "care whole components seldom often"),
+        (["budget", "2500"], "title amount must_be_usable impossible best least frontier"),
+        (["measure"], "values quantities figures"),
+        (["why", "verdict"], "text under"),
         (
             ["calendar", "--start", "2027-01-11"],
             "scope start finish finish_p50 finish_p90 bound slack_days longest_chain bookings",
@@ -73,14 +77,15 @@ def test_the_fixtures_between_them_give_every_verdict(run: Run) -> None:
     ],
 )
 def test_the_keys_of_json_are_a_promise(run: Run, arguments: list[str], keys: str) -> None:
-    assert set(data_of(run(*arguments, FIXTURES[0], "--json"))) == set(keys.split())
+    command, *rest = arguments
+    assert set(data_of(run(command, FIXTURES[0], *rest, "--json"))) == set(keys.split())
 
 
 def test_why_goes_down_to_answers_and_sources(run: Run) -> None:
     job = ROOT / "fixtures" / "one_strap.toml"
-    told = run("why", job, "renew_straps").stdout
-    assert "found: Straps from the treadles to the bellows: broken or off" in told
-    assert "why it stands where it does" in told
+    shown = run("why", job, "renew_straps").stdout
+    assert "found: Straps from the treadles to the bellows: broken or off" in shown
+    assert "why it stands where it does" in shown
     criterion = run("why", job, "pneumatics.whole_hold").stdout
     assert "source: " in criterion
     assert "http" in criterion
@@ -94,24 +99,79 @@ def test_why_goes_down_to_answers_and_sources(run: Run) -> None:
 
 
 def test_a_plan_says_everything_on_request(run: Run) -> None:
-    shown = run("plan", ROOT / "fixtures" / "one_strap.toml", "--why").stdout
-    assert "In the plan: " in shown
-    assert "Before the others that were free: " in shown
+    job = ROOT / "fixtures" / "heated_house.toml"
+    brief, how, why = (run("plan", job, *more).stdout for more in ((), ("--how",), ("--why",)))
+    assert "How each step is done: --how. Why it stands where it does: --why." in brief
+    assert "Photograph all sides" not in brief
+    for shown in (how, why):
+        assert "Photograph all sides" in shown
+        assert "Done when: " in shown
+        assert "--how" not in shown
+    for reason in ("Why: part of every job.", "Before other steps that could come"):
+        assert reason in why
+        assert reason not in how
+
+
+@pytest.mark.parametrize(
+    ("arguments", "identifier"),
+    [
+        (["grade"], "pneumatics.straps"),
+        (["look"], "action.missing_keys"),
+        (["budget", "2500"], "pneumatics.renew_straps"),
+        (["measure"], "[pneumatics.leak_hole]"),
+    ],
+    ids=lambda a: a[0] if isinstance(a, list) else "",
+)
+def test_ids_are_shown_on_request_only(run: Run, arguments: list[str], identifier: str) -> None:
+    command, *rest = arguments
+    job = ROOT / "fixtures" / "one_strap.toml"
+    if command == "look":
+        job = ROOT / "fixtures" / "barely_inspected.toml"
+        rest = ["--most", "200"]
+    assert identifier not in run(command, job, *rest).stdout
+    shown = run(command, job, *rest, "--ids")
+    assert shown.returncode == 0
+    assert identifier in shown.stdout
+    assert max(map(len, shown.stdout.splitlines())) <= 80
+
+
+def test_whether_it_must_play_is_an_option_and_follows_the_wish(run: Run, tmp_path: Path) -> None:
+    job = tmp_path / "job.toml"
+    text = (ROOT / "fixtures" / "one_strap.toml").read_text()
+    for wish, usual in (("playing", True), ("stabilise", False)):
+        job.write_text(text.replace('wish = "playing"', f'wish = "{wish}"'))
+        for option, must in (((), usual), (("--playable",), True), (("--unplayed",), False)):
+            data = data_of(run("budget", job, "2500", *option, "--json"))
+            assert data["must_be_usable"] is must, (wish, option)
+    assert (
+        "What USD 2,500 buys if it must play\n" in run("budget", job, "2500", "--playable").stdout
+    )
+    assert "What USD 2,500 buys\n" in run("budget", job, "2500", "--unplayed").stdout
+
+
+def test_a_verdict_says_everything_on_request(run: Run) -> None:
+    job = ROOT / "fixtures" / "one_strap.toml"
+    brief, full = run("verdict", job).stdout, run("verdict", job, "--all").stdout
+    assert "What makes the price uncertain, and more: --all" in brief
+    assert "What makes the price uncertain (playing order)" in full
+    assert "18R-97" in full
+    assert "18R-97" not in brief
+    assert max(map(len, full.splitlines())) <= 80
 
 
 def test_new_then_ask_then_read(run: Run, tmp_path: Path) -> None:
     made = run("new", "visit.toml", "--title", 'The "front" room')
-    assert made.returncode == 0
+    assert (made.returncode, made.stdout) == (0, "Wrote visit.toml. Next: assess ask visit.toml\n")
     job = tmp_path / "visit.toml"
     assert load(job).title == 'The "front" room'
     again = run("new", "visit.toml")
     assert again.returncode == 2
-    assert "already there; nothing was changed" in again.stderr
+    assert "visit.toml: already exists; not changed" in again.stderr
     asked = run("ask", job, "--only", "reeds", "--in-order", stdin="?\n3\nn\n2 min\nq\n")
     assert asked.returncode == 0
     assert "Saved in" in asked.stdout
     assert len(load(job).answers["reeds"]) == 2
-    assert "# Answers are put in by" in job.read_text()
+    assert "# `assess ask` puts the answers in." in job.read_text()
     assert run("grade", job).returncode == 0
     assert data_of(run("verdict", job, "--json"))["verdict"] == "look further first"
 
@@ -173,13 +233,14 @@ def test_other_slips_of_the_command_line(run: Run) -> None:
     for arguments, words in (
         (["why", job, "renew_strap"], 'did you mean "renew_straps"'),
         (["ask", job, "--only", "reed"], 'did you mean "reeds"'),
-        (["plan", job, "--scope", "most"], "'most' is not one of"),
+        (["plan", job, "--scope", "most"], "'most' is not one of: stabilise, playing, full"),
+        (["plan", job, "--scope", "working"], "'working' is not one of: stabilise, playing, full"),
         (["grade", job, "--workshop", "none.toml"], "none.toml: cannot be read"),
-        (["grades", job], "No such command"),
+        (["grades", job], "No such command 'grades'; did you mean \"grade\""),
         (["calendar", job, "--start", "11.1.2027"], "'11.1.2027' does not match"),
         (["calendar", job, "--start", "next spring"], "'next spring' does not match"),
         (["calendar", job, "--start", "2027-02-30"], "'2027-02-30' does not match"),
-        (["calendar", job, "--start", "9999-12-31"], "must lie before the year 9800"),
+        (["calendar", job, "--start", "9999-12-31"], "the first day must be before the year 9800"),
         (["calendar", job], "Missing option '--start'"),
         (["new", "no/such/folder/x.toml"], "there is no such folder"),
     ):
@@ -197,6 +258,7 @@ def test_a_calendar_books_every_step_of_the_plan(run: Run, job: Path) -> None:
     assert max(map(len, shown.stdout.splitlines())) <= 80
     booked = data_of(run("calendar", job, *start, "--json"))
     planned = data_of(run("plan", job, "--scope", "full", "--json"))
+    assert booked["bookings"] or job.stem == "sound_organ"
     assert {b["step"] for b in booked["bookings"]} == {  # type: ignore[attr-defined]
         s["step"]
         for s in planned["steps"]  # type: ignore[attr-defined]
@@ -204,17 +266,17 @@ def test_a_calendar_books_every_step_of_the_plan(run: Run, job: Path) -> None:
     assert booked["finish_p50"] <= booked["finish_p90"]  # type: ignore[operator]
 
 
-def test_a_calendar_says_what_decides_its_length_and_what_is_done_meanwhile(run: Run) -> None:
+def test_a_calendar_says_what_sets_its_length_and_what_is_done_meanwhile(run: Run) -> None:
     job, start = ROOT / "fixtures" / "tight_budget.toml", ("--start", "2027-01-11")
     shown = run("calendar", job, *start).stdout
-    told = data_of(run("calendar", job, *start, "--json"))
+    data = data_of(run("calendar", job, *start, "--json"))
     number = {s["step"]: s["number"] for s in data_of(run("plan", job, "--json"))["steps"]}  # type: ignore[attr-defined]
-    chain = told["longest_chain"]
+    chain = data["longest_chain"]
     words = " ".join(shown.split())
     days = round(chain["days"])  # type: ignore[index]
-    assert f"The longest chain of work and drying, {days} days by the clock, runs" in words
-    assert numbers_in_words(number[s] for s in chain["steps"]) in words  # type: ignore[index]
-    drying = [b for b in told["bookings"] if b["meanwhile"]]  # type: ignore[attr-defined]
+    steps = numbers_in_words(number[s] for s in chain["steps"])  # type: ignore[index]
+    assert f"What sets the length ({days} calendar days): steps {steps};" in words
+    drying = [b for b in data["bookings"] if b["meanwhile"]]  # type: ignore[attr-defined]
     assert drying
     for booking in drying:
         assert f"meanwhile: {numbers_in_words(number[s] for s in booking['meanwhile'])}" in words
@@ -225,8 +287,10 @@ def test_a_calendar_warns_of_a_start_in_the_past_and_says_when_there_is_no_work(
 ) -> None:
     job = tmp_path / "job.toml"
     job.write_text((ROOT / "fixtures" / "one_strap.toml").read_text())
-    assert "lies in the past" in run("calendar", job, "--start", "2001-01-01").stderr
-    assert "0001-01-01 lies in the past" in run("calendar", job, "--start", "0001-01-01").stderr
+    for start in ("2001-01-01", "0001-01-01"):
+        warned = run("calendar", job, "--start", start)
+        assert warned.returncode == 0
+        assert warned.stderr == f"warning: the start {start} is in the past\n"
     for profile in ("bench_days = []\n", "bench_hours_a_day = 0\n"):
         (tmp_path / "workshop.toml").write_text(profile)
         done = run("calendar", job, "--start", "2027-01-11")
@@ -236,10 +300,10 @@ def test_a_calendar_warns_of_a_start_in_the_past_and_says_when_there_is_no_work(
         )
     job.write_text("format = 1\n")
     (tmp_path / "workshop.toml").unlink()
-    assert "nothing to schedule" in run("calendar", job, "--start", "2027-01-11").stdout
-    told = data_of(run("calendar", job, "--start", "2027-01-11", "--json"))
-    assert told["bookings"] == []
-    assert told["start"] == told["finish_p50"] == told["finish_p90"] == "2027-01-11T09:00"
+    assert "There is nothing to schedule." in run("calendar", job, "--start", "2027-01-11").stdout
+    data = data_of(run("calendar", job, "--start", "2027-01-11", "--json"))
+    assert data["bookings"] == []
+    assert data["start"] == data["finish_p50"] == data["finish_p90"] == "2027-01-11T09:00"
 
 
 def test_a_workshop_profile_beside_the_job_or_named(run: Run, tmp_path: Path) -> None:
@@ -288,8 +352,8 @@ def test_measures_and_sheets(run: Run) -> None:
             assert max(map(len, shown.stdout.splitlines())) <= 80
 
 
-def test_nothing_is_wanted_that_the_job_file_has(run: Run) -> None:
-    wanted = 0
+def test_nothing_is_called_missing_that_the_job_file_has(run: Run) -> None:
+    missing = 0
     for job in FIXTURES:
         answers = tomllib.loads(job.read_text())["answers"].get("pneumatics", {})
         plain = {n: a["answer"] if isinstance(a, dict) else a for n, a in answers.items()}
@@ -297,15 +361,47 @@ def test_nothing_is_wanted_that_the_job_file_has(run: Run) -> None:
         values = data_of(run("measure", job, "--json"))["values"]
         for measured in values.values():  # type: ignore[attr-defined]
             names = {w.removeprefix("pneumatics.") for w in measured["wants"]}
-            wanted += len(names)
+            missing += len(names)
             assert not names & given
-    assert wanted > 20
+    assert missing > 20
 
 
 def test_help_teaches_with_an_example(run: Run) -> None:
     assert "job file" in run("--help").stdout
+    assert len(main.commands) > 10
     for command in main.commands:
-        assert f"Example: assess {command}" in run(command, "--help").stdout
+        shown = run(command, "--help").stdout
+        assert f"Example: assess {command}" in shown
+        assert max(map(len, shown.splitlines())) <= 80
+
+
+def test_plugins_are_left_out_by_name(run: Run) -> None:
+    job = ROOT / "fixtures" / "one_strap.toml"
+    done = run("grade", job, "--without", "reeds", "--json")
+    data = data_of(done)
+    assert [s["id"] for s in data["subsystems"]] == ["pneumatics", "action", "casework"]  # type: ignore[attr-defined]
+    assert "answers.reeds: no installed plugin knows this subsystem" in done.stderr
+    chosen = run("subsystems", "--json", ASSESS_PLUGINS="casework,action")
+    assert [s["id"] for s in data_of(chosen)["subsystems"]] == ["action", "casework"]  # type: ignore[attr-defined]
+    for slip in (
+        run("grade", job, "--without", "reed"),
+        run("grade", job, ASSESS_PLUGINS="reed"),
+    ):
+        assert (slip.returncode, slip.stdout) == (2, "")
+        assert "no installed plugin is called 'reed'; did you mean \"reeds\"" in slip.stderr
+        assert "Traceback" not in slip.stderr
+
+
+def test_where_nothing_can_be_assessed_it_says_so_and_exits_with_3(run: Run) -> None:
+    job = ROOT / "fixtures" / "one_strap.toml"
+    nothing = [
+        x for name in ("pneumatics", "action", "reeds", "casework") for x in ("--without", name)
+    ]
+    for command in ("grade", "plan", "verdict", "look"):
+        done = run(command, job, *nothing)
+        assert (done.returncode, done.stdout) == (3, "")
+        assert "assess: no subsystem can be assessed" in done.stderr
+        assert "Traceback" not in done.stderr
 
 
 def test_a_reader_that_stops_early_is_no_error() -> None:

@@ -1,7 +1,8 @@
 """Nothing of the trade's inspection list, repair list, faults, grounds and hazards is left out.
 
-The tables in ``references/coverage_*.toml`` say which ids answer each row; here each row must
-be answered, and each id must exist and be able to do what it is named for.
+The table ``references/trade_list.toml`` has what the trade inspects and repairs; the tables
+``references/coverage_*.toml`` say which ids cover each row. Here each row must be covered, and
+each id must exist and be able to do what it is named for.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from assess.knowledge.lint import doubts, measured_share
 
 KNOWLEDGE = knowledge_in_use()
 SUBSYSTEMS = ("pneumatics", "action", "reeds", "casework")
+LIST = reference("trade_list")
 TABLES = {s: reference(f"coverage_{s}") for s in SUBSYSTEMS}
 
 
@@ -34,28 +36,35 @@ def outcome(reading: str) -> Any:
     return next(o for o in KNOWLEDGE.criteria[criterion].outcomes if o.label == label)
 
 
-@pytest.mark.parametrize("row", [f"C{n:02}" for n in range(5, 35)])
+@pytest.mark.parametrize("row", LIST["inspection"])
 def test_each_inspection_row_is_asked(row: str) -> None:
     asked = joint("inspection").get(row, [])
-    assert asked, f"no criterion answers {row}"
+    assert asked, f"no criterion covers {row}"
     assert set(asked) <= set(KNOWLEDGE.criteria)
 
 
-@pytest.mark.parametrize("row", [f"R{n:02}" for n in range(1, 85)])
+@pytest.mark.parametrize("row", LIST["repairs"])
 def test_each_repair_row_is_a_step(row: str) -> None:
     steps = joint("repairs").get(row, [])
     assert steps, f"no step does {row}"
     assert set(steps) <= set(KNOWLEDGE.steps())
 
 
+@pytest.mark.parametrize("kind", ["inspection", "repairs"])
+def test_only_rows_of_the_list_are_covered(kind: str) -> None:
+    assert set(joint(kind)) == set(LIST[kind])
+
+
 @pytest.mark.parametrize("fault", joint("faults"))
 def test_each_fault_can_be_said(fault: str) -> None:
+    assert joint("faults")[fault]
     for reading in joint("faults")[fault]:
         assert outcome(reading).condition > 0
 
 
 @pytest.mark.parametrize("ground", joint("grounds"))
 def test_each_ground_can_be_reached(ground: str) -> None:
+    assert joint("grounds")[ground]
     for reading in joint("grounds")[ground]:
         found = outcome(reading)
         assert found.beyond_repair or found.advise_against, reading
@@ -67,6 +76,7 @@ def test_each_hazard_has_a_caution_that_is_shown(hazard: str) -> None:
     shown |= {c for r in KNOWLEDGE.repairs.values() for c in r.cautions}
     shown |= {c for h in KNOWLEDGE.hold_points.values() for c in h.cautions}
     shown |= {c for p in KNOWLEDGE.places.values() for c in p.open_cautions}
+    assert joint("hazards")[hazard]
     for caution in joint("hazards")[hazard]:
         assert KNOWLEDGE.cautions[caution].defer_to or KNOWLEDGE.cautions[caution].follow
         assert caution in shown
@@ -88,6 +98,7 @@ def test_there_are_criteria_enough_and_a_quarter_is_measured(subsystem: str, lea
 
 @pytest.mark.parametrize("kind", ["criteria", "repairs", "hold_points", "materials", "cautions"])
 def test_every_number_has_its_provenance(kind: str) -> None:
+    assert getattr(KNOWLEDGE, kind)
     for identifier, thing in getattr(KNOWLEDGE, kind).items():
         assert thing.source, f"{identifier} does not say where its numbers come from"
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shlex
 import subprocess
 import sys
 from itertools import chain
@@ -13,6 +14,7 @@ from conftest import ROOT
 
 import assess
 from assess.cli import commands as cli
+from assess.knowledge.trade import NEUTRAL
 from assess.plugin import hookspecs
 
 GUIDE = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
@@ -47,7 +49,7 @@ def test_the_examples_own_tests_pass(example: Path) -> None:
         check=False,
     )
     assert done.returncode == 0, done.stdout + done.stderr
-    assert "3 passed" in done.stdout
+    assert " passed" in done.stdout
 
 
 def test_the_example_installs_and_is_listed(example: Path, tmp_path: Path) -> None:
@@ -74,7 +76,18 @@ def test_every_command_is_in_the_readme() -> None:
 
 def test_every_command_helps_with_an_example() -> None:
     for name, command in cli.main.commands.items():
-        assert (command.epilog or "").startswith(f"Example: assess {name}"), name
+        context = command.make_context(name, [], resilient_parsing=True)
+        example = command.get_help(context).split("Example: ")[1]
+        program, called, *arguments = shlex.split(example)
+        assert (program, called) == ("assess", name)
+        assert command.make_context(name, arguments), example
+
+
+def test_every_command_has_an_example_without_a_trade() -> None:
+    for name, command in cli.main.commands.items():
+        program, called, *arguments = shlex.split(NEUTRAL.example(name))
+        assert (program, called) == ("assess", name)
+        assert command.make_context(name, arguments), name
 
 
 def test_every_dependency_has_a_reason() -> None:
@@ -117,9 +130,28 @@ def test_few_modules_stand_directly_in_the_package() -> None:
     assert len(list((ROOT / "assess").glob("*.py"))) < 10
 
 
-@pytest.mark.parametrize("path", sorted((ROOT / "assess").rglob("*.py")), ids=lambda p: p.stem)
-def test_the_engine_names_no_part_of_an_organ(path: Path) -> None:
-    """The engine knows nothing of the trade; its own name and folder are the only exceptions."""
-    words = r"reed|bellows|reservoir|exhauster|pallet|organ\b|\bkeyboard\b|suction|tuning|cipher"
+ENGINE = sorted(
+    path
+    for kind in ("*.py", "*.toml", "*.json")
+    for path in (ROOT / "assess").rglob(kind)
+    if "__pycache__" not in path.parts
+)
+TRADE_WORDS = re.compile(
+    r"reeds?\b|bellows|reservoir|exhauster|pallet|\borgans?\b|\bkeyboard\b|suction|tuning\b"
+    r"|cipher|harmonium|treadle|\bplay(s|ed|ing|able)?\b|unplayed|silences?\b|restoration"
+    r"|restorer|\bmusic|\bstops? (knob|face)|\bcasework\b|\bpneumatic",
+    re.IGNORECASE,
+)
+
+
+@pytest.mark.parametrize("path", ENGINE, ids=lambda p: str(p.relative_to(ROOT / "assess")))
+def test_the_engine_has_no_word_of_the_trade(path: Path) -> None:
+    """Only the name of the distribution, which holds both, is an exception."""
     text = path.read_text(encoding="utf-8").replace("reed-organ-assess", "")
-    assert re.findall(words, text, re.IGNORECASE) == []
+    assert [m[0] for m in TRADE_WORDS.finditer(text)] == []
+
+
+def test_the_search_for_words_of_the_trade_can_fail() -> None:
+    assert len(ENGINE) > 60
+    assert TRADE_WORDS.search('VERDICT = "repair to playing order"')
+    assert TRADE_WORDS.search("silences = true")

@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import json
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
-from conftest import ROOT, Run
+from conftest import ROOT, Run, install
 
 PACKAGE = ROOT / "tests" / "packages" / "suction_unit"
 JOB = """\
@@ -27,13 +25,7 @@ reservoir_cloth = "perished, rubber flaking all over"
 @pytest.fixture(scope="session")
 def installed(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The package built and installed into a folder of its own."""
-    target = tmp_path_factory.mktemp("site")
-    subprocess.run(
-        [sys.executable, "-m", "pip", "install", "--quiet", "--no-deps", "--no-build-isolation",
-         "--no-index", "--disable-pip-version-check", "--target", target, PACKAGE],
-        check=True,
-    )  # fmt: skip
-    return target
+    return install(PACKAGE, tmp_path_factory.mktemp("site"))
 
 
 @pytest.fixture
@@ -82,7 +74,7 @@ def test_when_it_raises_the_four_go_on_and_it_is_named(
     assert run("check", **environment).returncode == 3
 
 
-def test_without_it_its_answers_are_kept_and_said_to_be_unused(run: Run, job: Path) -> None:
+def test_without_it_its_answers_are_kept_and_warned_to_be_unused(run: Run, job: Path) -> None:
     done = run("grade", job)
     assert done.returncode == 0
     assert "answers.suction_unit: no installed plugin knows this subsystem" in done.stderr

@@ -7,13 +7,19 @@ import tomllib
 from pathlib import Path
 from typing import Any
 
-from assess.job.job_file import Job, parse
+from assess.grading.judgements import Judgement, judge_given
+from assess.job.answers import read_answer
+from assess.job.configuration import Configuration
+from assess.job.job_file import Answer, Job, parse
+from assess.knowledge.criteria import Criterion
 from assess.knowledge.declaration import Declaration
 from assess.knowledge.knowledge_base import Knowledge, merged, qualified
+from assess.knowledge.trade import NEUTRAL
 
 WORLD = Path(__file__).parent / "toy_world"
 WHEELS: dict[str, Any] = tomllib.loads((WORLD / "wheels.toml").read_text(encoding="utf-8"))
 BOX: dict[str, Any] = tomllib.loads((WORLD / "box.toml").read_text(encoding="utf-8"))
+TRADE: dict[str, Any] = tomllib.loads((WORLD / "trade.toml").read_text(encoding="utf-8"))
 
 
 def declaration(data: dict[str, Any]) -> Declaration:
@@ -23,7 +29,7 @@ def declaration(data: dict[str, Any]) -> Declaration:
 
 def knowledge(*data: dict[str, Any]) -> Knowledge:
     """The joint knowledge of declarations; the whole cart when none is given."""
-    return merged(qualified(declaration(d)) for d in (data or (WHEELS, BOX)))
+    return merged(qualified(declaration(d)) for d in (*(data or (WHEELS, BOX)), TRADE))
 
 
 def altered(data: dict[str, Any], kind: str, identifier: str, **changes: Any) -> dict[str, Any]:
@@ -36,4 +42,12 @@ def altered(data: dict[str, Any], kind: str, identifier: str, **changes: Any) ->
 
 def job(text: str = "") -> Job:
     """A job from the text of its file; the format line is put in front."""
-    return parse(f"format = 1\n{text}", "cart.toml")
+    return parse(f"format = 1\n{text}", "cart.toml", declaration(TRADE).trade or NEUTRAL)
+
+
+def judge_one(
+    criterion: Criterion, answer: Answer | None, configuration: Configuration
+) -> Judgement:
+    """Match one answer as it stands in a file with an outcome."""
+    given = None if answer is None else read_answer(criterion, answer)
+    return judge_given(criterion, given, configuration)

@@ -2,16 +2,25 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
+import pytest
 import toy
 
+from assess.base.units import parse_measure
 from assess.cli.interview import Interview
-from assess.job.job_file import load
+from assess.job.job_file import Job
+from assess.job.job_file import load as load_in
 from assess.job.workshop_profile import load_workshop
 
 CART = toy.knowledge()
+
+
+def load(path: Path) -> Job:
+    return load_in(path, CART.trade)
 
 
 class Person:
@@ -20,6 +29,7 @@ class Person:
     def __init__(self, *lines: str) -> None:
         self.lines: Iterator[str] = iter(lines)
         self.heard: list[str] = []
+        self.interview: Interview | None = None
 
     def ask(self, prompt: str) -> str:
         try:
@@ -36,8 +46,11 @@ class Person:
 
 def talk(path: Path, *lines: str, in_order: bool = True, **options: bool) -> Person:
     person = Person(*lines)
-    shop = load_workshop()
-    Interview(path, CART, shop, person.ask, person.say, in_order=in_order, **options).run()
+    shop = load_workshop(trade=CART.trade)
+    person.interview = Interview(
+        path, CART, shop, person.ask, person.say, in_order=in_order, **options
+    )
+    person.interview.run()
     return person
 
 
@@ -114,3 +127,43 @@ def test_answered_questions_are_asked_again_on_request(tmp_path: Path) -> None:
     talk(path, "s", "s", "rotten", again=True)
     changed = load(path).answers["box"]["crack"]
     assert (changed.answer, changed.note) == ("rotten", "old")
+
+
+def test_answers_that_were_saved_are_counted(tmp_path: Path) -> None:
+    path = new(tmp_path)
+    saved = [talk(path, *lines).interview for lines in (("s", "q"), ("4 mm", "fast", "3", "q"))]
+    assert [(i.saved, i.unsaved) for i in saved if i] == [(0, {}), (2, {})]
+
+
+def test_an_answer_that_cannot_be_saved_is_named_and_asked_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = new(tmp_path)
+    replace, full = os.replace, [True, True, False]
+
+    def fails_twice(*paths: Any) -> None:
+        if full.pop(0):
+            raise OSError(28, "No space left on device")
+        replace(*paths)
+
+    monkeypatch.setattr(os, "replace", fails_twice)
+    lost = talk(path, "4 mm", "q")
+    assert lost.interview
+    assert lost.interview.unsaved == {"wheels.play": "wheels.play = 4 mm"}
+    assert "NOT SAVED." in lost.said()
+    assert "No space left on device" in lost.said()
+    assert load(path).answers == {}
+    again = talk(path, "4 mm", "4 mm", "q")
+    assert again.interview
+    assert (again.interview.saved, again.interview.unsaved) == (1, {})
+    assert "NOT SAVED." in again.said()
+    assert load(path).answers["wheels"]["play"].answer == "4 mm"
+
+
+@pytest.mark.parametrize("typed", ["1 / 8 in", "1/8 in", "1 / 8 in / by the left wheel"])
+def test_a_fraction_is_not_taken_for_a_note(tmp_path: Path, typed: str) -> None:
+    path = new(tmp_path)
+    talk(path, typed, "q")
+    answer = load(path).answers["wheels"]["play"]
+    assert parse_measure(str(answer.answer), "mm") == pytest.approx(25.4 / 8)
+    assert answer.note == ("by the left wheel" if "left" in typed else "")

@@ -1,4 +1,4 @@
-"""Declarations that cannot be, each named with file, entry and key."""
+"""Impossible declarations, each named with file, entry and key."""
 
 from __future__ import annotations
 
@@ -23,11 +23,13 @@ REPAIR = '[[repair]]\nid = "mend"\ncomponent = "part"\ntitle = "Mend"\n'
 # ruff: noqa: E501 (a broken declaration is read best on one line)
 BROKEN = {
     "not_toml": ("[[repair", "facts.toml: Expected ']]'"),
-    "unknown_key": (REPAIR + "hours = [1, 2, 3]\ncolour = 1", "[mend]: repair[0].colour: Extra inputs"),
-    "negative_hours": (REPAIR + "hours = [-1, 2, 3]", "[mend]: repair[0].hours: hours must be low"),
-    "hours_out_of_order": (REPAIR + "hours = [3, 2, 1]", "[mend]: repair[0].hours: hours must be low"),
-    "two_hours": (REPAIR + "hours = [3, 2]", "[mend]: repair[0].hours"),
-    "bad_id": (REPAIR.replace("mend", "Mend it") + "hours = [1, 2, 3]", "repair[0].id: String should"),
+    "unknown_key": (REPAIR + "hours = [1, 2, 3]\ncolour = 1", "/facts.toml repair mend: colour: unknown key"),
+    "misspelt_key": (REPAIR + "hour = [1, 2, 3]", '/facts.toml repair mend: hour: unknown key; did you mean "hours"'),
+    "no_id": (REPAIR.replace('id = "mend"\n', "") + "hours = [1, 2, 3]", "/facts.toml repair 1: id: is missing"),
+    "negative_hours": (REPAIR + "hours = [-1, 2, 3]", "/facts.toml repair mend: hours: hours must be low"),
+    "hours_out_of_order": (REPAIR + "hours = [3, 2, 1]", "/facts.toml repair mend: hours: hours must be low"),
+    "two_hours": (REPAIR + "hours = [3, 2]", "/facts.toml repair mend: hours[2]: is missing"),
+    "bad_id": (REPAIR.replace("mend", "Mend it") + "hours = [1, 2, 3]", "repair Mend it: id: String should"),
     "one_outcome": (CRITERION + 'outcomes = [{ answer = "a", class = 0 }]', "at least two outcomes"),
     "never_in_order": (
         CRITERION + 'outcomes = [{ answer = "a", class = 1 }, { answer = "b", class = 2 }]',
@@ -35,7 +37,7 @@ BROKEN = {
     ),
     "class_four": (
         CRITERION + 'outcomes = [{ answer = "a", class = 0 }, { answer = "b", class = 4 }]',
-        "[state]: criterion[0].outcomes[1].class: Input should be less than or equal to 3 (given: 4)",
+        "/facts.toml criterion state: outcomes[1].class: Input should be less than or equal to 3 (given: 4)",
     ),
     "same_answer": (
         CRITERION + 'outcomes = [{ answer = "a", class = 0 }, { answer = "a", class = 1 }]',

@@ -1,4 +1,4 @@
-"""Units, judged by the library pint."""
+"""Units, compared with the library pint."""
 
 from __future__ import annotations
 
@@ -39,6 +39,7 @@ REGISTRY = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
 @pytest.mark.parametrize("name", PINT_NAMES)
 def test_every_unit_converts_as_pint_converts_it(name: str) -> None:
     same_kind = [n for n in PINT_NAMES if UNITS[n].kind == UNITS[name].kind]
+    assert name in same_kind
     for other in same_kind:
         theirs = REGISTRY.Quantity(7.25, PINT_NAMES[name]).to(PINT_NAMES[other]).magnitude
         assert convert(7.25, name, other) == pytest.approx(theirs, rel=1e-9)
@@ -98,10 +99,13 @@ def test_what_cannot_be_read_says_so(text: str, unit: str, words: str) -> None:
 
 @given(st.floats(-1e6, 1e6), st.sampled_from(sorted(UNITS)))
 def test_there_and_back(value: float, name: str) -> None:
-    for other in (n for n in UNITS if UNITS[n].kind == UNITS[name].kind):
+    same_kind = [n for n in UNITS if UNITS[n].kind == UNITS[name].kind]
+    assert name in same_kind
+    for other in same_kind:
         back = convert(convert(value, name, other), other, name)
         assert back == pytest.approx(value, rel=1e-9, abs=1e-6)
 
 
 def test_aliases_name_known_units() -> None:
+    assert ALIASES
     assert set(ALIASES.values()) <= set(UNITS)

@@ -5,10 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from conftest import job_of
 
 import assess
 from assess import Measurement
-from assess.job.job_file import parse
 from assess.testing import job_with
 
 SIZES: dict[str, float | int | str] = {
@@ -89,7 +89,7 @@ def test_computed_touch_grades_nothing() -> None:
 def test_a_key_far_from_the_others_is_left_out_and_named(tmp_path: Path) -> None:
     rows = "".join(f"{note}{octave},9\n" for octave in (2, 3) for note in "CDEFG")
     (tmp_path / "keys.csv").write_text(f"note,dip\n{rows}C4,9.2\nD4,14\n")
-    job = parse('format = 1\n[surveys]\n"action.keys" = "keys.csv"\n', str(tmp_path / "job.toml"))
+    job = job_of('format = 1\n[surveys]\n"action.keys" = "keys.csv"\n', tmp_path / "job.toml")
     found = assess.assess(job).measured.values["action.dip_spread"]
     assert found.value == pytest.approx(0.2)
     assert found.says == "The usual dip is 9.0 mm. Left out, since far from the others: D4."
@@ -98,7 +98,7 @@ def test_a_key_far_from_the_others_is_left_out_and_named(tmp_path: Path) -> None
 def test_many_keys_are_counted_and_the_first_are_named(tmp_path: Path) -> None:
     rows = "".join(f"{note}{octave},0.8\n" for octave in (2, 3) for note in "CDEFGAB")
     (tmp_path / "keys.csv").write_text(f"note,side_play\n{rows}")
-    job = parse('format = 1\n[surveys]\n"action.keys" = "keys.csv"\n', str(tmp_path / "job.toml"))
+    job = job_of('format = 1\n[surveys]\n"action.keys" = "keys.csv"\n', tmp_path / "job.toml")
     found = assess.assess(job).measured.values["action.loose_keys"]
     assert found.value == 14
     assert found.says == "C2, D2, E2, F2, G2, A2, B2, C3, D3, E3, F3, G3 and 2 more."

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import pytest
 from assess_casework.handling import HANDLING_CAUTION
+from conftest import job_of
 
 import assess
 from assess import Measurement, Sheet
 from assess.assessment import Assessment
-from assess.job.job_file import parse
 
 PANEL = (
     '[instrument.features]\ncase_wood = "pine"\n'
@@ -18,7 +18,7 @@ PANEL = (
 
 def job(text: str) -> Assessment:
     """The assessment of a job file without its first line."""
-    return assess.assess(parse(f"format = 1\n{text}", "job.toml"))
+    return assess.assess(job_of(f"format = 1\n{text}"))
 
 
 def value(name: str, text: str) -> Measurement:

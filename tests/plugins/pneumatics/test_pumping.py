@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 volumes = st.floats(0.01, 0.1)
 strokes_m3 = st.floats(0.002, 0.02)
 holds = st.floats(5.0, 600.0)
+ROUNDING = 1e-6
 
 
 @given(volumes, strokes_m3, holds, st.floats(20, 100))
@@ -30,7 +31,7 @@ def test_strokes_to_close_played_through(
             strokes_to_close(volume, stroke, hold, pace)
     elif count < 1999:
         needed = strokes_to_close(volume, stroke, hold, pace)
-        assert count in (math.ceil(needed), math.ceil(needed) + 1)
+        assert needed - ROUNDING <= count <= math.ceil(needed) + 1
 
 
 def test_a_tight_reservoir_needs_volume_over_stroke() -> None:

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import pytest
+from conftest import job_of
 
 import assess
 from assess.assessment import Assessment
-from assess.job.job_file import parse
 
 RESERVOIR = 'reservoir_length = "36 in"\nreservoir_width = "16 in"\nreservoir_opening = "8 in"\n'
 EXHAUSTER = 'exhauster_length = "17 in"\nexhauster_width = "14 in"\nexhauster_opening = "5 in"\n'
@@ -14,7 +14,7 @@ EXHAUSTER = 'exhauster_length = "17 in"\nexhauster_width = "14 in"\nexhauster_op
 
 def job(facts: str = "", answers: str = "") -> Assessment:
     text = f"format = 1\n[instrument.facts]\n{facts}\n[answers.pneumatics]\n{answers}\n"
-    result = assess.assess(parse(text, "job.toml"))
+    result = assess.assess(job_of(text))
     assert "pneumatics.leak_flow" in result.measured.values
     return result
 

@@ -7,11 +7,11 @@ from pathlib import Path
 import pytest
 from assess_reeds.pitch import note_name
 from assess_reeds.rows import ReedRow
+from conftest import job_of
 from made_organs import celeste, rank
 
 import assess
 from assess.assessment import Assessment
-from assess.job.job_file import parse
 
 
 def surveyed(folder: Path, rows: list[ReedRow], job: str = "") -> Assessment:
@@ -23,13 +23,13 @@ def surveyed(folder: Path, rows: list[ReedRow], job: str = "") -> Assessment:
     ]
     (folder / "reeds.csv").write_text("\n".join(lines), encoding="utf-8")
     text = f'format = 1\n[surveys]\n"reeds.notes" = "reeds.csv"\n{job}'
-    return assess.assess(parse(text, str(folder / "job.toml")))
+    return assess.assess(job_of(text, folder / "job.toml"))
 
 
 def test_the_standard_comes_from_the_survey_or_else_from_the_answer(tmp_path: Path) -> None:
     for result in (
         surveyed(tmp_path, rank(level=54.5)),
-        assess.assess(parse('format = 1\n[answers.reeds]\npitch_a = "454.08 Hz"\n', "job.toml")),
+        assess.assess(job_of('format = 1\n[answers.reeds]\npitch_a = "454.08 Hz"\n')),
     ):
         found = result.measured.values["reeds.pitch_standard"]
         assert found.value == pytest.approx(0.0, abs=0.1)

@@ -1,4 +1,4 @@
-"""What one seen outcome tells of another criterion."""
+"""What one seen outcome says about another criterion."""
 
 from __future__ import annotations
 
@@ -19,11 +19,12 @@ from assess.testing import job_with
 from assess.uncertainty.association import MOST_ODDS, fit_association
 from assess.uncertainty.monte_carlo import draw
 
-NEUTRAL = load_workshop().care.model_copy(
-    update={"states": (load_workshop().care.states[0].model_copy(update={"prior": 1.0}),)}
+USUAL = load_workshop(trade=toy.knowledge().trade)
+ONE_STATE = USUAL.care.model_copy(
+    update={"states": (USUAL.care.states[0].model_copy(update={"prior": 1.0}),)}
 )
-"""One state of care only, so that an answer tells nothing but what it hints at."""
-SHOP = load_workshop().model_copy(update={"care": NEUTRAL})
+"""One state of care only, so that an answer says nothing but what it hints at."""
+SHOP = USUAL.model_copy(update={"care": ONE_STATE})
 
 
 def cart(*hints: dict[str, Any], answer: str = "rotten") -> assess.Knowledge:
@@ -49,8 +50,8 @@ def test_a_hint_is_the_ratio_of_odds_with_it_and_without(factor: float) -> None:
     knowledge = cart({"criterion": "wheels.play", "odds": factor})
     without = odds(knowledge, "wheels.play", "none")
     assert odds(knowledge, "wheels.play", "rotten") == pytest.approx(factor * without, rel=1e-6)
-    nothing_told = odds(toy.knowledge(), "wheels.play", "rotten")
-    assert min(factor, 1) * without < nothing_told < max(factor, 1) * without
+    unhinted = odds(toy.knowledge(), "wheels.play", "rotten")
+    assert min(factor, 1) * without < unhinted < max(factor, 1) * without
 
 
 def test_a_hint_may_speak_of_the_worse_outcomes_only() -> None:
@@ -65,8 +66,8 @@ def test_hints_multiply_each_other_within_bounds() -> None:
     assert odds(twice, "wheels.play", "rotten") == pytest.approx(9 * before)
     often = cart(*[{"criterion": "wheels.play", "odds": 3}] * 9)
     plain = odds(toy.knowledge(), "wheels.play", "rotten")
-    told = odds(often, "wheels.play", "rotten")
-    assert plain * MOST_ODDS / 9 < told <= plain * MOST_ODDS**2
+    hinted = odds(often, "wheels.play", "rotten")
+    assert plain * MOST_ODDS / 9 < hinted <= plain * MOST_ODDS**2
 
 
 def test_a_hint_at_what_is_not_installed_is_dropped_and_listed() -> None:
@@ -77,7 +78,7 @@ def test_a_hint_at_what_is_not_installed_is_dropped_and_listed() -> None:
 
 
 @pytest.mark.parametrize("wrong", [{"odds": 0}, {"odds": -1}, {"odds": 3, "from_class": 0}])
-def test_odds_that_cannot_be_are_refused(wrong: dict[str, Any]) -> None:
+def test_impossible_odds_are_refused(wrong: dict[str, Any]) -> None:
     box = copy.deepcopy(toy.BOX)
     box["criterion"][0]["outcomes"][2]["hints"] = [{"criterion": "crack", **wrong}]
     with pytest.raises(ValueError, match="hints"):
@@ -94,13 +95,13 @@ def test_a_drawn_outcome_hints_within_its_draw_as_if_it_were_seen() -> None:
     bad = classes[rows["wheels.play"]] > 0
     for crack in ("none", "one"):
         share = bad[rows["box.crack"] == labels.index(crack)].mean()
-        told = odds(knowledge, "wheels.play", crack)
-        assert share / (1 - share) == pytest.approx(told, rel=0.1)
+        expected = odds(knowledge, "wheels.play", crack)
+        assert share / (1 - share) == pytest.approx(expected, rel=0.1)
     believed = np.array(result.beliefs.of_criterion("wheels.play"))
     assert bad.mean() == pytest.approx(believed[classes > 0].sum(), abs=0.01)
 
 
-def test_what_is_found_tells_back_of_what_would_have_hinted_at_it() -> None:
+def test_what_is_found_says_as_much_about_what_would_have_hinted_at_it() -> None:
     knowledge = cart({"criterion": "wheels.play", "odds": 5}, answer="one")
 
     def cracked(play: str) -> float:
@@ -126,7 +127,7 @@ MARGINS = st.lists(st.floats(0.01, 1), min_size=2, max_size=5).map(
 
 
 @given(MARGINS, MARGINS, st.data())
-def test_a_coupled_table_keeps_its_margins_and_the_ratios_of_odds(
+def test_a_fitted_table_keeps_its_margins_and_the_ratios_of_odds(
     rows: tuple[float, ...], columns: tuple[float, ...], data: st.DataObject
 ) -> None:
     line = st.tuples(*[st.floats(0.05, 20)] * len(columns))
@@ -136,8 +137,9 @@ def test_a_coupled_table_keeps_its_margins_and_the_ratios_of_odds(
     assert joint.sum(axis=0) == pytest.approx(np.array(columns), rel=1e-3)
     assert joint.sum(axis=1) == pytest.approx(np.array(rows), rel=1e-3)
     ratios = table / table[:1] / table[:, :1] * table[0, 0]
-    told = np.array(wanted)
-    assert ratios == pytest.approx(told / told[:1] / told[:, :1] * told[0, 0], rel=1e-6)
+    declared = np.array(wanted)
+    expected = declared / declared[:1] / declared[:, :1] * declared[0, 0]
+    assert ratios == pytest.approx(expected, rel=1e-6)
 
 
 def test_two_by_two_is_the_table_of_the_published_odds_ratio() -> None:
@@ -154,6 +156,7 @@ def test_two_by_two_is_the_table_of_the_published_odds_ratio() -> None:
 def test_hints_leave_a_blank_instrument_as_it_is_believed() -> None:
     result = assess.assess(job_with({}))
     unseen, outcomes = draw(result.graded, result.knowledge, result.beliefs, 20_000)
+    assert len(unseen) > 100
     for judgement, row in zip(unseen, outcomes, strict=True):
         bad = np.array([o.condition > 0 for o in judgement.criterion.outcomes])
         believed = np.array(result.beliefs.of_criterion(judgement.id))[bad].sum()

@@ -1,4 +1,4 @@
-"""Order on random precedence graphs, judged by networkx."""
+"""Order on random precedence graphs, compared with networkx."""
 
 from __future__ import annotations
 
@@ -7,12 +7,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from assess.planning.priority_order import RULES, StepWeight, longest_tail, ordered
+from assess.planning.priority_order import RULES, StepWeight, longest_tail, ordered, with_chain
 
 
 @st.composite
 def graphs(draw: st.DrawFn) -> nx.DiGraph:
-    """A random graph without circles, its nodes in no telling order."""
+    """A random graph without circles, its nodes in random order."""
     size = draw(st.integers(1, 14))
     names = draw(st.permutations([f"s{n}" for n in range(size)]))
     graph = nx.DiGraph()
@@ -92,3 +92,21 @@ def test_each_rule_decides_when_it_should() -> None:
     assert [p.step for p in order] == ["a", "c", "b"]
     assert order[1].rule == RULES[3]
     assert order[2].rule == RULES[0]
+
+
+@given(graphs(), st.data())
+def test_a_settled_order_of_some_steps_is_kept_when_others_join(
+    graph: nx.DiGraph, data: st.DataObject
+) -> None:
+    steps = list(nx.topological_sort(graph))
+    kept = data.draw(st.sets(st.sampled_from(steps)))
+    settled = [s for s in steps if s in kept]
+    closed = nx.transitive_closure_dag(graph)
+    found = with_chain({s: frozenset(after) for s, after in closed.adjacency()}, settled)
+    both = nx.DiGraph(graph.edges)
+    both.add_nodes_from(graph)
+    nx.add_path(both, settled)
+    expected = nx.transitive_closure_dag(both).adjacency()
+    assert {s: set(a) for s, a in found.items()} == {s: set(a) for s, a in expected}
+    order = [p.step for p in ordered(found, {s: StepWeight("bench") for s in found})]
+    assert [s for s in order if s in kept] == settled

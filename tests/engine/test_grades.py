@@ -80,7 +80,7 @@ def test_counts_are_compared_as_shares() -> None:
         ("noise = 3", 'no such answer "3"'),
     ],
 )
-def test_answers_that_cannot_be(answer: str, words: str) -> None:
+def test_impossible_answers_are_refused_by_line_and_key(answer: str, words: str) -> None:
     with pytest.raises(JobFileError) as error:
         assessed(f"[answers.wheels]\n{answer}\n")
     assert words in str(error.value)
@@ -99,7 +99,7 @@ def test_improbable_numbers_are_questioned_not_refused() -> None:
     assert all("improbable" in w for w in result.warnings)
 
 
-def test_answers_of_absent_subsystems_are_kept_and_said() -> None:
+def test_answers_of_absent_subsystems_are_kept_and_warned_about() -> None:
     result = assessed('[answers.motor]\nsparks = "many"\n')
     assert "no installed plugin knows this subsystem" in result.warnings[0]
     assert result.job.answers["motor"]["sparks"].answer == "many"

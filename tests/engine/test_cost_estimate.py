@@ -1,11 +1,11 @@
-"""Hours and cost, held against published values and scipy."""
+"""Hours and cost, compared with published values and scipy."""
 
 from __future__ import annotations
 
 import math
 
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 from references import reference
 from scipy import stats
@@ -13,11 +13,11 @@ from scipy import stats
 from assess.job.workshop_profile import load_workshop
 from assess.knowledge.model_base import HoursRange
 from assess.planning.cost_estimate import (
-    ceiling_for,
     cost_of,
     job_hours,
     pert_mean,
     pert_variance,
+    price_at,
     probability_within,
     spread,
 )
@@ -42,8 +42,7 @@ hours = st.lists(st.floats(0, 50), min_size=3, max_size=3).map(
 @given(hours)
 def test_mean_and_variance_are_those_of_scipys_beta(triple: HoursRange) -> None:
     low, likely, high = triple
-    if high - low < 1e-3:
-        return
+    assume(high - low >= 1e-3)
     a = 1 + 4 * (likely - low) / (high - low)
     b = 1 + 4 * (high - likely) / (high - low)
     beta = stats.beta(a, b, loc=low, scale=high - low)
@@ -71,13 +70,12 @@ def test_one_factor_for_the_whole_job_keeps_the_mean_and_widens_the_spread() -> 
 
 
 @given(st.lists(hours, min_size=1, max_size=8), st.floats(0, 500), st.floats(0.05, 0.95))
-def test_ceiling_and_probability_are_each_others_inverse(
+def test_price_and_probability_are_each_others_inverse(
     steps: list[HoursRange], materials: float, probability: float
 ) -> None:
     cost = cost_of(job_hours(steps, SHOP), materials, 100, SHOP)
-    if cost.hours.mean < 1e-3:
-        return
-    assert probability_within(cost, ceiling_for(cost, probability)) == pytest.approx(probability)
+    assume(cost.hours.mean >= 1e-3)
+    assert probability_within(cost, price_at(cost, probability)) == pytest.approx(probability)
 
 
 def test_nothing_to_do_costs_what_is_fixed() -> None:
@@ -85,9 +83,9 @@ def test_nothing_to_do_costs_what_is_fixed() -> None:
     assert cost.total.p10 == cost.total.p90 == pytest.approx(40 * 1.15)
     assert probability_within(cost, 46) == 1
     assert probability_within(cost, 45.9) == 0
-    assert ceiling_for(cost, 0.8) == pytest.approx(46)
+    assert price_at(cost, 0.8) == pytest.approx(46)
 
 
-def test_a_ceiling_of_nothing_is_never_kept() -> None:
+def test_work_never_stays_within_a_limit_of_zero() -> None:
     cost = cost_of(job_hours([HoursRange((1, 2, 3))], SHOP), 0, 0, SHOP)
     assert probability_within(cost, 0) == 0

@@ -41,8 +41,8 @@ def test_the_full_plan_in_order() -> None:
     ]
 
 
-def test_playing_order_takes_the_patch_and_leaves_the_thorough_repair() -> None:
-    plan = assessed("[answers.wheels]\nbroken_spokes = 3\n").plans["playing"]
+def test_working_order_takes_the_patch_and_leaves_the_thorough_repair() -> None:
+    plan = assessed("[answers.wheels]\nbroken_spokes = 3\n").plans["working"]
     assert steps(plan) == ["box.photograph", "wheels.bind_spokes", "box.hand_over"]
     assert not plan.workshop_job
 
@@ -57,7 +57,8 @@ def test_stabilise_takes_decay_and_danger_only() -> None:
 
 
 def test_nothing_found_means_no_plan() -> None:
-    assert all(not p.steps for p in assessed('[answers.box]\ncrack = "none"\n').plans.values())
+    plans = assessed('[answers.box]\ncrack = "none"\n').plans
+    assert [plan.steps for plan in plans.values()] == [(), (), ()]
 
 
 def test_counted_repairs_scale_and_say_so() -> None:
@@ -117,6 +118,8 @@ def test_order_holds_through_steps_that_are_absent() -> None:
 def test_every_step_says_why_it_is_there_and_where() -> None:
     plan = assessed().plans["full"]
     numbers = {s.step: s.number for s in plan.steps}
+    assert len(numbers) == 13
+    assert any(step.reasons for step in plan.steps)
     for step in plan.steps:
         assert step.causes
         assert step.rule
@@ -143,17 +146,19 @@ def test_a_circle_names_every_edge() -> None:
     with pytest.raises(CycleError) as error:
         master_graph(toy.knowledge(circular, toy.BOX))
     message = str(error.value)
-    assert "wheels.new_spokes comes before wheels.clean_hub: spokes shed rust" in message
+    assert "wheels.new_spokes comes before wheels.clean_hub (spokes shed rust)" in message
     assert (
-        "wheels.clean_hub comes before wheels.new_bearing: grit would ruin the new bearing"
+        "wheels.clean_hub comes before wheels.new_bearing (grit would ruin the new bearing)"
         in message
     )
-    assert "wheels.new_bearing comes before wheels.new_spokes" in message
+    assert "wheels.new_bearing comes before wheels.new_spokes (the wheel is trued on" in message
+    assert message.endswith("; drop one")
 
 
 def test_any_choice_of_repairs_keeps_the_order_of_the_whole() -> None:
     result = assessed()
     whole = steps(result.plans["full"])
+    assert len(result.plans["full"].called) > 2
     for left_out in result.plans["full"].called:
         fewer = steps(
             result.planner.plan_for(r for r in result.plans["full"].called if r != left_out)
@@ -169,14 +174,14 @@ def test_an_inner_place_is_reached_past_a_place_the_instrument_lacks() -> None:
     assert "open wheels.bearing" in order
 
 
-def test_a_repair_may_name_what_spares_it_and_hands_on_no_order() -> None:
-    spared = toy.altered(
+def test_a_repair_may_name_what_makes_it_needless_and_gives_it_no_order() -> None:
+    needless = toy.altered(
         toy.BOX,
         "repair",
         "glue_crack",
         unless=[{"step": "wheels.new_spokes", "because": "the box is emptied for them"}],
     )
-    knowledge = toy.knowledge(toy.WHEELS, spared)
+    knowledge = toy.knowledge(toy.WHEELS, needless)
     plan = assessed(WORN, knowledge).plans["full"]
     assert "box.glue_crack" not in steps(plan)
     assert plan.replaced["box.glue_crack"] == "wheels.new_spokes"

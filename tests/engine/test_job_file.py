@@ -12,7 +12,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from assess.base.errors import JobFileError
-from assess.job.job_file import Answer, Job, dumps, load, parse, save_text, with_answer
+from assess.base.text_files import save_text
+from assess.job.job_file import Answer, Job, dumps, load, parse, with_answer
+from assess.knowledge.trade import Trade
 
 SMALL = """\
 # kept
@@ -42,7 +44,15 @@ noise = { answer = "silent", note = "oiled lately" }
             "format = 1\n[owner]\nceiling = -3",
             "3: owner.ceiling: Input should be greater than or equal to 0",
         ),
-        ("format = 1\n[owner]\nwish = 'new'", "3: owner.wish: Input should be 'stabilise'"),
+        (
+            "format = 1\n[owner]\nwish = 'new'",
+            '3: owner.wish: no such wish \'new\'; known: "full", "stabilise", "working"',
+        ),
+        (
+            "format = 1\n[owner]\nwish = 'worknig'",
+            "3: owner.wish: no such wish 'worknig'; did you mean \"working\"?",
+        ),
+        ("format = 1\n[owner]\nwish = 3", "3: owner.wish: no such wish 3"),
         ("format = 1\n[owner]\nattachment = 4", "3: owner.attachment"),
         ("format = 1\ndate = 2026-02-30", "not valid TOML"),
         ("format = 1\ndate = 'tomorrow'", "2: date"),
@@ -137,7 +147,38 @@ def test_saving_and_loading_changes_nothing(
     job = Job(format=1, title=title, answers=given_answers)
     again = parse(dumps(job))
     assert again.answers == job.answers
+    assert again.owner == job.owner
     assert again.title == title
+
+
+def test_a_job_is_read_and_written_in_the_words_of_its_trade() -> None:
+    scopes = {"working": {"id": "sailing", "title": "sea trim"}}
+    trade = Trade.model_validate(
+        {"table": "boat", "reason_key": "reason_to_sail", "scopes": scopes}
+    )
+    text = (
+        'format = 1\n[owner]\nwish = "sailing"\nreason_to_sail = "a race"\n'
+        '[boat]\ndescription = "A dinghy"\n[boat.facts]\nribs = 12\n'
+    )
+    job = parse(text, "boat.toml", trade)
+    assert (job.owner.wish, job.owner.reason_to_use) == ("working", "a race")
+    assert job.instrument.facts == {"ribs": 12}
+    assert job.where("instrument", "facts", "ribs") == "boat.toml:8: boat.facts.ribs"
+    written = dumps(job)
+    assert 'wish = "sailing"' in written
+    assert 'reason_to_sail = "a race"' in written
+    assert "[boat.facts]" in written
+    again = parse(written, "boat.toml", trade)
+    assert (again.owner, again.instrument) == (job.owner, job.instrument)
+    # Read in the words of another trade, the same file is refused, each fault with its line.
+    with pytest.raises(JobFileError) as error:
+        parse(text, "boat.toml")
+    faults = [line.split(";")[0] for line in str(error.value).splitlines()]
+    assert sorted(faults) == [
+        "boat.toml:3: owner.wish: no such wish 'sailing'",
+        "boat.toml:4: owner.reason_to_sail: unknown key",
+        "boat.toml:5: boat: unknown key",
+    ]
 
 
 @given(names, names, words, words | st.just(""))

@@ -1,4 +1,4 @@
-"""The order in which the interview asks, and what it says of looking on."""
+"""The order in which the interview asks, and what it says about more looking."""
 
 from __future__ import annotations
 
@@ -62,7 +62,7 @@ def danger(criterion: str) -> bool:
 
 
 def places_in_turn(asked: list[str]) -> list[str | None]:
-    """The places looked into, each run of questions of one place told once."""
+    """The places looked into, each run of questions about one place once."""
     return [p for p, _ in itertools.groupby(asked, lambda c: KNOWLEDGE.criteria[c].place)]
 
 
@@ -75,7 +75,7 @@ def test_dangers_are_asked_before_anything_else(tmp_path: Path, in_order: bool) 
     assert 3 <= sum(kinds) < len(asked)
 
 
-def test_after_the_dangers_comes_what_tells_most(tmp_path: Path) -> None:
+def test_after_the_dangers_comes_what_says_most(tmp_path: Path) -> None:
     path = copy_of("barely_inspected", tmp_path)
     for _ in range(4):
         before = assess.assess(assess.load(path))
@@ -115,15 +115,15 @@ def test_what_needs_the_workshop_is_asked_only_on_request(tmp_path: Path, everyt
     assert all(at_home) is not everything
 
 
-def test_that_it_is_settled_is_said_once_while_it_is(tmp_path: Path) -> None:
+def test_it_is_called_settled_once_while_it_is_settled(tmp_path: Path) -> None:
     assert assessed("heated_house").settled
     owner = Owner(3)
     assert len(talk(copy_of("heated_house", tmp_path), owner)) == 3
-    assert owner.said("Settled: nothing left is likely to change the verdict.") == 1
+    assert owner.said("Settled: what is left is unlikely to change the verdict.") == 1
     assert owner.said("[so far: repair to playing order") == 4
 
 
-def test_it_is_not_called_settled_where_the_unseen_may_turn_it(tmp_path: Path) -> None:
+def test_it_is_not_called_settled_where_the_unseen_may_change_it(tmp_path: Path) -> None:
     owner = Owner(3)
     talk(copy_of("barely_inspected", tmp_path), owner)
     assert owner.said("Settled") == 0
@@ -134,6 +134,6 @@ def test_the_verdict_moves_as_answers_come(tmp_path: Path) -> None:
     path = copy_of("barely_inspected", tmp_path)
     owner = Owner(4, answer="1")
     talk(path, owner)
-    told = [t for t in owner.heard if t.startswith("[so far: ")]
-    assert len(set(told)) > 1
+    lines = [text for text in owner.heard if text.startswith("[so far: ")]
+    assert len(set(lines)) > 1
     assert assess.assess(assess.load(path)).chances() != assessed("barely_inspected").chances()

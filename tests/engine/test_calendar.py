@@ -1,6 +1,6 @@
-"""The calendar of random jobs: its rules, and small jobs against every possible order.
+"""The calendar of random jobs: its rules, and small jobs compared with every possible order.
 
-Small jobs in whole quarters of an hour are held against the best calendar by constraint
+Small jobs in whole quarters of an hour are compared with the best calendar by constraint
 programming as well.
 """
 
@@ -171,7 +171,7 @@ def test_the_best_calendar_lies_between_our_bound_and_our_finish(seed: int) -> N
 
 @pytest.mark.parametrize("seed", range(12))
 def test_constraint_programming_agrees_with_every_order_tried(seed: int) -> None:
-    """The judge itself is judged: the best of all orders is what it finds."""
+    """The other method is checked too: what it finds is the best of all orders."""
     job = whole_quarters(seed)
     best = min(in_sequence(order, job) for order in nx.all_topological_sorts(job[1]))
     found = best_calendar(*job, shop(), put(job, shop()), seconds=60).finish
@@ -326,7 +326,7 @@ def test_more_than_ten_years_is_refused() -> None:
 
 
 @pytest.mark.parametrize("task", [Task(1e9), Task(0, 1e12), Task(1, 0, 10**9)])
-def test_what_would_run_beyond_all_dates_is_refused(task: Task) -> None:
+def test_what_would_run_past_the_last_date_is_refused(task: Task) -> None:
     with pytest.raises(WorkshopError, match="ten years"):
         put(({"a": task}, nx.DiGraph({"a": []})), shop())
 

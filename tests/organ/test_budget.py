@@ -1,4 +1,4 @@
-"""What a sum of money buys, held against every choice there is and against exact plans."""
+"""What a sum of money buys, compared with every possible choice and with exact plans."""
 
 from __future__ import annotations
 
@@ -24,21 +24,21 @@ from assess.job.workshop_profile import load_workshop
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.model_base import SCOPES, Scope
 from assess.knowledge.precedence_graph import made_needless
-from assess.planning.budget import LEAST_POINTS, PLAYING, Budget, Offer
+from assess.planning.budget import LEAST_POINTS, USABLE, Budget, Offer
 from assess.planning.closure import closure, fits
-from assess.planning.cost_estimate import ceiling_for
+from assess.planning.cost_estimate import price_at
 from assess.planning.planner import Plan
 from assess.testing import job_with
 
 SHOP = load_workshop()
 A_CENT = 0.01
 LARGE = "neglected"
-"""The richest fixture; all of its rungs take longer than all other tests here."""
+"""The richest fixture; its whole frontier takes longer than all other tests here."""
 
 Answers = dict[str, str | float]
 
 
-# Every choice there is
+# Every possible choice
 
 
 @dataclass(frozen=True)
@@ -49,7 +49,7 @@ class Choice:
     price: float
     points: float
     gained: frozenset[str]
-    plays: bool
+    usable: bool
 
 
 def worth(result: assess.Assessment, finding: Judgement) -> float:
@@ -72,7 +72,7 @@ def is_done(repair: str, plan: Plan, knowledge: Knowledge) -> bool:
 
 
 def gains_of(result: assess.Assessment, plan: Plan) -> dict[str, tuple[float, bool]]:
-    """Findings that a plan puts right: the most points for each, and whether it then plays."""
+    """Findings that a plan puts right: the most points for each, and whether that restores use."""
     found: dict[str, tuple[float, bool]] = {}
     for finding in result.graded.findings:
         if finding.outcome.beyond_repair:
@@ -88,8 +88,8 @@ def gains_of(result: assess.Assessment, plan: Plan) -> dict[str, tuple[float, bo
             if points == 0 and not (outcome.disables or outcome.danger or outcome.decay):
                 continue
             before = found.get(finding.id, (0.0, False))
-            plays = before[1] or scope in PLAYING
-            found[finding.id] = (max(before[0], points, LEAST_POINTS), plays)
+            usable = before[1] or scope in USABLE
+            found[finding.id] = (max(before[0], points, LEAST_POINTS), usable)
     return found
 
 
@@ -99,7 +99,7 @@ def called(result: assess.Assessment, finding: Judgement, scope: Scope) -> list[
 
 
 def price_of(plan: Plan, sure: float) -> float:
-    return ceiling_for(plan.cost, sure) if plan.steps else 0.0
+    return price_at(plan.cost, sure) if plan.steps else 0.0
 
 
 def every_choice(result: assess.Assessment) -> Iterator[Choice]:
@@ -108,29 +108,29 @@ def every_choice(result: assess.Assessment) -> Iterator[Choice]:
     repairs = sorted(
         {r for f in result.graded.findings for scope in SCOPES for r in called(result, f, scope)}
     )
-    silent = {
+    disabling = {
         f.id
         for f in result.graded.findings
-        if f.outcome.disables and (f.outcome.beyond_repair or called(result, f, "playing"))
+        if f.outcome.disables and (f.outcome.beyond_repair or called(result, f, "working"))
     }
     for count in range(len(repairs) + 1):
         for chosen in itertools.combinations(repairs, count):
             plan = planner.plan_for(chosen)
             gains = gains_of(result, plan)
             points = sum(points for points, _ in gains.values())
-            playing = {f for f, (_, plays) in gains.items() if plays}
+            working = {f for f, (_, usable) in gains.items() if usable}
             price = price_of(plan, result.workshop.sure_enough)
-            yield Choice(frozenset(chosen), price, points, frozenset(gains), silent <= playing)
+            yield Choice(frozenset(chosen), price, points, frozenset(gains), disabling <= working)
 
 
-def allowed(result: assess.Assessment, choices: list[Choice], playable: bool) -> list[Choice]:
-    """Those that deal with every danger, and make it play where that is asked."""
+def allowed(result: assess.Assessment, choices: list[Choice], usable: bool) -> list[Choice]:
+    """Those that deal with every danger, and make it usable where that is asked."""
     dangers = {
         f.id
         for f in result.graded.findings
         if f.outcome.danger and any(called(result, f, scope) for scope in SCOPES)
     }
-    return [c for c in choices if dangers <= c.gained and (c.plays or not playable)]
+    return [c for c in choices if dangers <= c.gained and (c.usable or not usable)]
 
 
 def box(criteria: list[dict[str, Any]], repairs: list[dict[str, Any]], **more: Any) -> Knowledge:
@@ -168,7 +168,7 @@ GLUE = {"id": "glue", "title": "Glue", "unit": "g", "price": 0.5, "waste": 0.2}
 
 
 def worlds() -> dict[str, tuple[Knowledge, Answers]]:
-    """Small instruments, each with what makes repairs hang together in another way."""
+    """Small instruments, each with another way in which repairs depend on each other."""
     cart = toy.knowledge()
     broken: Answers = {"wheels.play": 7, "wheels.noise": "squeaks", "wheels.broken_spokes": 3}
     return {
@@ -237,15 +237,16 @@ def small(kind: str) -> tuple[assess.Assessment, list[Choice]]:
     return result, list(every_choice(result))
 
 
-@pytest.mark.parametrize("playable", [False, True], ids=["unplayed", "playable"])
+@pytest.mark.parametrize("usable", [False, True], ids=["any", "usable"])
 @pytest.mark.parametrize("kind", WORLDS)
-def test_the_best_is_the_best_of_every_choice(kind: str, playable: bool) -> None:
+def test_the_best_is_the_best_of_every_choice(kind: str, usable: bool) -> None:
     result, every = small(kind)
-    budget = result.budget(playable)
-    choices = allowed(result, every, playable and not budget.impossible)
+    budget = result.budget(usable)
+    choices = allowed(result, every, usable and not budget.impossible)
     prices = sorted({round(c.price, 2) for c in choices})
     amounts = {0.0, *(prices[n * (len(prices) - 1) // 12] for n in range(13))}
     amounts |= {amount + 7.77 for amount in amounts}
+    bought = 0
     for amount in sorted(amounts):
         within = [c for c in choices if c.price <= amount + A_CENT / 2]
         offer = budget.best(amount)
@@ -255,35 +256,39 @@ def test_the_best_is_the_best_of_every_choice(kind: str, playable: bool) -> None
         assert offer is not None, amount
         assert offer.price <= amount + A_CENT
         assert offer.points == pytest.approx(max(c.points for c in within), abs=1e-6), amount
+        bought += bool(offer.repairs)
+    assert bought > 0
 
 
 @pytest.mark.parametrize("kind", WORLDS)
 def test_the_least_and_the_fullest_are_those_of_every_choice(kind: str) -> None:
     result, every = small(kind)
-    for playable in (False, True):
-        budget = result.budget(playable)
-        choices = allowed(result, every, playable and not budget.impossible)
+    for usable in (False, True):
+        budget = result.budget(usable)
+        choices = allowed(result, every, usable and not budget.impossible)
         assert budget.least is not None
         assert budget.least.price == pytest.approx(min(c.price for c in choices))
         most = max(c.points for c in choices)
         assert budget.frontier[-1].points == pytest.approx(most)
         assert budget.frontier[0] == budget.least
-        for rung in budget.frontier:
-            no_dearer = [c.points for c in choices if c.price <= rung.price + A_CENT / 2]
-            assert rung.points == pytest.approx(max(no_dearer))
+        for point in budget.frontier:
+            affordable = [c.points for c in choices if c.price <= point.price + A_CENT / 2]
+            assert point.points == pytest.approx(max(affordable))
 
 
 @pytest.mark.parametrize("kind", WORLDS)
 def test_an_offer_gains_what_its_plan_puts_right(kind: str) -> None:
     result, _ = small(kind)
-    for offer in result.budget().frontier:
+    offers = result.budget().frontier
+    assert any(offer.gained for offer in offers)
+    for offer in offers:
         assert_true(result, offer)
 
 
 # Fixtures
 
 
-def reckoned(plan: Plan) -> float:
+def model_price(plan: Plan) -> float:
     """The price of a plan as if the factor shared by the whole job made all of the spread."""
     shop, cost = plan.workshop, plan.cost
     sigma = shop.whole_job_spread
@@ -295,7 +300,7 @@ def reckoned(plan: Plan) -> float:
 def assert_true(result: assess.Assessment, offer: Offer) -> None:
     """An offer's price, points and repairs are those of its plan."""
     assert offer.price == pytest.approx(price_of(offer.plan, result.workshop.sure_enough))
-    assert offer.reckoned == pytest.approx(reckoned(offer.plan), rel=1e-6, abs=1e-6)
+    assert offer.model_price == pytest.approx(model_price(offer.plan), rel=1e-6, abs=1e-6)
     gains = gains_of(result, offer.plan)
     for finding, scope in offer.gained.items():
         judgement = result.graded.judgements[finding]
@@ -306,17 +311,17 @@ def assert_true(result: assess.Assessment, offer: Offer) -> None:
     assert list(offer.repairs) == [s for s in steps if s in offer.plan.called]
 
 
-def budget_of(stem: str, playable: bool = True) -> Budget:
-    return rung_maker(stem, playable)
+def budget_of(stem: str, usable: bool = True) -> Budget:
+    return cached_budget(stem, usable)
 
 
 @cache
-def rung_maker(stem: str, playable: bool) -> Budget:
-    return assessed(stem).budget(playable)
+def cached_budget(stem: str, usable: bool) -> Budget:
+    return assessed(stem).budget(usable)
 
 
 def amounts_of(budget: Budget, count: int) -> list[float]:
-    """Amounts from what must be to everything."""
+    """Amounts from what must be done up to everything."""
     least = budget.least
     assert least is not None
     everything = price_of(budget.planner.plan_for(called_by(budget)), SHOP.sure_enough)
@@ -328,63 +333,84 @@ def called_by(budget: Budget) -> set[str]:
 
 
 @pytest.mark.parametrize("stem", [s for s in FIXTURES if s != LARGE])
-def test_from_rung_to_rung_price_and_points_rise(stem: str) -> None:
-    rungs = budget_of(stem).frontier
-    for lower, upper in itertools.pairwise(rungs):
+def test_along_the_frontier_price_and_points_rise(stem: str) -> None:
+    points = budget_of(stem).frontier
+    assert points[-1].points > 0 or not budget_of(stem).options
+    for lower, upper in itertools.pairwise(points):
         assert lower.price < upper.price
         assert lower.points < upper.points
     slopes = [
-        (upper.points - lower.points) / (upper.reckoned - lower.reckoned)
-        for lower, upper in itertools.pairwise(rungs)
+        (upper.points - lower.points) / (upper.model_price - lower.model_price)
+        for lower, upper in itertools.pairwise(points)
     ]
     assert slopes == sorted(slopes, reverse=True)
 
 
+def test_the_frontier_of_most_fixtures_has_several_points() -> None:
+    assert sum(len(budget_of(s).frontier) > 2 for s in FIXTURES if s != LARGE) >= 5
+
+
 @pytest.mark.parametrize("stem", [s for s in FIXTURES if s != LARGE])
-def test_every_rung_is_what_its_plan_is(stem: str) -> None:
+def test_every_point_of_the_frontier_is_what_its_plan_is(stem: str) -> None:
     budget = budget_of(stem)
-    for rung in budget.frontier:
-        assert_true(assessed(stem), rung)
-        assert_dangers_are_dealt_with(budget, rung)
-        assert rung.plays is not bool(budget.impossible)
+    assert budget.frontier
+    for point in budget.frontier:
+        assert_true(assessed(stem), point)
+        assert_dangers_are_dealt_with(budget, point)
+        assert point.usable is not bool(budget.impossible)
 
 
 @pytest.mark.parametrize("stem", ["one_strap", "heated_house", "tight_budget"])
 def test_no_step_that_the_repairs_need_is_missing_from_the_plan(stem: str) -> None:
-    for rung in budget_of(stem).frontier:
+    points = budget_of(stem).frontier
+    assert any(point.plan.called for point in points)
+    for point in points:
         needed = closure(
-            rung.plan.called, assessed(stem).knowledge, assessed(stem).configuration
+            point.plan.called, assessed(stem).knowledge, assessed(stem).configuration
         ).steps
-        assert {step.step for step in rung.plan.steps} == needed.keys()
+        assert {step.step for step in point.plan.steps} == needed.keys()
 
 
 @pytest.mark.parametrize("stem", FIXTURES)
-def test_an_amount_buys_no_more_than_it_is(stem: str) -> None:
-    for playable in (False, True):
-        budget = budget_of(stem, playable)
+def test_an_amount_buys_nothing_that_costs_more(stem: str) -> None:
+    for usable in (False, True):
+        budget = budget_of(stem, usable)
         for amount in amounts_of(budget, 3):
             offer = budget.best(amount)
             assert offer is not None
             assert offer.price <= amount + A_CENT
             assert_true(assessed(stem), offer)
             assert_dangers_are_dealt_with(budget, offer)
-            if playable and not budget.impossible:
-                assert offer.plays
+            if usable and not budget.impossible:
+                assert offer.usable
+
+
+def dangers_of(budget: Budget) -> set[str]:
+    """Dangers that some repair deals with."""
+    return {
+        finding.id
+        for finding in budget.graded.findings
+        if finding.outcome.danger and any(finding.outcome.calls(scope) for scope in SCOPES)
+    }
 
 
 def assert_dangers_are_dealt_with(budget: Budget, offer: Offer) -> None:
-    for finding in budget.graded.findings:
-        if finding.outcome.danger and any(finding.outcome.calls(scope) for scope in SCOPES):
-            assert finding.id in offer.gained
+    assert dangers_of(budget) <= offer.gained.keys()
+
+
+def test_some_fixture_has_a_danger_to_deal_with() -> None:
+    assert any(dangers_of(budget_of(stem)) for stem in FIXTURES)
 
 
 @pytest.mark.parametrize("stem", ["heated_house", "one_strap", "pressure_harmonium"])
-def test_the_price_of_a_rung_buys_at_least_that_rung(stem: str) -> None:
+def test_the_price_of_a_point_buys_at_least_as_much(stem: str) -> None:
     budget = budget_of(stem)
-    for rung in budget.frontier[:: max(1, len(budget.frontier) // 6)]:
-        offer = budget.best(rung.price)
+    tried = budget.frontier[:: max(1, len(budget.frontier) // 6)]
+    assert any(point.points > 0 for point in tried)
+    for point in tried:
+        offer = budget.best(point.price)
         assert offer is not None
-        assert offer.points >= rung.points - 1e-6
+        assert offer.points >= point.points - 1e-6
 
 
 @settings(max_examples=25)
@@ -405,7 +431,7 @@ def test_what_must_be_done_and_costs_more_cannot_be_had() -> None:
         assert budget.best(0) is None
         offer = budget.best(budget.least.price)
         assert offer is not None
-        assert offer.plays
+        assert offer.usable
     dangerous = budget_of(LARGE, False)
     assert dangerous.least is not None
     assert dangerous.least.price > 0
@@ -416,10 +442,10 @@ def test_for_no_money_nothing_is_done_where_nothing_must() -> None:
     offer = budget_of("tight_budget", False).best(0)
     assert offer is not None
     assert (offer.price, offer.points, offer.repairs, offer.gained) == (0, 0, (), {})
-    assert not offer.plays
+    assert not offer.usable
     sound = budget_of("sound_organ").best(0)
     assert sound is not None
-    assert sound.plays
+    assert sound.usable
 
 
 @pytest.mark.parametrize("amount", [-1, -0.01, math.inf, math.nan])
@@ -442,7 +468,7 @@ def test_a_finding_is_put_right_for_one_scope_only() -> None:
 
 
 @pytest.mark.parametrize("amount", ["abc", "-5", "nan"])
-def test_an_amount_that_cannot_be_is_refused_in_a_sentence(run: Run, amount: str) -> None:
+def test_an_impossible_amount_is_refused_in_a_sentence(run: Run, amount: str) -> None:
     done = run("budget", ROOT / "fixtures" / "one_strap.toml", amount)
     assert done.returncode == 2
     assert "Traceback" not in done.stderr
@@ -479,4 +505,4 @@ def test_a_job_without_an_answer_has_nothing_to_buy(run: Run, tmp_path: Any) -> 
     job.write_text("format = 1\n")
     done = run("budget", job, "100")
     assert (done.returncode, done.stderr) == (0, "")
-    assert "calls for work" in done.stdout
+    assert "Nothing has been looked at yet, so there is nothing to buy." in done.stdout

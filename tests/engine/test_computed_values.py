@@ -1,8 +1,9 @@
-"""Computed criteria: judged, overridden, unseen with what they want, and isolated."""
+"""Computed criteria: judged, overridden, unseen with what is missing, and isolated."""
 
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -11,8 +12,9 @@ import pytest
 import toy
 from click.testing import CliRunner
 
-from assess import Inspection, JobFileError, Measurement, Sheet, hookimpl
+from assess import Inspection, JobFileError, Measurement, Quantity, Sheet, hookimpl
 from assess.assessment import Assessment, assess
+from assess.base.errors import PluginInterrupted
 from assess.cli.commands import main
 from assess.grading.judgements import State
 from assess.job.computed_values import measure_all
@@ -65,6 +67,19 @@ class Raises:
         raise ZeroDivisionError("no wheel")
 
 
+class Exits:
+    @hookimpl
+    def measure(self, inspection: Inspection) -> list[Measurement]:
+        raise SystemExit(4)
+
+
+class RaisesLate:
+    @hookimpl
+    def measure(self, inspection: Inspection) -> Iterator[Measurement]:
+        yield Measurement("play", "Play", "mm", "spread", "arithmetic", 1.0)
+        raise LookupError("the second value")
+
+
 class Lies:
     @hookimpl
     def measure(self, inspection: Inspection) -> list[str]:
@@ -76,6 +91,25 @@ class Meddles:
     def measure(self, inspection: Inspection) -> list[Measurement]:
         inspection.facts["spokes"] = 99  # type: ignore[index]
         return []
+
+
+class Gives:
+    """A plugin that gives back prepared measurements and amounts."""
+
+    def __init__(self, *given: Measurement | Quantity) -> None:
+        self.given = given
+
+    @hookimpl
+    def measure(self, inspection: Inspection) -> list[Measurement]:
+        return [g for g in self.given if isinstance(g, Measurement)]
+
+    @hookimpl
+    def quantities(self, inspection: Inspection) -> list[Quantity]:
+        return [g for g in self.given if isinstance(g, Quantity)]
+
+
+def measured(identifier: str, value: float | None = 1.0, unit: str = "mm") -> Measurement:
+    return Measurement(identifier, "Play", unit, "spread", "arithmetic", value)
 
 
 def knowledge(plugin: object) -> Knowledge:
@@ -105,16 +139,18 @@ def test_a_computed_value_is_judged_with_its_inputs(tmp_path: Path) -> None:
     assert "computed from spokes 2" in play.note
     assert "wheels.new_bearing" in result.plans["full"].called
     shown = measures_text(result)
-    assert "Play: 0.7 ± 0.01 cm [wheels.play]" in shown
+    assert "Play: 0.7 ± 0.01 cm\n" in shown
     assert "It wobbles." in shown
-    assert "By: spread. Source: arithmetic." in shown
+    assert "From: spokes 2." in shown
+    assert "How: spread. Source: arithmetic." in shown
+    assert "Play: 0.7 ± 0.01 cm [wheels.play]\n" in measures_text(result, ids=True)
 
 
-def test_without_inputs_it_is_unseen_and_says_what_it_wants(tmp_path: Path) -> None:
+def test_without_inputs_it_is_unseen_and_says_what_is_missing(tmp_path: Path) -> None:
     result = assessed(tmp_path, None)
     play = result.graded.judgements["wheels.play"]
     assert (play.state, play.missing) == (State.NOT_COMPUTED, ("a survey",))
-    assert "Wants: a survey." in measures_text(result)
+    assert "Missing: a survey." in measures_text(result)
 
 
 def test_an_answer_in_the_file_overrides_the_computed_value(tmp_path: Path) -> None:
@@ -131,9 +167,29 @@ def test_sheets_are_made_and_shown(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("plugin", "words"),
     [
-        (Raises(), "ZeroDivisionError: no wheel"),
-        (Lies(), "expected a Measurement, got str"),
-        (Meddles(), "does not support item assignment"),
+        (Raises(), "measure: ZeroDivisionError: no wheel"),
+        (RaisesLate(), "measure: LookupError: the second value"),
+        (Exits(), "measure: SystemExit: 4"),
+        (Lies(), "measure: expected a Measurement, got str"),
+        (Meddles(), "measure: TypeError: 'mappingproxy' object does not support item assignment"),
+        (Gives(measured("play", math.nan)), "measure: the value of 'play' is nan, expected"),
+        (Gives(measured("play", unit="s")), "measure: the unit of 'play': \"s\" is a unit of time"),
+        (Gives(measured("paly")), "measure: 'paly' answers no criterion; did you mean \"play\"?"),
+        (Gives(measured("Play")), "measure: 'Play' is not an id"),
+        (Gives(measured("play"), measured("play")), "measure: measure gives the id 'play' twice"),
+        (Gives(measured("noise")), "measure: 'noise' is a criterion asked in words"),
+        (
+            Gives(Quantity("new_spoke", "spoke", 1)),
+            "quantities: no repair 'new_spoke'; did you mean \"new_spokes\"",
+        ),
+        (
+            Gives(Quantity("new_spokes", "grease", 1)),
+            "quantities: repair 'new_spokes' uses no material 'grease'; known: \"spoke\"",
+        ),
+        (
+            Gives(Quantity("new_spokes", "spoke", -1)),
+            "quantities: the amount of 'spoke' is -1, expected 0 or more",
+        ),
     ],
 )
 def test_a_plugin_that_cannot_compute_is_named_and_not_assessed(
@@ -142,7 +198,8 @@ def test_a_plugin_that_cannot_compute_is_named_and_not_assessed(
     result = assessed(tmp_path, None, '[answers.box]\ncrack = "none"\n', plugin)
     (fault,) = result.faults
     assert words in str(fault)
-    assert "measure" in str(fault)
+    assert str(fault).startswith("plugin wheels, ")
+    assert fault.subsystem == "wheels"
     assert not result.graded.subsystems["wheels"].assessed
     assert result.graded.subsystems["wheels"].grade.coverage == 0
     assert result.graded.subsystems["box"].grade.lower == 100
@@ -181,11 +238,11 @@ def test_the_command_that_shows_them_warns(
     job = tmp_path / "job.toml"
     job.write_text("format = 1\n", encoding="utf-8")
     broken = knowledge(FailsAtTheBench())
-    monkeypatch.setattr("assess.assessment.knowledge_in_use", lambda: broken)
+    monkeypatch.setattr("assess.plugin.registry.knowledge_in_use", lambda without=(): broken)
     shown = CliRunner().invoke(main, [command, str(job)])
     assert shown.exit_code == 0
     (warning,) = shown.stderr.splitlines()
-    assert warning.startswith("warning: plugin wheels")
+    assert warning.startswith("warning: plugin wheels, ")
     assert words in warning
     data = json.loads(CliRunner().invoke(main, [command, str(job), "--json"]).stdout)
     assert [w for w in data["warnings"] if words in w]
@@ -194,6 +251,33 @@ def test_the_command_that_shows_them_warns(
 
 def test_nothing_is_computed_without_hooks() -> None:
     assert measure_all(toy.knowledge(), Inspection()).values == {}
+
+
+class Prints:
+    @hookimpl
+    def measure(self, inspection: Inspection) -> list[Measurement]:
+        print("so far so good")
+        return [measured("play", 7.0)]
+
+
+def test_what_a_plugin_prints_does_not_reach_the_output(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    result = assessed(tmp_path, None, plugin=Prints())
+    assert result.graded.judgements["wheels.play"].value == 7
+    assert result.faults == ()
+    assert capsys.readouterr() == ("", "")
+
+
+class Interrupted:
+    @hookimpl
+    def measure(self, inspection: Inspection) -> list[Measurement]:
+        raise KeyboardInterrupt
+
+
+def test_an_interruption_is_no_fault_of_the_plugin_but_names_it(tmp_path: Path) -> None:
+    with pytest.raises(PluginInterrupted, match="interrupted in plugin wheels, measure"):
+        assessed(tmp_path, None, plugin=Interrupted())
 
 
 @pytest.mark.parametrize(
