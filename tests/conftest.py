@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import json
 import os
 import subprocess
 import sys
+import tempfile
 from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -71,22 +74,70 @@ def install(package: Path, target: Path) -> Path:
     return target
 
 
+def _spawned(
+    arguments: list[str], stdin: str, folder: Path, environment: dict[str, str]
+) -> subprocess.CompletedProcess[str]:
+    """The installed command in a fresh interpreter."""
+    return subprocess.run(
+        [Path(sys.executable).with_name("assess"), *arguments],
+        input=stdin,
+        capture_output=True,
+        text=True,
+        cwd=folder,
+        env=environment,
+        check=False,
+    )
+
+
+@cache
+def _warm_command() -> subprocess.Popen[str]:
+    """The process that answers calls of the command; it ends when its input does."""
+    return subprocess.Popen(
+        [sys.executable, Path(__file__).with_name("warm_command.py")],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        text=True,
+        env=clean_environment(),
+    )
+
+
+def _called(
+    arguments: list[str], stdin: str, folder: Path, environment: dict[str, str]
+) -> subprocess.CompletedProcess[str]:
+    """The command in a fork of a process that has imported it."""
+    server = _warm_command()
+    assert server.stdin is not None
+    assert server.stdout is not None
+    with tempfile.TemporaryDirectory() as streams:
+        given, out, err = (Path(streams, name) for name in ("in", "out", "err"))
+        given.write_bytes(stdin.encode())
+        call = {
+            "arguments": arguments,
+            "folder": str(folder),
+            "environment": environment,
+            "streams": [str(given), str(out), str(err)],
+        }
+        print(json.dumps(call), file=server.stdin, flush=True)
+        code = int(server.stdout.readline())
+        return subprocess.CompletedProcess(
+            arguments, code, out.read_bytes().decode(), err.read_bytes().decode()
+        )
+
+
 @pytest.fixture
 def run(tmp_path: Path) -> Run:
-    """Run the installed command in an empty folder, as a user would."""
-    command = Path(sys.executable).with_name("assess")
+    """Run the command in an empty folder, as a user would.
+
+    With variables that only a fresh interpreter reads (``PYTHONPATH``), or without ``fork`` on
+    this system, the installed command is spawned; otherwise `warm_command.py` answers.
+    """
 
     def call(
         *arguments: str | Path, stdin: str = "", **environment: str
     ) -> subprocess.CompletedProcess[str]:
-        return subprocess.run(
-            [command, *map(str, arguments)],
-            input=stdin,
-            capture_output=True,
-            text=True,
-            cwd=tmp_path,
-            env={**clean_environment(), **environment},
-            check=False,
-        )
+        fresh = not hasattr(os, "fork") or any(name.startswith("PYTHON") for name in environment)
+        start = _spawned if fresh else _called
+        everything = {**clean_environment(), **environment}
+        return start([str(a) for a in arguments], stdin, tmp_path, everything)
 
     return call
