@@ -10,9 +10,8 @@ from assess.base.wording import percent
 from assess.grading.grades import CLASS_WORDS, DEFICITS, Grade
 from assess.grading.judgements import Judgement
 from assess.knowledge.criteria import Criterion, Outcome
-from assess.knowledge.knowledge_base import subsystem_of
 from assess.knowledge.model_base import SCOPES
-from assess.knowledge.steps import Step
+from assess.knowledge.steps import Step, subsystem_of
 from assess.planning.planner import Plan, PlanStep
 
 VERDICT = "verdict"
@@ -184,7 +183,7 @@ def _outcome(result: Assessment, outcome: Outcome, judgement: Judgement) -> Expl
     for flag, words in (
         (outcome.danger, "a danger to people"),
         (outcome.decay, "goes on getting worse by itself"),
-        (outcome.disables, f"it does not {result.trade.use} as it should"),
+        (outcome.stops_use, f"it does not {result.trade.use} as it should"),
     ):
         if flag:
             root.add(words)

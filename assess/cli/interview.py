@@ -24,7 +24,8 @@ from assess.job.answers import AnswerKind, GivenAnswer, read_answer
 from assess.job.job_file import NOT_APPLICABLE, NOT_SEEN, Answer, parse, with_answer
 from assess.job.workshop_profile import Workshop
 from assess.knowledge.criteria import Criterion
-from assess.knowledge.knowledge_base import Knowledge, subsystem_of
+from assess.knowledge.knowledge_base import Knowledge
+from assess.knowledge.steps import subsystem_of
 from assess.output.cautions import in_full, in_order
 from assess.output.grades import expected_span
 from assess.output.layout import amount, paragraph

@@ -18,7 +18,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from assess.grading.judgements import Judgement
-from assess.knowledge.knowledge_base import Knowledge, subsystem_of
+from assess.knowledge.knowledge_base import Knowledge
+from assess.knowledge.steps import subsystem_of
 
 DEFICITS = (0.0, 1 / 6, 1 / 2, 1.0)
 CLASS_WORDS = ("no symptoms", "minor", "moderately strong", "major")

@@ -9,7 +9,8 @@ from assess.grading.judgements import Judgement, State
 from assess.job.configuration import Configuration
 from assess.knowledge.criteria import Criterion
 from assess.knowledge.declaration import Feature
-from assess.knowledge.knowledge_base import Knowledge, subsystem_of
+from assess.knowledge.knowledge_base import Knowledge
+from assess.knowledge.steps import subsystem_of
 
 
 def places_to(

@@ -14,7 +14,8 @@ from assess.base.errors import did_you_mean
 from assess.base.units import UnitError, parse_measure, symbol, with_unit
 from assess.job.job_file import NOT_APPLICABLE, NOT_SEEN, Answer, Job
 from assess.knowledge.criteria import Criterion, Outcome
-from assess.knowledge.knowledge_base import Knowledge, subsystem_of
+from assess.knowledge.knowledge_base import Knowledge
+from assess.knowledge.steps import subsystem_of
 
 NO_LIMIT = 1e9
 """A bound of a declared range from which on it counts as no bound."""

@@ -15,7 +15,8 @@ from assess.base.units import UnitError, convert
 from assess.job.answers import GivenAnswer
 from assess.job.configuration import Configuration
 from assess.job.csv_surveys import SurveyTable
-from assess.knowledge.knowledge_base import Knowledge, PluginFault, subsystem_of
+from assess.knowledge.knowledge_base import Knowledge, PluginFault
+from assess.knowledge.steps import subsystem_of
 from assess.plugin.api import Figure, Inspection, Measurement, Quantity, Sheet
 from assess.plugin.isolation import HookError, isolated
 

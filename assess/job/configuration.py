@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from assess.base.errors import JobFileError, did_you_mean
-from assess.base.units import UnitError, parse_measure, with_unit
+from assess.base.units import parse_measure, with_unit
 from assess.job.answers import GivenAnswer, range_words
 from assess.job.job_file import Job
 from assess.knowledge.declaration import Fact, Feature
@@ -121,25 +121,31 @@ def _facts(
                 facts[fact.id] = fact.usual
                 assumed[fact.id] = f"{fact.usual:g}"
             continue
-        where = job.where("instrument", "facts", fact.id)
         try:
-            value = float(raw) if isinstance(raw, int | float) else parse_measure(raw, fact.unit)
-        except UnitError as error:
-            faults.append(f"{where}: {error}")
+            facts[fact.id], question = _fact(fact, raw)
+        except ValueError as error:
+            faults.append(f"{job.where('instrument', 'facts', fact.id)}: {error}")
             continue
-        low, high = fact.possible
-        if not low <= value <= high:
-            shown = with_unit(value, fact.unit)
-            faults.append(f"{where}: {shown} is out of range ({range_words(low, high)})")
-            continue
-        facts[fact.id] = value
-        if fact.plausible and not fact.plausible[0] <= value <= fact.plausible[1]:
-            low, high = fact.plausible
-            questions.append(
-                f"{where}: {with_unit(value, fact.unit)} is improbable "
-                f"(usually {low:g} to {high:g}); is it right?"
-            )
+        if question:
+            questions.append(f"{job.where('instrument', 'facts', fact.id)}: {question}")
     return facts, questions
+
+
+def _fact(fact: Fact, raw: float | str) -> tuple[float, str]:
+    """A fact's value in its unit, and a question where the value is improbable.
+
+    Raises:
+        ValueError: the value cannot be.
+    """
+    value = float(raw) if isinstance(raw, int | float) else parse_measure(raw, fact.unit)
+    shown = with_unit(value, fact.unit)
+    low, high = fact.possible
+    if not low <= value <= high:
+        raise ValueError(f"{shown} is out of range ({range_words(low, high)})")
+    if fact.plausible and not fact.plausible[0] <= value <= fact.plausible[1]:
+        low, high = fact.plausible
+        return value, f"{shown} is improbable (usually {low:g} to {high:g}); is it right?"
+    return value, ""
 
 
 def _unknown_names(job: Job, knowledge: Knowledge) -> list[str]:

@@ -48,11 +48,15 @@ class Outcome(Declared):
         to_work: repairs instead of ``calls_for`` when only working order is wanted.
         to_stabilise: repairs instead of ``calls_for`` when only decay is to be stopped; when
             given, they belong to stabilising whether or not there is danger or decay.
-        disables: with this it cannot be used as it should.
+        disables: with this it cannot be used as it should; implied by ``breaks``.
+        breaks: requirements that are not met with this.
+        breaks_none: why this breaks no requirement, where its class lets one expect so.
         danger: a danger to people.
         decay: it goes on getting worse by itself.
         beyond_repair: why work that needs this cannot sensibly be done.
-        advise_against: a reason to advise against the work.
+        advise_against: a reason to advise against the work, never against the object.
+        against: the scopes that it speaks against.
+        significance: how significant the object is with this, 0..3; a floor under the owner's.
         means: the likely cause, or the first test to make, in a sentence.
         hints: what it says about other criteria.
         tells: features that follow from it where the job file does not state them.
@@ -63,6 +67,7 @@ class Outcome(Declared):
         "to_work": "repair",
         "to_stabilise": "repair",
         "cautions": "caution",
+        "breaks": "requirement",
     }
     answer: str | None = None
     formerly: tuple[Text, ...] = ()
@@ -74,10 +79,14 @@ class Outcome(Declared):
     to_work: tuple[Ref, ...] | None = None
     to_stabilise: tuple[Ref, ...] | None = None
     disables: bool = False
+    breaks: tuple[Ref, ...] = ()
+    breaks_none: str = ""
     danger: bool = False
     decay: bool = False
     beyond_repair: str = ""
     advise_against: str = ""
+    against: tuple[Scope, ...] = ("working", "full")
+    significance: ConditionClass = 0
     means: str = ""
     cautions: tuple[Ref, ...] = ()
     hints: tuple[Hint, ...] = ()
@@ -93,15 +102,24 @@ class Outcome(Declared):
         """Urgency 0..3, which is the condition class unless declared otherwise."""
         return self.condition if self.urgency is None else self.urgency
 
-    def calls(self, scope: Scope) -> tuple[str, ...]:
+    @property
+    def stops_use(self) -> bool:
+        """Whether it cannot be used as it should with this."""
+        return self.disables or bool(self.breaks)
+
+    def calls(self, scope: Scope, as_cause: bool = False) -> tuple[str, ...]:
         """Repairs that this outcome calls for within a scope.
 
         ``full`` takes every finding; ``working`` what keeps it out of use, and
         with it whatever is dangerous or decaying; ``stabilise`` only the latter.
+
+        Args:
+            scope: how far one goes.
+            as_cause: it causes something that keeps the object out of use.
         """
         if scope == "full":
             return self.calls_for
-        if scope == "working" and self.disables:
+        if scope == "working" and (self.stops_use or as_cause):
             return self.calls_for if self.to_work is None else self.to_work
         if self.to_stabilise is not None:
             return self.to_stabilise
@@ -159,6 +177,13 @@ class Criterion(Declared):
     def how_often(self) -> float:
         """How much likelier or rarer its findings are than those of other criteria."""
         return self.seldom * self.often
+
+    @model_validator(mode="after")
+    def _breaks_or_not(self) -> Self:
+        for outcome in self.outcomes:
+            if outcome.breaks and outcome.breaks_none:
+                raise ValueError(f'"{outcome.label}" breaks a requirement, or none; not both')
+        return self
 
     @model_validator(mode="after")
     def _outcomes_fit(self) -> Self:

@@ -26,6 +26,7 @@ from assess.knowledge.model_base import (
     check_unit,
     part_fields,
 )
+from assess.knowledge.symptoms import Requirement, Symptom
 from assess.knowledge.trade import Trade
 
 Phase = Literal["arrival", "work", "departure"]
@@ -390,6 +391,8 @@ class Declaration(Declared):
     feature: tuple[Feature, ...] = ()
     fact: tuple[Fact, ...] = ()
     survey: tuple[Survey, ...] = ()
+    symptom: tuple[Symptom, ...] = ()
+    requirement: tuple[Requirement, ...] = ()
     source: tuple[Source, ...] = ()
 
     @model_validator(mode="after")
@@ -439,6 +442,8 @@ KINDS = (
     "feature",
     "fact",
     "survey",
+    "symptom",
+    "requirement",
     "source",
 )
 

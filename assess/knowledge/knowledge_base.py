@@ -33,7 +33,8 @@ from assess.knowledge.declaration import (
     Work,
 )
 from assess.knowledge.model_base import Declared, part_fields
-from assess.knowledge.steps import Step
+from assess.knowledge.steps import Step, subsystem_of
+from assess.knowledge.symptoms import Requirement, Symptom
 from assess.knowledge.trade import NEUTRAL, Trade
 
 M = TypeVar("M", bound=Declared)
@@ -119,6 +120,8 @@ class Knowledge:
     features: dict[str, Feature] = field(default_factory=dict)
     facts: dict[str, Fact] = field(default_factory=dict)
     surveys: dict[str, Survey] = field(default_factory=dict)
+    symptoms: dict[str, Symptom] = field(default_factory=dict)
+    requirements: dict[str, Requirement] = field(default_factory=dict)
     sources: dict[str, Source] = field(default_factory=dict)
     trade: Trade = NEUTRAL
     hooks: dict[str, Any] = field(default_factory=dict)
@@ -181,15 +184,6 @@ def kept(
         return found
 
     return call
-
-
-def subsystem_of(identifier: str) -> str:
-    """The subsystem of a full id or step.
-
-    >>> subsystem_of("open wheels.hub")
-    'wheels'
-    """
-    return Step(identifier).subsystem
 
 
 def full_id(reference: str, subsystem: str) -> str:
@@ -353,6 +347,8 @@ def merged(
         features=tables["feature"],
         facts=tables["fact"],
         surveys=tables["survey"],
+        symptoms=tables["symptom"],
+        requirements=tables["requirement"],
         sources=tables["source"],
         trade=next((d.trade for d in every if d.trade), NEUTRAL),
         hooks={s: hooks[s] for s in subsystems if hooks and s in hooks},

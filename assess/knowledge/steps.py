@@ -13,6 +13,15 @@ class StepKind(StrEnum):
     WORK = "work"
 
 
+def subsystem_of(identifier: str) -> str:
+    """The subsystem of a full id or step.
+
+    >>> subsystem_of("open wheels.hub")
+    'wheels'
+    """
+    return identifier[identifier.rfind(" ") + 1 :].partition(".")[0]
+
+
 class Step(str):
     """A step as it is written in declarations, plans and JSON.
 
@@ -56,7 +65,7 @@ class Step(str):
     @property
     def subsystem(self) -> str:
         """The subsystem that declares its target."""
-        return self.target.partition(".")[0]
+        return subsystem_of(self)
 
     def about(self, target: str) -> Step:
         """The same kind of step about something else."""

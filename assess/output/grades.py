@@ -6,7 +6,7 @@ from assess.assessment import Assessment
 from assess.base.wording import counted
 from assess.grading.grades import CLASS_WORDS, Grade
 from assess.grading.judgements import Judgement
-from assess.knowledge.knowledge_base import subsystem_of
+from assess.knowledge.steps import subsystem_of
 from assess.output.cautions import caution_list, caution_titles, in_order
 from assess.output.layout import (
     bullets,

@@ -383,7 +383,7 @@ def _finding(finding: Judgement) -> shape.FindingData:
         "urgency": outcome.how_soon,
         "danger": outcome.danger,
         "decay": outcome.decay,
-        "disables": outcome.disables,
+        "disables": outcome.stops_use,
         "beyond_repair": outcome.beyond_repair,
         "advise_against": outcome.advise_against,
         "calls_for": list(outcome.calls_for),

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from assess.base.wording import counted
-from assess.knowledge.knowledge_base import Knowledge, subsystem_of
+from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.lint import measured_share
+from assess.knowledge.steps import subsystem_of
 from assess.output.layout import bullets, paragraph, section, table
 
 

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 
 from assess.assessment import Assessment
 from assess.base.units import symbol, with_symbols
-from assess.knowledge.knowledge_base import Knowledge, subsystem_of
+from assess.knowledge.knowledge_base import Knowledge
+from assess.knowledge.steps import subsystem_of
 from assess.output.grades import title
 from assess.output.layout import bullets, heading, paragraph, section, sections, table
 from assess.plugin.api import Measurement, Sheet

@@ -17,7 +17,8 @@ from assess.job.job_file import NOT_APPLICABLE, NOT_SEEN, Job
 from assess.job.workshop_profile import Workshop
 from assess.knowledge.criteria import Criterion
 from assess.knowledge.declaration import Declaration, Fact, Feature
-from assess.knowledge.knowledge_base import Knowledge, subsystem_of
+from assess.knowledge.knowledge_base import Knowledge
+from assess.knowledge.steps import subsystem_of
 from assess.output import json_types as shape
 from assess.output.json_data import FORMAT
 

@@ -93,7 +93,7 @@ class Budget:
     def impossible(self) -> tuple[Judgement, ...]:
         """Findings that keep it out of use and are beyond repair."""
         return tuple(
-            f for f in self.graded.findings if f.outcome.disables and f.outcome.beyond_repair
+            f for f in self.graded.findings if f.outcome.stops_use and f.outcome.beyond_repair
         )
 
     @cached_property
@@ -116,7 +116,7 @@ class Budget:
             return None
         left = max(self.planner.knowledge.repairs[r].restores_to for r in repairs)
         points = whole * (DEFICITS[finding.outcome.condition] - DEFICITS[left])
-        heals = finding.outcome.disables or finding.outcome.danger or finding.outcome.decay
+        heals = finding.outcome.stops_use or finding.outcome.danger or finding.outcome.decay
         if points <= 0 and not heals:
             return None
         needs = tuple(self._or_better(repair) for repair in repairs)
@@ -188,7 +188,7 @@ class Budget:
                 yield self._chosen_from(finding)
             working = _names(self.options, finding, USABLE)
             must_work = self.usable and not self.impossible
-            if must_work and finding.outcome.disables and working:
+            if must_work and finding.outcome.stops_use and working:
                 yield working
 
     def _pulls(self, step: str) -> Iterator[frozenset[str]]:
@@ -296,7 +296,7 @@ class Budget:
         disabling = {f.id for f in self.impossible} | {
             f.id
             for f in self.graded.findings
-            if f.outcome.disables and _names(self.options, f, USABLE)
+            if f.outcome.stops_use and _names(self.options, f, USABLE)
         }
         healed = {c for c, scope in gained.items() if scope in USABLE}
         return Offer(

@@ -17,10 +17,10 @@ from assess.grading.grades import Graded
 from assess.job.configuration import Configuration
 from assess.job.workshop_profile import Workshop
 from assess.knowledge.criteria import Outcome
-from assess.knowledge.knowledge_base import Knowledge, subsystem_of
+from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.model_base import SCOPES, HoursRange, Scope
 from assess.knowledge.precedence_graph import Precedence, Reason, precedence
-from assess.knowledge.steps import Step, StepKind
+from assess.knowledge.steps import Step, StepKind, subsystem_of
 from assess.planning.calendar import Calendar, LongestChain, Task, longest_chain, schedule
 from assess.planning.closure import (
     Cause,

@@ -25,8 +25,9 @@ from dataclasses import dataclass
 from assess.grading.grades import DEFICITS, Graded
 from assess.grading.judgements import Judgement
 from assess.knowledge.criteria import Criterion
-from assess.knowledge.knowledge_base import Knowledge, kept, subsystem_of
+from assess.knowledge.knowledge_base import Knowledge, kept
 from assess.knowledge.prior_beliefs import Care
+from assess.knowledge.steps import subsystem_of
 from assess.uncertainty.association import Table, declared_odds, fit_association, within_bounds
 
 Chances = tuple[float, ...]

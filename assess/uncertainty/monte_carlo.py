@@ -17,7 +17,8 @@ from numpy.typing import NDArray
 
 from assess.grading.grades import Graded
 from assess.grading.judgements import Judgement
-from assess.knowledge.knowledge_base import Knowledge, subsystem_of
+from assess.knowledge.knowledge_base import Knowledge
+from assess.knowledge.steps import subsystem_of
 from assess.uncertainty.association import MOST_ODDS, Table, hint_order
 from assess.uncertainty.bayes_network import Beliefs, Chances
 from assess.uncertainty.plan_arrays import Floats

@@ -22,8 +22,9 @@ from assess.job.configuration import configuration_of
 from assess.job.job_file import NOT_APPLICABLE, NOT_SEEN, Answer
 from assess.job.workshop_profile import Workshop, load_workshop
 from assess.knowledge.criteria import Criterion
-from assess.knowledge.knowledge_base import Knowledge, subsystem_of
+from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.prior_beliefs import Care, CareState
+from assess.knowledge.steps import subsystem_of
 from assess.testing import job_with
 from assess.uncertainty.bayes_network import (
     Beliefs,

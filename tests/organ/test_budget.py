@@ -85,7 +85,7 @@ def gains_of(result: assess.Assessment, plan: Plan) -> dict[str, tuple[float, bo
             lost = DEFICITS[finding.outcome.condition] - DEFICITS[left]
             points = max(lost * worth(result, finding), 0.0)
             outcome = finding.outcome
-            if points == 0 and not (outcome.disables or outcome.danger or outcome.decay):
+            if points == 0 and not (outcome.stops_use or outcome.danger or outcome.decay):
                 continue
             before = found.get(finding.id, (0.0, False))
             usable = before[1] or scope in USABLE
@@ -111,7 +111,7 @@ def every_choice(result: assess.Assessment) -> Iterator[Choice]:
     disabling = {
         f.id
         for f in result.graded.findings
-        if f.outcome.disables and (f.outcome.beyond_repair or called(result, f, "working"))
+        if f.outcome.stops_use and (f.outcome.beyond_repair or called(result, f, "working"))
     }
     for count in range(len(repairs) + 1):
         for chosen in itertools.combinations(repairs, count):

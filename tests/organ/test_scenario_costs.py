@@ -24,8 +24,8 @@ from assess.grading.grades import Graded
 from assess.grading.judgements import Judgement
 from assess.job.job_file import Answer, Owner
 from assess.job.workshop_profile import load_workshop
-from assess.knowledge.knowledge_base import subsystem_of
 from assess.knowledge.model_base import SCOPES, Scope
+from assess.knowledge.steps import subsystem_of
 from assess.planning.cost_estimate import Spread, cost_of, price_at
 from assess.planning.planner import Plan
 from assess.testing import job_with
