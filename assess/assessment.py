@@ -8,12 +8,15 @@ from typing import TYPE_CHECKING
 
 from assess.base.errors import NothingInstalledError
 from assess.decision.rules import Setting, weigh
+from assess.grading.causes import with_causes
 from assess.grading.grades import Graded, grade
 from assess.grading.judgements import improbable, judge
+from assess.inspection.complaints import Explained, explain_complaints, tests_first
 from assess.job.answers import read_answers
 from assess.job.computed_values import Measured, figures_of, inspection_of, measure_all, sheets_of
 from assess.job.configuration import Configuration, configuration_of
 from assess.job.csv_surveys import read_surveys
+from assess.job.history import Told, read_history
 from assess.job.job_file import Job
 from assess.job.workshop_profile import Workshop, load_workshop, unknown_ids
 from assess.knowledge.declaration import Feature
@@ -24,7 +27,13 @@ from assess.planning.planner import Plan, Planner
 from assess.planning.workload import WorkContext
 from assess.plugin.api import Figure, Inspection, Sheet
 from assess.plugin.registry import knowledge_in_use
-from assess.uncertainty.bayes_network import Beliefs, ExpectedGrades, beliefs, expected_grades
+from assess.uncertainty.bayes_network import (
+    Beliefs,
+    ExpectedGrades,
+    beliefs,
+    expected_grades,
+    responsible,
+)
 
 if TYPE_CHECKING:
     # These need numpy, which takes as long to import as everything else together, and
@@ -34,6 +43,7 @@ if TYPE_CHECKING:
     from assess.inspection.hidden_defects import Hidden
     from assess.inspection.value_of_information import InformationValue
     from assess.planning.budget import Budget
+    from assess.uncertainty.monte_carlo import Sample
     from assess.uncertainty.plan_arrays import PlanArrays
     from assess.uncertainty.scenario_costs import Scenarios
 
@@ -45,6 +55,7 @@ class Assessment:
     Attributes:
         job, knowledge, workshop: what it was made from.
         configuration: tags and facts of the object.
+        told: what is told of it before anyone looks.
         graded: judgements, findings and grades.
         inspection: what plugins were given to compute from.
         measured: what they computed.
@@ -54,6 +65,7 @@ class Assessment:
     knowledge: Knowledge
     workshop: Workshop
     configuration: Configuration
+    told: Told
     graded: Graded
     inspection: Inspection
     measured: Measured
@@ -100,7 +112,7 @@ class Assessment:
     @cached_property
     def beliefs(self) -> Beliefs:
         """What the answers make of the states of care."""
-        return beliefs(self.graded, self.knowledge, self.workshop.care)
+        return beliefs(self.graded, self.knowledge, self.workshop.care, self.told)
 
     @property
     def trade(self) -> Trade:
@@ -131,12 +143,18 @@ class Assessment:
         return plan_arrays(self.context)
 
     @cached_property
+    def sample(self) -> Sample:
+        """Everything unseen filled in, many times, so that it explains what is complained of."""
+        from assess.uncertainty.monte_carlo import sample
+
+        return sample(self.graded, self.knowledge, self.beliefs)
+
+    @cached_property
     def scenarios(self) -> Scenarios:
         """The object as it may be: everything unseen filled in, many times."""
-        from assess.uncertainty.monte_carlo import draw
         from assess.uncertainty.scenario_costs import simulate_scenarios
 
-        unseen, outcomes = draw(self.graded, self.knowledge, self.beliefs)
+        unseen, outcomes = self.sample.unseen, self.sample.outcomes
         return simulate_scenarios(self.plan_arrays, self.graded, self.workshop, unseen, outcomes)
 
     @cached_property
@@ -205,7 +223,15 @@ class Assessment:
             self.plan_arrays,
             self.scenarios,
             self.verdict_indices,
+            frozenset(self.told.history.opened),
+            tests_first(self.complaints),
         )
+
+    @cached_property
+    def complaints(self) -> tuple[Explained, ...]:
+        """What is complained of, what explains it, and what else may cause it."""
+        responsible_for = responsible(self.beliefs, self.graded)
+        return explain_complaints(self.told, self.graded, self.beliefs, responsible_for)
 
     def hidden(self, scope: Scope) -> tuple[Hidden, ...]:
         """Faults and kinds of build that may still be hidden in a scope, costliest first."""
@@ -249,6 +275,7 @@ class Assessment:
         """Improbable numbers, ids and answers without effect, and plugins left out."""
         lines = [
             *self.configuration.questions,
+            *self.told.questions,
             *improbable(self.graded.judgements.values(), self.job),
             *(f"workshop profile: {line}" for line in unknown_ids(self.workshop, self.knowledge)),
         ]
@@ -288,9 +315,11 @@ def assess(
         job = job.model_copy(update={"trade": knowledge.trade})
     answers = read_answers(job, knowledge)
     configuration = configuration_of(job, knowledge, answers)
+    told = read_history(job, knowledge)
     inspection = inspection_of(answers, knowledge, configuration, read_surveys(job, knowledge))
     measured = measure_all(knowledge, inspection)
     judgements = judge(job, knowledge, configuration, answers, measured.values)
+    judgements = with_causes(judgements, told, knowledge)
     graded = grade(judgements, knowledge, {f.subsystem for f in measured.faults if f.subsystem})
     shop = workshop or load_workshop(trade=knowledge.trade)
-    return Assessment(job, knowledge, shop, configuration, graded, inspection, measured)
+    return Assessment(job, knowledge, shop, configuration, told, graded, inspection, measured)

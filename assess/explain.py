@@ -184,14 +184,22 @@ def _outcome(result: Assessment, outcome: Outcome, judgement: Judgement) -> Expl
         (outcome.danger, "a danger to people"),
         (outcome.decay, "goes on getting worse by itself"),
         (outcome.stops_use, f"it does not {result.trade.use} as it should"),
+        (
+            judgement.stops_use and not outcome.stops_use,
+            f"a cause of what keeps it from being able to {result.trade.use}",
+        ),
     ):
         if flag:
             root.add(words)
+    for requirement in outcome.breaks:
+        root.add(f"not met: {result.knowledge.requirements[requirement].title} [{requirement}]")
+    if outcome.breaks_none:
+        root.add(f"it can {result.trade.use} all the same: {outcome.breaks_none}")
     for text in (outcome.beyond_repair, outcome.advise_against):
         if text:
             root.add(text)
     for scope in SCOPES:
-        for repair in outcome.calls(scope):
+        for repair in judgement.calls(scope):
             title = result.trade.scope_title(scope)
             root.add(f"calls for ({title}): {result.knowledge.title(repair)} [{repair}]")
     for caution in outcome.cautions:

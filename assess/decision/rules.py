@@ -166,7 +166,7 @@ def _option(scope: Scope, plan: Plan, graded: Graded, setting: Setting) -> Optio
     against = [
         f"{said(f)}: {f.outcome.beyond_repair}"
         for f in graded.findings
-        if f.outcome.beyond_repair and (f.outcome.calls(scope) or scope == "full")
+        if f.outcome.beyond_repair and (f.calls(scope) or scope == "full")
     ]
     possible = not against
     within = None

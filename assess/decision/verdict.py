@@ -33,7 +33,6 @@ from assess.grading.judgements import Judgement
 from assess.knowledge.model_base import Scope
 from assess.knowledge.trade import VerdictName
 from assess.planning.cost_estimate import Spread
-from assess.uncertainty.bayes_network import position
 from assess.uncertainty.plan_arrays import PlanArrays
 from assess.uncertainty.scenario_costs import Scenarios, simulate_scenarios
 
@@ -278,7 +277,7 @@ def pivotal_findings(
     if not tried:
         return ()
     share = min(WHAT_IF_SCENARIOS, scenarios.count, max(8, WHAT_IF_COLUMNS // (len(tried) + 1)))
-    own = np.array([position(f) for f in findings], np.int8)
+    own = np.array([f.position for f in findings], np.int8)
     seen = np.repeat(own[:, None], share * (len(tried) + 1), axis=1)
     for block, (row, place) in enumerate(tried, 1):
         seen[row, block * share : (block + 1) * share] = place

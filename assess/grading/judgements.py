@@ -17,6 +17,7 @@ from assess.job.configuration import Configuration
 from assess.job.job_file import Job
 from assess.knowledge.criteria import Criterion, Outcome
 from assess.knowledge.knowledge_base import Knowledge
+from assess.knowledge.model_base import Scope
 from assess.plugin.api import Measurement
 
 
@@ -44,6 +45,8 @@ class Judgement:
         given: the answer as evidence.
         value: the measured value in the criterion's unit, when it was measured.
         missing: what is missing to compute it.
+        causing: positions of those outcomes that cause what keeps the object out of use
+            (:mod:`assess.grading.causes`).
     """
 
     criterion: Criterion
@@ -54,6 +57,7 @@ class Judgement:
     value: float | None = None
     note: str = ""
     missing: tuple[str, ...] = ()
+    causing: frozenset[int] = frozenset()
 
     @property
     def id(self) -> str:
@@ -85,6 +89,20 @@ class Judgement:
         if not self.is_seen:
             raise ValueError(f"{self.id} is not seen, so it has no outcome yet")
         return self.best
+
+    @property
+    def position(self) -> int:
+        """The index of its outcome, or of its best possible one, among its criterion's."""
+        return next(i for i, o in enumerate(self.criterion.outcomes) if o is self.best)
+
+    @property
+    def stops_use(self) -> bool:
+        """Whether what was found keeps the object out of use, or causes what does."""
+        return self.outcome.stops_use or self.position in self.causing
+
+    def calls(self, scope: Scope) -> tuple[str, ...]:
+        """Repairs that what was found calls for within a scope."""
+        return self.outcome.calls(scope, self.position in self.causing)
 
 
 def judge(

@@ -13,8 +13,8 @@ behind it.
 from __future__ import annotations
 
 import math
-from collections.abc import Container, Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Container, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,7 +28,7 @@ from assess.job.workshop_profile import Workshop
 from assess.knowledge.model_base import Scope
 from assess.knowledge.trade import VerdictName
 from assess.planning.workload import WorkContext
-from assess.uncertainty.bayes_network import Beliefs, position
+from assess.uncertainty.bayes_network import Beliefs
 from assess.uncertainty.plan_arrays import PlanArrays
 from assess.uncertainty.scenario_costs import Scenarios, simulate_scenarios
 
@@ -40,6 +40,8 @@ LEAD_Z_SCORE = 2.0
 MAJORITY = 0.5
 CELLS_PER_SIDE = 4
 """Scenarios are sorted into this many groups squared by what the open answers would add."""
+A_CENT = 0.01
+"""The least that counts as work; costs are in single precision, which leaves residues below it."""
 ANSWERING_MIN = 0.2
 """Minutes to read a question and write its answer down, besides looking."""
 
@@ -65,6 +67,7 @@ class Look:
         information_bits: mutual information between its answer and the verdict.
         turns: probability that its answer makes another verdict the likeliest.
         possible_answers: the answers that would do so, or else the one that shifts it most.
+        symptom: the complaint that it tests, if it comes first for that.
     """
 
     criterion: str
@@ -73,6 +76,7 @@ class Look:
     information_bits: float
     turns: float
     possible_answers: tuple[PossibleAnswer, ...]
+    symptom: str = ""
 
 
 @dataclass(frozen=True)
@@ -97,7 +101,7 @@ class MarginalEffect:
     @property
     def added_work(self) -> tuple[float, tuple[float, float]]:
         """Probability that it adds work, and the hours and cost that it then adds."""
-        where = self.cost > 0
+        where = self.cost >= A_CENT
         chances = self.chances[where]
         chance = float(chances.sum())
         if chance == 0:
@@ -118,6 +122,8 @@ class InformationValue:
         scenarios: the object as it may be.
         verdicts: what is decided in each scenario.
         effects: scope -> for each unseen criterion, what its outcomes add.
+        opened: places that are told to be open already.
+        tests: looks that come before all others, in order, each with the symptom that it tests.
     """
 
     context: WorkContext
@@ -125,6 +131,8 @@ class InformationValue:
     scenarios: Scenarios
     verdicts: VerdictIndices
     effects: dict[Scope, tuple[MarginalEffect, ...]]
+    opened: frozenset[str] = frozenset()
+    tests: Mapping[str, str] = field(default_factory=dict)
 
     def candidates(self, everything: bool = False) -> dict[int, Judgement]:
         """What is to be asked, by row of the scenarios.
@@ -162,10 +170,13 @@ class InformationValue:
             return ()
         tables = _tables(self.scenarios, self.verdicts)
         bits = self._bits(tables)
-        opened = _opened(self.graded, self.context)
+        opened = _opened(self.graded, self.context) | self.opened
         route = _Route(candidates, bits, self.context, opened)
-        walked = route.walk(len(candidates) if most is None else most)
-        return tuple(_look(candidates[r], tables[r], float(bits[r]), opens) for r, opens in walked)
+        rows = {j.id: row for row, j in candidates.items()}
+        first = [rows[test] for test in self.tests if test in rows]
+        walked = route.walk(len(candidates) if most is None else most, first)
+        looks = [_look(candidates[r], tables[r], float(bits[r]), opens) for r, opens in walked]
+        return tuple(replace(k, symptom=self.tests.get(k.criterion, "")) for k in looks)
 
     def _bits(self, tables: NDArray[np.int64]) -> NDArray[np.float64]:
         """Bits that each answer gives of the verdict: as counted, and through its share of cost."""
@@ -224,6 +235,8 @@ def value_unseen(
     arrays: PlanArrays,
     scenarios: Scenarios,
     verdicts: VerdictIndices,
+    opened: frozenset[str] = frozenset(),
+    tests: Mapping[str, str] | None = None,
 ) -> InformationValue:
     """Work out what every outcome of everything unseen would do.
 
@@ -234,9 +247,11 @@ def value_unseen(
         arrays: the plan arrays of the object.
         scenarios: the object as it may be.
         verdicts: what is decided in each scenario.
+        opened: places that are told to be open already.
+        tests: looks that come before all others, each with the symptom that it tests.
     """
     effects = _marginal_effects(arrays, graded, believed, context.workshop, scenarios)
-    return InformationValue(context, graded, scenarios, verdicts, effects)
+    return InformationValue(context, graded, scenarios, verdicts, effects, opened, tests or {})
 
 
 def _marginal_effects(
@@ -253,7 +268,7 @@ def _marginal_effects(
     """
     unseen = scenarios.unseen
     anyhow = {s: bool(costs.away.mean() > MAJORITY) for s, costs in scenarios.costs.items()}
-    best = np.array([position(j) for j in unseen], np.int8)
+    best = np.array([j.position for j in unseen], np.int8)
     tried = [
         (row, place)
         for row, j in enumerate(unseen)
@@ -367,12 +382,19 @@ class _Route:
     def rate(self, row: int) -> float:
         return self.worth[row] / self.minutes[row]
 
-    def walk(self, most: int) -> Iterable[tuple[int, tuple[tuple[str, float], ...]]]:
-        """Rows in order, each with the places that must be opened for it."""
-        for _ in range(most):
+    def walk(
+        self, most: int, first: Sequence[int] = ()
+    ) -> Iterable[tuple[int, tuple[tuple[str, float], ...]]]:
+        """Rows in order, each with the places that must be opened for it.
+
+        Args:
+            most: how many rows at most.
+            first: rows that come before all others, in this order.
+        """
+        for number in range(most):
             if not self.order:
                 return
-            row = self.next_row()
+            row = first[number] if number < len(first) else self.next_row()
             closed = [p for p in self.chain[row] if p not in self.opened]
             self.opened |= set(closed)
             self.order.remove(row)

@@ -9,7 +9,7 @@ wrong. Writing keeps comments and whatever else the file holds.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
@@ -20,12 +20,14 @@ from assess.base.errors import JobFileError, did_you_mean
 from assess.base.text_files import line_of, read_text
 from assess.base.validation import problems
 from assess.knowledge.model_base import Scope
+from assess.knowledge.symptoms import Course
 from assess.knowledge.trade import NEUTRAL, Trade
 from assess.plugin.registry import knowledge_in_use
 
 NOT_SEEN = "not seen"
 NOT_APPLICABLE = "doesn't apply"
 
+Year = Annotated[int, Field(ge=1500, le=9999)]
 Weight = Annotated[int, Field(ge=0, le=3)]
 AnswerText = str | float | int
 Table = dict[str, Any]
@@ -66,6 +68,52 @@ class Instrument(Strict):
     facts: dict[str, float | int | str] = Field(default_factory=dict)
 
 
+class Complaint(Strict):
+    """Something that is wrong with the object, as it was told.
+
+    Attributes:
+        symptom: full id of a declared symptom.
+        words: how it was put.
+        came: suddenly or slowly.
+        since: the year.
+    """
+
+    symptom: str
+    words: str = ""
+    came: Course | None = None
+    since: Year | None = None
+
+
+class Overhaul(Strict):
+    """Earlier work: in which year, how far, and on which subsystem; left out, on all of it."""
+
+    year: Year
+    how_far: Scope = "full"
+    subsystem: str = ""
+
+
+class History(Strict):
+    """What is told of the object before anyone looks at it; all of it is evidence.
+
+    Attributes:
+        works: whether it works; in the file the key is the trade's word, such as ``plays``.
+        used: how often it is used.
+        silent_since: the year since which it has not been used.
+        now_at: where it is now.
+        opened: places that are open already.
+        complaint: what is wrong with it.
+        overhaul: earlier work.
+    """
+
+    works: Literal["well", "with faults", "partly", "not at all"] | None = None
+    used: Literal["weekly", "now and then", "not used"] | None = None
+    silent_since: Year | None = None
+    now_at: Literal["the owner's", "the workshop", "elsewhere"] | None = None
+    opened: tuple[str, ...] = ()
+    complaint: tuple[Complaint, ...] = ()
+    overhaul: tuple[Overhaul, ...] = ()
+
+
 class Answer(Strict):
     """One answer with what goes with it."""
 
@@ -87,6 +135,7 @@ class Job(Strict):
     date: dt.date | None = None
     owner: Owner = Owner()
     instrument: Instrument = Instrument()
+    history: History = History()
     answers: dict[str, dict[str, Answer]] = Field(default_factory=dict)
     surveys: dict[str, str] = Field(default_factory=dict)
     path: str = Field(default="", exclude=True)
@@ -132,7 +181,7 @@ def parse(text: str, path: str = "", trade: Trade = NEUTRAL) -> Job:
     if "format" not in data:
         raise JobFileError(f'{name}: no "format = 1" in it, so it is not a job file')
     faults = _unknown_keys(data, text, name, trade)
-    faults += _unknown_wish(data, text, name, trade)
+    faults += _unknown_scopes(data, text, name, trade)
     answers, more = _full_answers(data.get("answers"), text, name)
     faults += more
     if faults:
@@ -146,7 +195,11 @@ def parse(text: str, path: str = "", trade: Trade = NEUTRAL) -> Job:
 
 def _key_names(trade: Trade) -> dict[tuple[str, ...], str]:
     """The engine's own keys that have another name in the file, and that name."""
-    return {("instrument",): trade.table, ("owner", "reason_to_use"): trade.reason_key}
+    return {
+        ("instrument",): trade.table,
+        ("owner", "reason_to_use"): trade.reason_key,
+        ("history", "works"): trade.works_key,
+    }
 
 
 def _in_trade_words(keys: tuple[str, ...], trade: Trade) -> tuple[str, ...]:
@@ -156,26 +209,42 @@ def _in_trade_words(keys: tuple[str, ...], trade: Trade) -> tuple[str, ...]:
 
 def _in_own_words(data: Table, trade: Trade) -> Table:
     """The data of a file with the engine's own keys and scopes; the argument is not changed."""
-    own = {("instrument" if key == trade.table else key): value for key, value in data.items()}
-    if isinstance(own.get("owner"), dict):
-        owner = {
-            ("reason_to_use" if key == trade.reason_key else key): value
-            for key, value in own["owner"].items()
-        }
-        if "wish" in owner:
-            owner["wish"] = trade.scope_of(owner["wish"])
-        own["owner"] = owner
-    return own
+    own_name = {(keys[:-1], name): keys[-1] for keys, name in _key_names(trade).items()}
+    own = {own_name.get(((), key), key): value for key, value in data.items()}
+    for table in ("owner", "history"):
+        if isinstance(own.get(table), dict):
+            own[table] = {own_name.get(((table,), k), k): v for k, v in own[table].items()}
+    return _with_scopes(own, trade.scope_of)
 
 
 def _in_file_words(data: Table, trade: Trade) -> Table:
     """The other way round: data of a job as it is written to a file."""
     names = _key_names(trade)
     written = {names.get((key,), key): value for key, value in data.items()}
-    owner = {names.get(("owner", k), k): value for k, value in data.get("owner", {}).items()}
-    if "wish" in owner:
-        owner["wish"] = trade.scope_id(owner["wish"])
-    return {**written, **({"owner": owner} if "owner" in data else {})}
+    for table in ("owner", "history"):
+        if table in written:
+            written[table] = {names.get((table, k), k): v for k, v in written[table].items()}
+    return _with_scopes(written, trade.scope_id)
+
+
+def _with_scopes(data: Table, renamed: Callable[[Any], str | None]) -> Table:
+    """The data with every scope in other words."""
+    changed = dict(data)
+    owner, history = data.get("owner"), data.get("history")
+    if isinstance(owner, dict) and "wish" in owner:
+        changed["owner"] = {**owner, "wish": renamed(owner["wish"])}
+    works = history.get("overhaul") if isinstance(history, dict) else None
+    if isinstance(history, dict) and isinstance(works, list | tuple):
+        changed["history"] = {
+            **history,
+            "overhaul": [
+                {**w, "how_far": renamed(w["how_far"])}
+                if isinstance(w, dict) and "how_far" in w
+                else w
+                for w in works
+            ],
+        }
+    return changed
 
 
 def _unknown_keys(data: Table, text: str, name: str, trade: Trade) -> list[str]:
@@ -184,6 +253,7 @@ def _unknown_keys(data: Table, text: str, name: str, trade: Trade) -> list[str]:
         ((), data, Job),
         (("owner",), data.get("owner"), Owner),
         (("instrument",), data.get(trade.table), Instrument),
+        (("history",), data.get("history"), History),
     ]
     for prefix, table, model in tables:
         if not isinstance(table, dict):
@@ -197,13 +267,22 @@ def _unknown_keys(data: Table, text: str, name: str, trade: Trade) -> list[str]:
     return faults
 
 
-def _unknown_wish(data: Table, text: str, name: str, trade: Trade) -> list[str]:
-    owner = data.get("owner")
-    wish = owner.get("wish") if isinstance(owner, dict) else None
-    if wish is None or (isinstance(wish, str) and trade.scope_of(wish)):
-        return []
-    hint = did_you_mean(str(wish), trade.scope_ids())
-    return [f"{_at(name, text, ('owner', 'wish'))}: no such wish {wish!r}; {hint}"]
+def _unknown_scopes(data: Table, text: str, name: str, trade: Trade) -> list[str]:
+    """Wishes and earlier work that name no scope."""
+    owner, history = data.get("owner"), data.get("history")
+    given: list[tuple[tuple[str, ...], Any]] = []
+    if isinstance(owner, dict) and "wish" in owner:
+        given.append((("owner", "wish"), owner["wish"]))
+    works = history.get("overhaul") if isinstance(history, dict) else None
+    for work in works if isinstance(works, list) else ():
+        if isinstance(work, dict) and "how_far" in work:
+            given.append((("history", "overhaul", "how_far"), work["how_far"]))
+    return [
+        f"{_at(name, text, keys)}: no such {keys[-1].replace('_', ' ')} {scope!r}; "
+        f"{did_you_mean(str(scope), trade.scope_ids())}"
+        for keys, scope in given
+        if not (isinstance(scope, str) and trade.scope_of(scope))
+    ]
 
 
 def _full_answers(answers: Any, text: str, name: str) -> tuple[Any, list[str]]:

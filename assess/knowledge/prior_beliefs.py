@@ -32,10 +32,25 @@ class CareState(Declared):
         return self
 
 
+class Freshness(Declared):
+    """How much rarer findings are after earlier work.
+
+    Attributes:
+        years: up to so many years after the work.
+        odds: the odds of a finding, beside an object that was never worked on.
+    """
+
+    years: Annotated[float, Field(gt=0)]
+    odds: Annotated[float, Field(gt=0, le=1)]
+
+
 class Care(Declared):
     """What is believed of an object before anything is seen.
 
     Attributes:
+        overhauled: how much rarer findings are after earlier work, by its age, newest first.
+        noticed: probability that an owner notices a symptom and tells of it; ``noticed_in_use``
+            where the object is used every week.
         states: the states of care; their priors add up to one.
         state_persistence: probability that a part is in the same state as the whole it
             belongs to.
@@ -46,6 +61,13 @@ class Care(Declared):
     states: Annotated[tuple[CareState, ...], Field(min_length=1)]
     state_persistence: Share
     rare: Annotated[float, Field(gt=0, le=1)]
+    overhauled: tuple[Freshness, ...] = (
+        Freshness(years=5, odds=0.15),
+        Freshness(years=15, odds=0.35),
+        Freshness(years=30, odds=0.7),
+    )
+    noticed: Chance = 0.85
+    noticed_in_use: Chance = 0.97
 
     @model_validator(mode="after")
     def _adds_up(self) -> Self:

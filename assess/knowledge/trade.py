@@ -7,6 +7,7 @@ the neutral words below stand in. A job file is written in the words of its trad
 
 from __future__ import annotations
 
+import re
 from typing import Annotated, Literal, Self, get_args
 
 from pydantic import Field, model_validator
@@ -120,6 +121,11 @@ class Trade(Declared):
         """An example of a command for its help."""
         neutral = NEUTRAL_EXAMPLES.get(command, f"assess {command} job.toml")
         return self.examples.get(command, neutral)
+
+    @property
+    def works_key(self) -> str:
+        """The job file's key for whether it works: the trade's word, where it can be a key."""
+        return self.uses if re.fullmatch(r"[a-z][a-z0-9_]*", self.uses) else "works"
 
     def _scope(self, scope: Scope) -> ScopeWords:
         words: ScopeWords = getattr(self.scopes, scope)

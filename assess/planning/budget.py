@@ -92,9 +92,7 @@ class Budget:
     @cached_property
     def impossible(self) -> tuple[Judgement, ...]:
         """Findings that keep it out of use and are beyond repair."""
-        return tuple(
-            f for f in self.graded.findings if f.outcome.stops_use and f.outcome.beyond_repair
-        )
+        return tuple(f for f in self.graded.findings if f.stops_use and f.outcome.beyond_repair)
 
     @cached_property
     def options(self) -> dict[tuple[str, Scope], Gain]:
@@ -111,12 +109,12 @@ class Budget:
         return found
 
     def _gain(self, finding: Judgement, scope: Scope, whole: float) -> Gain | None:
-        repairs = [r for r in finding.outcome.calls(scope) if self._fits(r)]
+        repairs = [r for r in finding.calls(scope) if self._fits(r)]
         if not repairs:
             return None
         left = max(self.planner.knowledge.repairs[r].restores_to for r in repairs)
         points = whole * (DEFICITS[finding.outcome.condition] - DEFICITS[left])
-        heals = finding.outcome.stops_use or finding.outcome.danger or finding.outcome.decay
+        heals = finding.stops_use or finding.outcome.danger or finding.outcome.decay
         if points <= 0 and not heals:
             return None
         needs = tuple(self._or_better(repair) for repair in repairs)
@@ -188,7 +186,7 @@ class Budget:
                 yield self._chosen_from(finding)
             working = _names(self.options, finding, USABLE)
             must_work = self.usable and not self.impossible
-            if must_work and finding.outcome.stops_use and working:
+            if must_work and finding.stops_use and working:
                 yield working
 
     def _pulls(self, step: str) -> Iterator[frozenset[str]]:
@@ -288,15 +286,13 @@ class Budget:
         calls = {
             repair
             for criterion, scope in gained.items()
-            for repair in self.graded.judgements[criterion].outcome.calls(scope)
+            for repair in self.graded.judgements[criterion].calls(scope)
         }
         plan = self.planner.plan_for(calls | (found.steps & self._callable))
         price = price_at(plan.cost, self.planner.workshop.sure_enough) if plan.steps else 0.0
         # A symptom that calls for no work of its own disappears with its cause.
         disabling = {f.id for f in self.impossible} | {
-            f.id
-            for f in self.graded.findings
-            if f.outcome.stops_use and _names(self.options, f, USABLE)
+            f.id for f in self.graded.findings if f.stops_use and _names(self.options, f, USABLE)
         }
         healed = {c for c, scope in gained.items() if scope in USABLE}
         return Offer(
@@ -316,7 +312,7 @@ class Budget:
             repair
             for finding in self.graded.findings
             for scope in SCOPES
-            for repair in finding.outcome.calls(scope)
+            for repair in finding.calls(scope)
         )
 
 

@@ -61,7 +61,7 @@ def called_for(graded: Graded, scope: Scope) -> dict[str, tuple[str, ...]]:
     """Repairs that the findings call for within a scope, each with the criteria that call."""
     calls: dict[str, list[str]] = {}
     for finding in graded.findings:
-        for repair in finding.outcome.calls(scope):
+        for repair in finding.calls(scope):
             calls.setdefault(repair, []).append(finding.id)
     return {repair: tuple(criteria) for repair, criteria in sorted(calls.items())}
 

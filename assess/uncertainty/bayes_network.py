@@ -19,16 +19,24 @@ The numbers are in the workshop profile (:class:`assess.knowledge.prior_beliefs.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 from assess.grading.grades import DEFICITS, Graded
 from assess.grading.judgements import Judgement
+from assess.job.history import NOTHING_TOLD, Told
+from assess.job.job_file import Overhaul
 from assess.knowledge.criteria import Criterion
 from assess.knowledge.knowledge_base import Knowledge, kept
 from assess.knowledge.prior_beliefs import Care
 from assess.knowledge.steps import subsystem_of
 from assess.uncertainty.association import Table, declared_odds, fit_association, within_bounds
+from assess.uncertainty.noisy_or import (
+    SymptomEvidence,
+    combined,
+    evidence_of,
+    responsibilities,
+)
 
 Chances = tuple[float, ...]
 """Probabilities that add up to one: of states, or of the outcomes of a criterion."""
@@ -45,6 +53,9 @@ class Beliefs:
         given_subsystem: component -> for each state of its subsystem, those of its own.
         outcomes: criterion -> for each state of its component, those of its outcomes.
         component_of: criterion -> the component that it belongs to.
+        symptoms: symptoms that are present or known to be absent.
+        before_complaints: for criteria that a present symptom makes likelier, the rows of
+            ``outcomes`` without it.
         hint_tables: criterion -> evidence criterion -> the table of :func:`hint_tables`.
     """
 
@@ -55,6 +66,18 @@ class Beliefs:
     outcomes: dict[str, tuple[Chances, ...]]
     component_of: dict[str, str]
     hint_tables: dict[str, dict[str, Table]]
+    symptoms: tuple[SymptomEvidence, ...] = ()
+    before_complaints: dict[str, tuple[Chances, ...]] = field(default_factory=dict)
+
+    @property
+    def complaints(self) -> tuple[SymptomEvidence, ...]:
+        """The symptoms that are present."""
+        return tuple(s for s in self.symptoms if s.present)
+
+    def without_complaints(self, criterion: str) -> Chances:
+        """Probability of each outcome of an unseen criterion if nothing were complained of."""
+        rows = self.before_complaints.get(criterion, self.outcomes[criterion])
+        return mixed(self.of_component(self.component_of[criterion]), rows)
 
     def of_component(self, component: str) -> Chances:
         """Probability of each state of care of one component."""
@@ -129,7 +152,7 @@ def apply_evidence(
     hinted at it. Several factors are multiplied, within
     :data:`assess.uncertainty.association.MOST_ODDS`.
     """
-    places = {j.id: position(j) for j in graded.judgements.values() if j.is_seen}
+    places = {j.id: j.position for j in graded.judgements.values() if j.is_seen}
     found: dict[str, list[float]] = {}
     for criterion, by_evidence in tables.items():
         for evidence, table in by_evidence.items():
@@ -152,18 +175,61 @@ def _multiply(found: dict[str, list[float]], criterion: str, factors: Sequence[f
     found[criterion] = [b * f for b, f in zip(before, factors, strict=True)]
 
 
-def beliefs(graded: Graded, knowledge: Knowledge, care: Care) -> Beliefs:
-    """The posterior of the states of care, given the answers."""
+def beliefs(graded: Graded, knowledge: Knowledge, care: Care, told: Told = NOTHING_TOLD) -> Beliefs:
+    """The posterior of the states of care and of everything unseen.
+
+    Args:
+        graded: the answers.
+        knowledge: what plugins declare.
+        care: what is believed before anything is seen.
+        told: what is told of the object: symptoms that are present or absent, earlier work.
+    """
     tables = hint_tables(knowledge, care)
-    chances = apply_evidence(outcome_chances(knowledge, care), graded, tables)
+    chances = outcome_chances(knowledge, care)
+    if told.history.overhaul:
+        chances = _after_earlier_work(chances, knowledge, care, told)
+    believed = _posterior(apply_evidence(chances, graded, tables), {}, graded, knowledge, care)
+    evidence = evidence_of(told, graded, knowledge, care)
+    if not evidence:
+        return replace(believed, hint_tables=tables)
+    absent, present = ([e for e in evidence if e.present is there] for there in (False, True))
+    if absent:
+        rarer = combined(absent, _marginals(absent, believed, graded))
+        believed = _posterior(believed.outcomes, rarer, graded, knowledge, care)
+    likelier = combined(present, _marginals(present, believed, graded))
+    before = {c: believed.outcomes[c] for c in likelier if graded.judgements[c].is_unseen}
+    after = {c: _weighed(rows, likelier[c]) for c, rows in before.items()}
+    return replace(
+        believed,
+        outcomes={**believed.outcomes, **after},
+        hint_tables=tables,
+        symptoms=evidence,
+        before_complaints=before,
+    )
+
+
+def _posterior(
+    chances: dict[str, tuple[Chances, ...]],
+    factors: Mapping[str, Sequence[float]],
+    graded: Graded,
+    knowledge: Knowledge,
+    care: Care,
+) -> Beliefs:
+    """The states of care, given the answers and factors on the outcomes of unseen criteria."""
     transition = _transition_matrix(care)
     found = {component: [0.0] * len(care.states) for component in knowledge.components}
+    changed = dict(chances)
     for judgement in graded.judgements.values():
+        own, rows = found[judgement.criterion.component], chances[judgement.id]
         if judgement.is_seen:
-            own = found[judgement.criterion.component]
-            place = position(judgement)
-            for state, rows in enumerate(chances[judgement.id]):
-                own[state] += math.log(rows[place])
+            place = judgement.position
+            for state, row in enumerate(rows):
+                own[state] += math.log(row[place])
+        elif judgement.is_unseen and judgement.id in factors:
+            for state, row in enumerate(rows):
+                fits = zip(row, factors[judgement.id], strict=True)
+                own[state] += math.log(sum(p * f for p, f in fits))
+            changed[judgement.id] = _weighed(rows, factors[judgement.id])
     subsystems = {subsystem: [0.0] * len(care.states) for subsystem in knowledge.subsystems}
     given_subsystem = {}
     for component, logs in found.items():
@@ -179,10 +245,72 @@ def beliefs(graded: Graded, knowledge: Knowledge, care: Care) -> Beliefs:
         whole=_normal(_exponentials(whole)),
         given_whole=given_whole,
         given_subsystem=given_subsystem,
-        outcomes=chances,
+        outcomes=changed,
         component_of={c.id: c.component for c in knowledge.criteria.values()},
-        hint_tables=tables,
+        hint_tables={},
     )
+
+
+def _weighed(rows: tuple[Chances, ...], factors: Sequence[float]) -> tuple[Chances, ...]:
+    return tuple(_normal([p * f for p, f in zip(row, factors, strict=True)]) for row in rows)
+
+
+def _marginals(
+    evidence: Iterable[SymptomEvidence], believed: Beliefs, graded: Graded
+) -> dict[str, Chances]:
+    """For every cause, the probability of each outcome; one where it is seen."""
+    causes = dict.fromkeys(criterion for item in evidence for criterion in item.strengths)
+    found: dict[str, Chances] = {}
+    for criterion in causes:
+        judgement = graded.judgements[criterion]
+        if judgement.is_seen:
+            place, count = judgement.position, len(judgement.criterion.outcomes)
+            found[criterion] = tuple(float(i == place) for i in range(count))
+        else:
+            found[criterion] = believed.of_criterion(criterion)
+    return found
+
+
+def responsible(believed: Beliefs, graded: Graded) -> dict[str, dict[str, float]]:
+    """For each symptom complained of, the probability that each cause contributes to it."""
+    found = {}
+    for item in believed.complaints:
+        chances = _marginals([item], believed, graded)
+        for criterion in item.strengths:
+            if graded.judgements[criterion].is_unseen:
+                chances[criterion] = believed.without_complaints(criterion)
+        found[item.symptom.id] = responsibilities(item, chances)
+    return found
+
+
+def _after_earlier_work(
+    chances: dict[str, tuple[Chances, ...]], knowledge: Knowledge, care: Care, told: Told
+) -> dict[str, tuple[Chances, ...]]:
+    """Findings are rarer where earlier work was done, the more so the newer it is.
+
+    What has little to do with care (criteria that are ``seldom``) stays as it is.
+    """
+    changed = dict(chances)
+    for criterion in knowledge.criteria.values():
+        odds = min(
+            (
+                _freshness(work, told.year, care)
+                for work in told.history.overhaul
+                if work.subsystem in ("", subsystem_of(criterion.id))
+            ),
+            default=1.0,
+        )
+        if odds < 1 and criterion.seldom == 1:
+            factors = [odds if o.condition > 0 else 1.0 for o in criterion.outcomes]
+            changed[criterion.id] = _weighed(chances[criterion.id], factors)
+    return changed
+
+
+def _freshness(work: Overhaul, year: int, care: Care) -> float:
+    """The odds of a finding after earlier work; less than full work counts half, as a root."""
+    age = year - work.year
+    odds = next((f.odds for f in care.overhauled if age <= f.years), 1.0)
+    return odds if work.how_far == "full" else math.sqrt(odds)
 
 
 def _upward_message(
@@ -208,12 +336,6 @@ def _exponentials(logs: list[float]) -> list[float]:
 def _add(total: list[float], more: list[float]) -> None:
     for place, value in enumerate(more):
         total[place] += value
-
-
-def position(judgement: Judgement) -> int:
-    """The index of a judgement's outcome, or of its best possible one, among its criterion's."""
-    outcomes = judgement.criterion.outcomes
-    return next(i for i, outcome in enumerate(outcomes) if outcome is judgement.best)
 
 
 def _transition_matrix(care: Care) -> list[list[float]]:

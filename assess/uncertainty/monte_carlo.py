@@ -9,6 +9,7 @@ changes only what depends on it.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 from itertools import accumulate
 
@@ -24,6 +25,8 @@ from assess.uncertainty.bayes_network import Beliefs, Chances
 from assess.uncertainty.plan_arrays import Floats
 
 COUNT = 1000
+OVERSAMPLING = 4
+"""How many times as many scenarios are drawn where they are drawn again to fit a complaint."""
 SEED = 1890
 OutcomeIndices = NDArray[np.int8]
 """Index of the outcome of each unseen criterion in each scenario: (criteria, scenarios)."""
@@ -35,23 +38,90 @@ def _uniforms(rows: int, count: int) -> Floats:
     return np.random.RandomState(SEED).random_sample((rows, count)).astype(np.float32)
 
 
+@dataclass(frozen=True)
+class Sample:
+    """What is unseen, filled in many times.
+
+    Attributes:
+        unseen: the unseen judgements.
+        outcomes: the outcome of each in each scenario; of shape (unseen criteria, scenarios).
+        effective: to how many independent samples the scenarios amount: fewer than there are
+            where they were drawn again to fit a complaint (L. Kish, Survey Sampling, 1965;
+            from memory).
+    """
+
+    unseen: tuple[Judgement, ...]
+    outcomes: OutcomeIndices
+    effective: float
+
+
+def sample(graded: Graded, knowledge: Knowledge, believed: Beliefs, count: int = COUNT) -> Sample:
+    """Sample outcomes for everything unseen, so that they explain what is complained of."""
+    if not believed.before_complaints:
+        unseen, outcomes, _ = _drawn(graded, knowledge, believed, count)
+        return Sample(unseen, outcomes, float(count))
+    unseen, outcomes, states = _drawn(graded, knowledge, believed, count * OVERSAMPLING)
+    weights = _weights(graded, believed, unseen, outcomes, states)
+    effective = float(weights.sum() ** 2 / (weights**2).sum())
+    kept = np.searchsorted(np.cumsum(weights), (np.arange(count) + 0.5) * weights.sum() / count)
+    kept = np.minimum(kept, len(weights) - 1)
+    return Sample(unseen, outcomes[:, kept], min(effective, float(count)))
+
+
 def draw(
     graded: Graded, knowledge: Knowledge, believed: Beliefs, count: int = COUNT
 ) -> tuple[tuple[Judgement, ...], OutcomeIndices]:
-    """Sample outcomes for everything unseen.
+    """The unseen judgements and their outcomes of :func:`sample`."""
+    found = sample(graded, knowledge, believed, count)
+    return found.unseen, found.outcomes
+
+
+def _weights(
+    graded: Graded,
+    believed: Beliefs,
+    unseen: tuple[Judgement, ...],
+    outcomes: OutcomeIndices,
+    states: NDArray[np.intp],
+) -> NDArray[np.float64]:
+    """Importance weights: what each scenario says of the complaints, over what drew it.
+
+    Returns:
+        Of shape (scenarios,).
+    """
+    row_of = {judgement.id: row for row, judgement in enumerate(unseen)}
+    weights = np.ones(outcomes.shape[1])
+    for item in believed.complaints:
+        absent = np.full(outcomes.shape[1], 1 - item.symptom.leak)
+        for criterion, strengths in item.strengths.items():
+            if criterion in row_of:
+                absent *= 1 - np.array(strengths)[outcomes[row_of[criterion]]]
+            else:
+                absent *= 1 - strengths[graded.judgements[criterion].position]
+        weights *= 1 - absent
+    for criterion, before in believed.before_complaints.items():
+        row = row_of[criterion]
+        ratio = np.array(before) / np.array(believed.outcomes[criterion])
+        weights *= ratio[states[row], outcomes[row]]
+    return weights
+
+
+def _drawn(
+    graded: Graded, knowledge: Knowledge, believed: Beliefs, count: int
+) -> tuple[tuple[Judgement, ...], OutcomeIndices, NDArray[np.intp]]:
+    """Sample outcomes for everything unseen from what is believed of each.
 
     Associations hold between sampled outcomes as they do for seen ones.
 
     Returns:
-        The unseen judgements, and the outcome of each in each scenario; of shape
-        (unseen criteria, scenarios).
+        The unseen judgements, the outcome of each in each scenario, and the state of care of
+        its component; both of shape (unseen criteria, scenarios).
     """
     names = ["", *knowledge.subsystems, *knowledge.components, *knowledge.criteria]
     rows = {name: row for row, name in enumerate(names)}
     uniforms = _uniforms(len(names), count)
     unseen = tuple(j for j in graded.judgements.values() if j.is_unseen)
     if not unseen:
-        return (), np.zeros((0, count), np.int8)
+        return (), np.zeros((0, count), np.int8), np.zeros((0, count), np.intp)
     components = list(dict.fromkeys(j.criterion.component for j in unseen))
     whole = _picked(np.array([believed.whole]), np.zeros(count, np.intp), uniforms[0])
     states = np.zeros((len(components), count), np.intp)
@@ -71,7 +141,7 @@ def draw(
     _apply_associations(
         unseen, outcomes, tables, own_states, own_uniforms, believed.hint_tables, knowledge
     )
-    return unseen, outcomes
+    return unseen, outcomes, own_states
 
 
 def _apply_associations(

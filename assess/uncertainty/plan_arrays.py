@@ -62,6 +62,7 @@ class PlanArrays:
         away: steps that cannot be done at the customer's home.
         root_steps: the step index of each root; of shape (roots,).
         calls: criterion -> for each outcome and scope, the roots called for.
+        cause_calls: the same where the outcome causes what keeps the object out of use.
         counts: counted criterion -> for each outcome, the number that it stands for.
     """
 
@@ -80,6 +81,7 @@ class PlanArrays:
     away: Places
     root_steps: Places
     calls: dict[str, tuple[dict[Scope, tuple[int, ...]], ...]]
+    cause_calls: dict[str, tuple[dict[Scope, tuple[int, ...]], ...]]
     counts: dict[str, tuple[float, ...]]
 
 
@@ -123,7 +125,7 @@ def _plan_arrays(knowledge: Knowledge, basis: _Basis) -> PlanArrays:
         for criterion in knowledge.criteria.values()
         for outcome in criterion.outcomes
         for scope in SCOPES
-        for repair in outcome.calls(scope)
+        for repair in outcome.calls(scope, as_cause=True)
     }
     roots = tuple(s for s in steps if s in called)
     rows = _reach(steps, knowledge, configuration)
@@ -145,7 +147,8 @@ def _plan_arrays(knowledge: Knowledge, basis: _Basis) -> PlanArrays:
         workshop=_routine_steps("workshop", rows, index, knowledge),
         away=np.array([i for s, i in index.items() if is_workshop_work(s, knowledge)], np.intp),
         root_steps=np.array([index[r] for r in roots], np.intp),
-        calls={c.id: _calls(c, root_index) for c in knowledge.criteria.values()},
+        calls={c.id: _calls(c, root_index, False) for c in knowledge.criteria.values()},
+        cause_calls={c.id: _calls(c, root_index, True) for c in knowledge.criteria.values()},
         counts={
             c.id: _stands_for(c, configuration) for c in knowledge.criteria.values() if c.measured
         },
@@ -224,10 +227,10 @@ def _materials(
 
 
 def _calls(
-    criterion: Criterion, roots: Mapping[str, int]
+    criterion: Criterion, roots: Mapping[str, int], as_cause: bool
 ) -> tuple[dict[Scope, tuple[int, ...]], ...]:
     return tuple(
-        {s: tuple(roots[r] for r in outcome.calls(s) if r in roots) for s in SCOPES}
+        {s: tuple(roots[r] for r in outcome.calls(s, as_cause) if r in roots) for s in SCOPES}
         for outcome in criterion.outcomes
     )
 

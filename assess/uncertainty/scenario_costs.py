@@ -23,7 +23,6 @@ from assess.job.workshop_profile import Workshop
 from assess.knowledge.criteria import Outcome
 from assess.knowledge.model_base import SCOPES, Scope
 from assess.planning.cost_estimate import Spread
-from assess.uncertainty.bayes_network import position
 from assess.uncertainty.monte_carlo import SEED, OutcomeIndices
 from assess.uncertainty.plan_arrays import Bools, Floats, Packed, PlanArrays
 
@@ -145,7 +144,7 @@ def simulate_scenarios(
     filled_in = {judgement.id for judgement in unseen}
     for judgement in graded.judgements.values():
         if judgement.is_seen and judgement.id not in filled_in:
-            marks.note(judgement, position(judgement), marks.everywhere)
+            marks.note(judgement, judgement.position, marks.everywhere)
     for judgement, drawn in zip(unseen, outcomes, strict=True):
         for place, outcome in enumerate(judgement.criterion.outcomes):
             if outcome.condition > 0:
@@ -184,7 +183,8 @@ class _Marks:
     def note(self, judgement: Judgement, place: int, where: Packed) -> None:
         """Note what one outcome of a criterion does in the scenarios that have it."""
         outcome: Outcome = judgement.criterion.outcomes[place]
-        for scope, roots in self.plan.calls[judgement.id][place].items():
+        calls = self.plan.cause_calls if place in judgement.causing else self.plan.calls
+        for scope, roots in calls[judgement.id][place].items():
             for root in roots:
                 self.calls[scope][root] |= where
             if outcome.beyond_repair and (outcome.calls(scope) or scope == "full"):
@@ -207,7 +207,7 @@ def _counts(
             if criterion in drawn:
                 numbers = np.array(plan.counts[criterion], np.float32)
                 if judgement and value is not None:
-                    numbers[position(judgement)] = value
+                    numbers[judgement.position] = value
                 total += numbers[drawn[criterion]]
             elif value is not None:
                 total += value
