@@ -122,7 +122,7 @@ class Assessment:
     @property
     def setting(self) -> Setting:
         """Owner, workshop and words: what a decision depends on besides the object."""
-        return Setting(self.job.owner, self.workshop, self.trade)
+        return Setting(self.job.owner, self.workshop, self.trade, self.told)
 
     @cached_property
     def expected(self) -> ExpectedGrades:
@@ -163,7 +163,7 @@ class Assessment:
         from assess.decision.verdict import conclude
 
         options = weigh(self.plans, self.graded, self.setting)
-        titles = {c.id: c.title for c in self.knowledge.components.values()}
+        titles = {c.id: c.title for c in self.knowledge.components.values() if c.part}
         return conclude(options, self.scenarios, self.graded, self.setting, titles)
 
     def budget(self, usable: bool = False) -> Budget:

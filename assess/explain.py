@@ -178,26 +178,8 @@ def _outcome(result: Assessment, outcome: Outcome, judgement: Judgement) -> Expl
     if outcome.says:
         given += f", which is: {outcome.says}"
     root = ExplanationNode(f"seen: {given}; class {outcome.condition}, urgency {outcome.how_soon}")
-    if outcome.means:
-        root.add(outcome.means)
-    for flag, words in (
-        (outcome.danger, "a danger to people"),
-        (outcome.decay, "goes on getting worse by itself"),
-        (outcome.stops_use, f"it does not {result.trade.use} as it should"),
-        (
-            judgement.stops_use and not outcome.stops_use,
-            f"a cause of what keeps it from being able to {result.trade.use}",
-        ),
-    ):
-        if flag:
-            root.add(words)
-    for requirement in outcome.breaks:
-        root.add(f"not met: {result.knowledge.requirements[requirement].title} [{requirement}]")
-    if outcome.breaks_none:
-        root.add(f"it can {result.trade.use} all the same: {outcome.breaks_none}")
-    for text in (outcome.beyond_repair, outcome.advise_against):
-        if text:
-            root.add(text)
+    for words in _consequences(result, outcome, judgement):
+        root.add(words)
     for scope in SCOPES:
         for repair in judgement.calls(scope):
             title = result.trade.scope_title(scope)
@@ -205,6 +187,25 @@ def _outcome(result: Assessment, outcome: Outcome, judgement: Judgement) -> Expl
     for caution in outcome.cautions:
         root.add(f"take care: {result.knowledge.cautions[caution].title} [{caution}]")
     return root
+
+
+def _consequences(result: Assessment, outcome: Outcome, judgement: Judgement) -> list[str]:
+    """What an outcome means, in words."""
+    use, requirements = result.trade.use, result.knowledge.requirements
+    only_cause = judgement.stops_use and not outcome.stops_use
+    can_be_used = f"it can {use} all the same: {outcome.breaks_none}"
+    lines = [
+        outcome.means,
+        "a danger to people" if outcome.danger else "",
+        "goes on getting worse by itself" if outcome.decay else "",
+        f"it does not {use} as it should" if outcome.stops_use else "",
+        f"a cause of what keeps it from being able to {use}" if only_cause else "",
+        *(f"not met: {requirements[r].title} [{r}]" for r in outcome.breaks),
+        can_be_used if outcome.breaks_none else "",
+        outcome.beyond_repair,
+        outcome.advise_against,
+    ]
+    return [line for line in lines if line]
 
 
 def _source(result: Assessment, source: str, owner: str) -> str:

@@ -222,9 +222,7 @@ def _warn(warnings: Iterable[object], faults: int, strict: bool) -> None:
 
 
 def _scope(result: Assessment, given: Scope | None) -> Scope:
-    verdict = result.verdict
-    fallback: Scope = "stabilise" if verdict.name == "salvage" else "full"
-    return given or verdict.scope or fallback
+    return given or result.verdict.plan_scope
 
 
 def _workshop(given: Path | None, job: Path | None = None) -> Workshop:

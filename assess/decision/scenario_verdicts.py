@@ -12,7 +12,7 @@ from itertools import product
 import numpy as np
 from numpy.typing import NDArray
 
-from assess.decision.rules import Feasibility, Setting, Stance, decide
+from assess.decision.rules import UNIQUE, Feasibility, Rarity, Setting, Stance, decide
 from assess.knowledge.model_base import Scope
 from assess.knowledge.trade import VerdictName
 from assess.uncertainty.plan_arrays import Bools
@@ -21,7 +21,16 @@ from assess.uncertainty.scenario_costs import Scenarios
 VerdictIndices = NDArray[np.int8]
 """For each scenario, which of :data:`VERDICT_NAMES` is decided; of shape (scenarios,)."""
 
-VERDICT_NAMES: tuple[VerdictName, ...] = ("full", "working", "conserve", "salvage", "leave")
+VERDICT_NAMES: tuple[VerdictName, ...] = (
+    "full",
+    "working",
+    "conserve",
+    "salvage",
+    "leave",
+    "wait",
+    "hand_over",
+    "pass_on",
+)
 """Every verdict that a scenario can end in; nothing is unseen in it, so nobody looks further."""
 
 
@@ -36,11 +45,16 @@ class Standing:
 def verdict_indices(scenarios: Scenarios, setting: Setting) -> VerdictIndices:
     """What is decided in each scenario, as an index into :data:`VERDICT_NAMES`."""
     full, working = (_feasibility(scenarios, s, setting) for s in ("full", "working"))
-    bits = (*full, *working, scenarios.differs)
-    code = np.zeros(scenarios.count, np.intp)
-    for bit in bits:
+    code = _rarity(scenarios, setting).astype(np.intp)
+    for bit in (*full, *working, scenarios.differs):
         code = 2 * code + bit
     return _decision_table(setting.stance)[code]
+
+
+def _rarity(scenarios: Scenarios, setting: Setting) -> NDArray[np.int8]:
+    """The :class:`Rarity` of each scenario; of shape (scenarios,)."""
+    levels = np.array([setting.rarity(found) for found in range(UNIQUE + 1)], np.int8)
+    return levels[scenarios.significance]
 
 
 def chances_of(verdicts: VerdictIndices) -> dict[VerdictName, float]:
@@ -74,14 +88,13 @@ def _affordable(scenarios: Scenarios, scope: Scope, setting: Setting) -> Bools:
 def _feasibility(scenarios: Scenarios, scope: Scope, setting: Setting) -> tuple[Bools, ...]:
     """The fields of a :class:`Feasibility` in each scenario, in their order."""
     costs, workshop = scenarios.costs[scope], setting.workshop
-    dissuaded = np.zeros(scenarios.count, np.bool_)
-    if setting.kept_as_evidence:
-        dissuaded[:] = True
-    elif setting.heeds_advice:
-        dissuaded |= scenarios.dissuaded
+    dissuaded: Bools = _rarity(scenarios, setting) >= Rarity.EVIDENCE
+    if setting.heeds_advice:
+        advised = scenarios.dissuaded[scope]
         if setting.owner.worth is not None:
             most = workshop.worth_times * setting.owner.worth
-            dissuaded |= costs.cost_at(0.5, workshop) > most
+            advised = advised | (costs.cost_at(0.5, workshop) > most)
+        dissuaded = dissuaded | advised
     within = _affordable(scenarios, scope, setting)
     fits = np.exp(costs.logs[0]) <= workshop.most_hours
     passes = ~costs.impossible & within & fits & ~dissuaded
@@ -90,9 +103,10 @@ def _feasibility(scenarios: Scenarios, scope: Scope, setting: Setting) -> tuple[
 
 @lru_cache(maxsize=64)
 def _decision_table(stance: Stance) -> VerdictIndices:
-    """What is decided for every combination of what a decision turns on; of shape (512,)."""
+    """What is decided for every combination of what a decision turns on; of shape (2048,)."""
     table = []
-    for bits in product((False, True), repeat=9):
+    for rarity, bits in product(Rarity, product((False, True), repeat=9)):
         full, working = Feasibility(*bits[:4]), Feasibility(*bits[4:8])
-        table.append(VERDICT_NAMES.index(decide(full, working, bits[8], stance).name))
+        decision = decide(full, working, bits[8], rarity, stance)
+        table.append(VERDICT_NAMES.index(decision.name))
     return np.array(table, np.int8)

@@ -20,9 +20,11 @@ from assess.decision.rules import (
     FROM_FULLEST,
     Decision,
     Option,
+    Rarity,
     Setting,
     advising_against,
     decide_on,
+    found_significance,
     reasons_of,
     said,
     wish_said,
@@ -41,6 +43,9 @@ SCOPES_OF: dict[VerdictName, Scope] = {
     "full": "full",
     "working": "working",
     "conserve": "stabilise",
+    "wait": "stabilise",
+    "hand_over": "stabilise",
+    "pass_on": "stabilise",
 }
 GRID = 48
 WHAT_IF_SCENARIOS = 96
@@ -96,6 +101,8 @@ class Verdict:
     Attributes:
         name: what to do; ``look_further`` when no verdict is likely enough.
         scope: how far to go, where the verdict has a scope.
+        plan_scope: whose plan is shown unless another is asked for: the verdict's scope, or that
+            of the likeliest verdict, or the owner's wish, or the least.
         likeliest: the verdict that most scenarios come to; ``name`` unless one must look further.
         probability: the share of scenarios that come to it.
         chances: every verdict that some scenario comes to, with its share, likeliest first.
@@ -107,10 +114,12 @@ class Verdict:
         limits: for each wish that is open, the verdict by the owner's limit.
         as_seen: what would be decided if everything unseen were in order.
         worth_saving: titles of components seen sound, where it is kept for parts.
+        is_evidence: it is kept as evidence while no documented reason is given to use it.
     """
 
     name: VerdictName
     scope: Scope | None
+    plan_scope: Scope
     likeliest: VerdictName
     probability: float
     chances: dict[VerdictName, float]
@@ -122,6 +131,7 @@ class Verdict:
     limits: dict[Scope, tuple[Breakpoint, ...]]
     as_seen: VerdictName
     worth_saving: tuple[str, ...]
+    is_evidence: bool
 
 
 def conclude(
@@ -138,10 +148,10 @@ def conclude(
         scenarios: the object as it may be.
         graded: what was seen.
         setting: owner, workshop, and the trade's words.
-        titles: component id -> title.
+        titles: component id -> title, of what can be kept for parts.
     """
     workshop = setting.workshop
-    decision = decide_on(options, setting)
+    decision = decide_on(options, graded, setting)
     # With nothing left to draw, the decision on what was seen is the whole truth, and no
     # rounding of the arrays may change it.
     chances: dict[VerdictName, float] = {decision.name: 1.0}
@@ -149,12 +159,14 @@ def conclude(
         chances = chances_of(verdict_indices(scenarios, setting))
     likeliest, probability = next(iter(chances.items()))
     guess = guessed(graded, setting)
-    enough = probability >= workshop.verdict_enough and not guess
+    enough = probability >= workshop.verdict_enough and graded.instrument.coverage > 0
     name: VerdictName = likeliest if enough else "look_further"
     reasons = _reasons(decision, options, scenarios, chances, graded, setting)
+    scope = decision.scope if name == decision.name else SCOPES_OF.get(name)
     return Verdict(
         name=name,
-        scope=decision.scope if name == decision.name else SCOPES_OF.get(name),
+        scope=scope,
+        plan_scope=scope or SCOPES_OF.get(likeliest) or setting.owner.wish or "working",
         likeliest=likeliest,
         probability=probability,
         chances=chances,
@@ -166,6 +178,7 @@ def conclude(
         limits={w: limit_breakpoints(scenarios, w, setting) for w in _open_wishes(setting)},
         as_seen=decision.name,
         worth_saving=_worth_saving(graded, titles) if name == "salvage" else (),
+        is_evidence=setting.rarity(found_significance(graded)) >= Rarity.EVIDENCE,
     )
 
 
@@ -307,10 +320,13 @@ def _neighbours(finding: Judgement) -> list[int]:
 
 
 def _worth_saving(graded: Graded, titles: Mapping[str, str]) -> tuple[str, ...]:
-    """Components of which most was seen, and nothing worse than minor."""
+    """Components that it has, of which most was seen, and nothing worse than minor."""
     return tuple(
         titles[component]
         for subsystem in graded.subsystems.values()
         for component, grade in subsystem.components.items()
-        if grade.coverage >= MAJORITY and grade.best_class <= 1
+        if component in titles
+        and grade.weight > 0
+        and grade.coverage >= MAJORITY
+        and grade.best_class <= 1
     )

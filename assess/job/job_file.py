@@ -44,6 +44,7 @@ class Owner(Strict):
 
     Attributes:
         wish: how far the owner wants to go at most.
+        keeps: whether the owner wants to keep it.
         ceiling: the most the owner will pay.
         worth: what the owner says it is worth, in money.
         attachment: 0 none .. 3 would not part with it.
@@ -52,6 +53,7 @@ class Owner(Strict):
     """
 
     wish: Scope | None = None
+    keeps: bool | None = None
     ceiling: Annotated[float, Field(ge=0)] | None = None
     worth: Annotated[float, Field(ge=0)] | None = None
     attachment: Weight | None = None

@@ -141,10 +141,15 @@ class Survey(Declared):
 
 
 class Component(Declared):
-    """A named part inside a subsystem."""
+    """A named part inside a subsystem.
+
+    Attributes:
+        part: whether it is a thing that can be kept for parts; not so for dirt, or a room.
+    """
 
     id: LocalId
     title: Text
+    part: bool = True
 
 
 class Stage(Declared):

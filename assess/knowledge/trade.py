@@ -15,7 +15,17 @@ from pydantic import Field, model_validator
 from assess.knowledge.model_base import SCOPES, Declared, LocalId, Scope, Text
 from assess.knowledge.prior_beliefs import NEUTRAL_CARE, Care
 
-VerdictName = Literal["full", "working", "conserve", "salvage", "look_further", "leave"]
+VerdictName = Literal[
+    "full",
+    "working",
+    "conserve",
+    "salvage",
+    "look_further",
+    "leave",
+    "wait",
+    "hand_over",
+    "pass_on",
+]
 VERDICT_IDS: tuple[VerdictName, ...] = get_args(VerdictName)
 NEUTRAL_EXAMPLES = {
     "new": "assess new visit.toml",
@@ -61,6 +71,9 @@ class VerdictsWords(Declared):
     salvage: Text = "keep for parts"
     look_further: Text = "look further first"
     leave: Text = "leave as it is"
+    wait: Text = "keep it safe until there is money or time"
+    hand_over: Text = "hand it to a conservator or museum"
+    pass_on: Text = "find it a new owner"
 
 
 class Trade(Declared):

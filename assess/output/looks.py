@@ -8,7 +8,6 @@ from assess.assessment import Assessment
 from assess.base.wording import percent
 from assess.inspection.hidden_defects import LEAST_CHANCE, Hidden
 from assess.inspection.value_of_information import Look
-from assess.knowledge.model_base import Scope
 from assess.output.grades import expected_span, title
 from assess.output.layout import amount, bullets, heading, section, sections, table
 
@@ -45,11 +44,6 @@ def looks_text(
     )
 
 
-def plan_scope(result: Assessment) -> Scope:
-    """The scope that the verdict is about, or a full one where it has none."""
-    return result.verdict.scope or "full"
-
-
 def hidden_text(result: Assessment, most: int) -> str:
     """Faults that may still be hidden: apart what only opening shows and what a home shows.
 
@@ -57,7 +51,7 @@ def hidden_text(result: Assessment, most: int) -> str:
         result: the assessment.
         most: how many of each to list.
     """
-    scope = plan_scope(result)
+    scope = result.verdict.plan_scope
     found = result.hidden(scope)
     parts = []
     for at_visit, where in ((False, "in the workshop only"), (True, "at a visit")):

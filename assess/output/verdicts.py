@@ -26,7 +26,7 @@ from assess.output.layout import (
     span,
     table,
 )
-from assess.output.looks import hidden_name, hidden_text, looking_helps, plan_scope
+from assess.output.looks import hidden_name, hidden_text, looking_helps
 
 MOST_HIDDEN = 6
 MOST_DRIVERS = 10
@@ -175,7 +175,7 @@ def _range(low: float, middle: float, high: float) -> str:
 
 def _drivers(result: Assessment) -> str:
     """The steps that make most of the spread of the planned work."""
-    plan = result.plans[plan_scope(result)]
+    plan = result.plans[result.verdict.plan_scope]
     shares = islice(plan.estimate.variance_shares.items(), MOST_DRIVERS)
     lines = [f"{percent(share)}: {result.knowledge.title(step)}" for step, share in shares if share]
     name = result.trade.scope_title(plan.scope)
@@ -187,12 +187,12 @@ def what_would_change_it(result: Assessment) -> list[str]:
     verdict, trade = result.verdict, result.trade
     lines = [limit_said(result, wish, points) for wish, points in verdict.limits.items()]
     lines += [_flip_said(result, flip) for flip in result.pivotal_findings[:MOST_FLIPS]]
-    if verdict.likeliest == "conserve" and result.setting.kept_as_evidence:
+    if verdict.likeliest in ("conserve", "hand_over") and verdict.is_evidence:
         lines.append(f"a documented reason to make it {trade.use} (owner.{trade.reason_key})")
     if verdict.settled:
         return lines
     if looking_helps(result):
-        hidden = [h for h in result.hidden(plan_scope(result)) if not h.at_visit]
+        hidden = [h for h in result.hidden(result.verdict.plan_scope) if not h.at_visit]
         named = [hidden_name(result, line) for line in hidden[:MOST_NAMED]]
         unseen = "what only opening shows, above all"
     else:

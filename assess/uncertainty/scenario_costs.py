@@ -81,14 +81,16 @@ class Scenarios:
         unseen: criteria that were drawn, in the order of the rows of ``outcomes``.
         outcomes: which outcome each criterion has, of shape (unseen criteria, scenarios).
         costs: hours and money by scope.
-        dissuaded: some finding advises against the work, of shape (scenarios,).
+        dissuaded: scope -> some finding advises against it, of shape (scenarios,).
+        significance: how significant it is by what is found, 0..3; of shape (scenarios,).
         differs: a full repair calls for more than working order, of shape (scenarios,).
     """
 
     unseen: tuple[Judgement, ...]
     outcomes: OutcomeIndices
     costs: dict[Scope, ScenarioCosts]
-    dissuaded: Bools
+    dissuaded: dict[Scope, Bools]
+    significance: NDArray[np.int8]
     differs: Bools
 
     @property
@@ -162,7 +164,11 @@ def simulate_scenarios(
         for s in SCOPES
     }
     differs = np.bitwise_or.reduce(marks.calls["full"] ^ marks.calls["working"], axis=0)
-    return Scenarios(unseen, outcomes, costs, _bits(marks.dissuaded, count), _bits(differs, count))
+    dissuaded = {s: _bits(packed, count) for s, packed in marks.dissuaded.items()}
+    significance = np.zeros(count, np.int8)
+    for level, packed in sorted(marks.significant.items()):
+        significance[_bits(packed, count)] = level
+    return Scenarios(unseen, outcomes, costs, dissuaded, significance, _bits(differs, count))
 
 
 def _bits(packed: Packed, count: int) -> Bools:
@@ -178,7 +184,8 @@ class _Marks:
         width = len(self.everywhere)
         self.calls = {s: np.zeros((len(plan.roots), width), np.uint8) for s in SCOPES}
         self.impossible = {s: np.zeros(width, np.uint8) for s in SCOPES}
-        self.dissuaded = np.zeros(width, np.uint8)
+        self.dissuaded = {s: np.zeros(width, np.uint8) for s in SCOPES}
+        self.significant: dict[int, Packed] = {}
 
     def note(self, judgement: Judgement, place: int, where: Packed) -> None:
         """Note what one outcome of a criterion does in the scenarios that have it."""
@@ -189,8 +196,11 @@ class _Marks:
                 self.calls[scope][root] |= where
             if outcome.beyond_repair and (outcome.calls(scope) or scope == "full"):
                 self.impossible[scope] |= where
-        if outcome.advise_against and outcome.condition > 0:
-            self.dissuaded |= where
+        for scope in outcome.against if outcome.advise_against and outcome.condition > 0 else ():
+            self.dissuaded[scope] |= where
+        if outcome.significance:
+            level = outcome.significance
+            self.significant[level] = self.significant.get(level, np.uint8(0)) | where
 
 
 def _counts(

@@ -269,7 +269,7 @@ def test_each_draw_is_planned_and_decided_as_if_it_were_wholly_seen(stem: str) -
             assert at == pytest.approx(price, rel=NEAR, abs=0.1)
         for setting, decided in zip(settings, codes, strict=True):
             if not is_close_call(plans, setting.owner):
-                decision = decide_on(weigh(plans, graded, setting), setting)
+                decision = decide_on(weigh(plans, graded, setting), graded, setting)
                 assert VERDICT_NAMES[decided[column]] == decision.name, (setting.owner, column)
                 compared += 1
     assert compared > 0.7 * DRAWS_TRIED * len(owners)
@@ -319,7 +319,7 @@ def test_a_cart_is_planned_alike_in_every_way_that_it_may_turn_out(kind: str) ->
             materials = (cost.materials + cost.transport) * (1 + cost.contingency)
             assert scope_costs.fixed[column] == pytest.approx(materials, rel=1e-4)
         for setting, decided in zip(settings, codes, strict=True):
-            decision = decide_on(weigh(plans, graded, setting), setting)
+            decision = decide_on(weigh(plans, graded, setting), graded, setting)
             assert VERDICT_NAMES[decided[column]] == decision.name
 
 
@@ -411,7 +411,10 @@ def made_up(prices: tuple[float, float] = (100.0, 200.0)) -> Scenarios:
     costs["full"] = costs_of(*columns[0:3], prices)
     costs["working"] = costs_of(*columns[3:6], prices)
     empty = np.zeros((0, len(FACTS)), np.int8)
-    return Scenarios((), empty, costs, columns[6], columns[7])
+    advised: dict[Scope, NDArray[np.bool_]] = {
+        "stabilise": nothing, "working": columns[6], "full": columns[6]
+    }  # fmt: skip
+    return Scenarios((), empty, costs, advised, np.zeros(len(FACTS), np.int8), columns[7])
 
 
 def costs_of(
@@ -464,7 +467,7 @@ def test_every_combination_of_facts_is_decided_as_one_instrument_is() -> None:
                 )
                 for needless, impossible, expensive in (facts[0:3], facts[3:6])
             )
-            decision = decide(full, working, facts[7], setting.stance)
+            decision = decide(full, working, facts[7], setting.rarity(), setting.stance)
             assert VERDICT_NAMES[code] == decision.name, owner
 
 
@@ -482,7 +485,8 @@ def test_what_costs_too_much_for_the_stated_worth_is_advised_against() -> None:
             )
             for needless, impossible, expensive in (facts[0:3], facts[3:6])
         )
-        assert VERDICT_NAMES[code] == decide(full, working, facts[7], setting.stance).name
+        decision = decide(full, working, facts[7], setting.rarity(), setting.stance)
+        assert VERDICT_NAMES[code] == decision.name
     attached = owner.model_copy(update={"attachment": 2})
     without_worth = attached.model_copy(update={"worth": None})
     assert np.array_equal(
@@ -590,7 +594,9 @@ def test_the_random_quantile_of_a_draw_depends_on_nothing_else() -> None:
     mean = np.linspace(1, 200, MANY).astype(np.float32)
     costs = made_up_costs(mean_h=mean, sd_h=mean / 3, fixed=mean * 0)
     none = np.zeros(MANY, np.bool_)
-    drawn = Scenarios((), np.zeros((0, MANY), np.int8), {"full": costs}, none, none)
+    drawn = Scenarios(
+        (), np.zeros((0, MANY), np.int8), {"full": costs}, {}, none.astype(np.int8), none
+    )
     sigma = math.sqrt(math.log1p(1 / 9))
     rate = SHOP.rate_per_hour * (1 + SHOP.contingency)
     hours = stats.lognorm(sigma, scale=mean / math.sqrt(1 + 1 / 9))

@@ -20,7 +20,6 @@ from assess.decision.rules import (
     DecisionReason,
     Feasibility,
     Setting,
-    Stance,
     decide,
     decide_on,
     weigh,
@@ -28,7 +27,8 @@ from assess.decision.rules import (
 from assess.decision.scenario_verdicts import VERDICT_NAMES, chances_of, verdict_indices
 from assess.decision.verdict import WISHES, Breakpoint, limit_breakpoints
 from assess.grading.judgements import Judgement
-from assess.job.job_file import Answer, Job, Owner
+from assess.job.history import NOTHING_TOLD, Told
+from assess.job.job_file import Answer, History, Job, Owner
 from assess.job.workshop_profile import load_workshop
 from assess.knowledge.criteria import Outcome
 from assess.knowledge.model_base import Scope
@@ -95,8 +95,8 @@ def test_the_probability_is_the_share_of_draws_that_come_to_the_verdict(stem: st
 
 def plain_decision(result: assess.Assessment) -> Decision:
     """What is decided on what was seen alone."""
-    setting = Setting(result.job.owner, result.workshop, result.knowledge.trade)
-    return decide_on(weigh(result.plans, result.graded, setting), setting)
+    setting = result.setting
+    return decide_on(weigh(result.plans, result.graded, setting), result.graded, setting)
 
 
 @pytest.mark.parametrize("column", [0, 500])
@@ -166,24 +166,20 @@ def test_a_verdict_is_settled_when_the_doubt_is_small_enough(stem: str) -> None:
         assert after.settled is settled
 
 
-def test_with_no_limit_and_hardly_anything_seen_one_must_look_further() -> None:
+def test_with_no_limit_only_the_price_is_open() -> None:
+    """What is likely is recommended however little was seen; nothing seen says nothing."""
     unseen = assess.assess(Job.model_validate({"format": 1, "owner": {"wish": "full"}}))
     assert unseen.verdict.probability > SHOP.verdict_enough
     assert unseen.verdict.name == "look_further"
-    assert not unseen.verdict.settled
-    assert not unseen.settled
     said = "no useful price can be given yet: 0 % seen, and no limit from the owner"
     assert unseen.guessed == (said,)
     assert said in unseen.verdict.reasons
-    rich = {"format": 1, "owner": {"wish": "full", "ceiling": 1e6}}
-    assert assess.assess(Job.model_validate(rich)).verdict.name == "full"
-    none = {"format": 1, "owner": {"wish": "full", "ceiling": 0}}
-    assert assess.assess(Job.model_validate(none)).verdict.name == "conserve"
-    # With enough seen a missing limit is no hindrance.
-    seen = assessed("neglected")
-    owner = seen.job.owner.model_copy(update={"ceiling": None})
-    verdict = assess.assess(seen.job.model_copy(update={"owner": owner})).verdict
-    assert verdict.name == verdict.likeliest
+    hardly = assessed("barely_inspected")
+    owner = hardly.job.owner.model_copy(update={"ceiling": None})
+    verdict = assess.assess(hardly.job.model_copy(update={"owner": owner})).verdict
+    assert verdict.name == verdict.likeliest == "full"
+    assert not verdict.settled
+    assert any("no useful price can be given yet" in reason for reason in verdict.reasons)
 
 
 @pytest.mark.parametrize("stem", FILES)
@@ -193,6 +189,9 @@ def test_a_verdict_has_its_scope_and_reasons(stem: str) -> None:
         "full": "full",
         "working": "working",
         "conserve": "stabilise",
+        "wait": "stabilise",
+        "hand_over": "stabilise",
+        "pass_on": "stabilise",
     }
     assert verdict.reasons
     if verdict.name in scopes:
@@ -291,7 +290,7 @@ def test_the_verdict_on_one_sure_instrument_changes_at_its_prices() -> None:
     answers |= {"wheels.broken_spokes": 0, "box.crack": "one"}
     result = assess.assess(job_with(answers), knowledge=toy.knowledge())
     points = result.verdict.limits["full"]
-    assert [point.name for point in points] == ["conserve", "working", "full"]
+    assert [point.name for point in points] == ["wait", "working", "full"]
     for point, scope in zip(points[1:], ("working", "full"), strict=True):
         cost = float(result.scenarios.costs[scope].cost_at(SHOP.sure_enough, SHOP)[0])
         assert cost - 0.01 <= point.limit <= cost + max(1, NEAR * cost)
@@ -329,8 +328,11 @@ CASES: dict[str, Case] = {
         YES, YES, Owner(wish="full", significance=1), "full", "full", "passes", ()),
     "only to be stabilised": (
         YES, YES, Owner(wish="stabilise"), "conserve", "stabilise", "owner's wish", ()),
-    "without a wish the fullest is tried": (YES, YES, Owner(), "full", "full", "passes", ()),
+    "without a wish the least that makes it usable is tried": (
+        YES, YES, Owner(), "working", "working", "passes", ()),
     "only to be used": (YES, YES, Owner(wish="working"), "working", "working", "passes", ()),
+    "the owner does not want it any more": (
+        YES, YES, Owner(keeps=False), "pass_on", "stabilise", "owner lets it go", ()),
     "too expensive in full": (
         EXPENSIVE, YES, Owner(wish="full"), "working", "working", "passes", ("full",)),
     "it works as it is": (
@@ -339,45 +341,68 @@ CASES: dict[str, Case] = {
         EXPENSIVE, NOTHING, Owner(wish="full"), "leave", None, "in order as it is", ("full",)),
     "too expensive, and the owner is attached to it": (
         EXPENSIVE, EXPENSIVE, Owner(wish="full", attachment=2),
-        "conserve", "stabilise", "worth conserving", BOTH),
-    "too expensive, and significant": (
-        EXPENSIVE, EXPENSIVE, Owner(significance=2, reason_to_use=REASON),
-        "conserve", "stabilise", "worth conserving", BOTH),
+        "wait", "stabilise", "only money or time", BOTH),
     "beyond repair, and the owner is attached to it": (
         GONE, GONE, Owner(wish="working", attachment=3),
         "conserve", "stabilise", "worth conserving", ("working",)),
-    "only too expensive": (
-        EXPENSIVE, EXPENSIVE, Owner(wish="full", attachment=1, significance=1),
-        "conserve", "stabilise", "only money or time", BOTH),
+    "beyond repair, and significant": (
+        GONE, GONE, Owner(wish="working", significance=2, reason_to_use=REASON),
+        "conserve", "stabilise", "worth conserving", ("working",)),
     "beyond repair in full, too expensive to work": (
-        GONE, EXPENSIVE, Owner(wish="full"), "conserve", "stabilise", "only money or time", BOTH),
+        GONE, EXPENSIVE, Owner(wish="full"), "wait", "stabilise", "only money or time", BOTH),
     "advised against": (
-        ADVISED, ADVISED, Owner(wish="full"), "salvage", None, "nothing in its favour", BOTH),
+        ADVISED, ADVISED, Owner(wish="full"), "conserve", "stabilise", "advised against", BOTH),
     "beyond repair": (
-        GONE, GONE, Owner(wish="working"), "salvage", None, "nothing in its favour", ("working",)),
-    "possible in full and not to work": (
-        EXPENSIVE, GONE, Owner(), "salvage", None, "nothing in its favour", BOTH),
+        GONE, GONE, Owner(wish="working"), "salvage", None, "cannot be made good", ("working",)),
+    "beyond repair, and not wanted": (
+        GONE, GONE, Owner(keeps=False), "salvage", None, "cannot be made good", ("working",)),
 }  # fmt: skip
 
 
-def stance_of(owner: Owner) -> Stance:
-    return Setting(owner, SHOP).stance
+def decided(
+    full: Feasibility,
+    working: Feasibility,
+    owner: Owner,
+    found: int = 0,
+    differs: bool = True,
+    told: Told = NOTHING_TOLD,
+) -> Decision:
+    setting = Setting(owner, SHOP, told=told)
+    return decide(full, working, differs, setting.rarity(found), setting.stance)
 
 
 @pytest.mark.parametrize("case", CASES)
 def test_what_is_decided_and_why(case: str) -> None:
     full, working, owner, name, scope, reason, failed = CASES[case]
-    assert decide(full, working, True, stance_of(owner)) == Decision(name, scope, reason, failed)
+    assert decided(full, working, owner) == Decision(name, scope, reason, failed)
+
+
+IN_USE = Told(History(works="with faults", used="weekly"))
+
+
+def test_what_works_is_not_silenced_for_money() -> None:
+    for owner in (Owner(wish="full"), Owner(wish="working"), Owner(wish="full", attachment=3)):
+        found = decided(EXPENSIVE, EXPENSIVE, owner, told=IN_USE)
+        assert (found.name, found.reason) == ("leave", "used as it is")
+
+
+def test_the_only_one_known_goes_to_a_conservator_whatever_is_wished() -> None:
+    for full, working in itertools.product((YES, EXPENSIVE, ADVISED, GONE), repeat=2):
+        found = decided(full, working, Owner(wish="full", keeps=False), found=3)
+        assert (found.name, found.reason) == ("hand_over", "unique evidence")
+    reason = Owner(wish="working", reason_to_use=REASON)
+    assert decided(YES, YES, reason, found=3).name == "working"
 
 
 def test_the_table_reaches_every_reason_and_every_verdict() -> None:
-    assert {case[5] for case in CASES.values()} == set(get_args(DecisionReason))
-    assert {case[3] for case in CASES.values()} == set(VERDICT_NAMES)
+    tried = {"unique evidence", "used as it is"}
+    assert {case[5] for case in CASES.values()} | tried == set(get_args(DecisionReason))
+    assert {case[3] for case in CASES.values()} | {"hand_over"} == set(VERDICT_NAMES)
     assert set(VERDICT_IDS) == {*VERDICT_NAMES, "look_further"}
 
 
 def test_full_work_that_is_no_more_than_working_order_is_called_that() -> None:
-    decision = decide(YES, YES, False, stance_of(Owner(wish="full")))
+    decision = decided(YES, YES, Owner(wish="full"), differs=False)
     assert decision == Decision("working", "full", "passes")
 
 
@@ -407,14 +432,14 @@ def test_work_is_decided_only_where_nothing_stands_against_it(
     attachment: int | None,
 ) -> None:
     owner = Owner(wish=wish, significance=significance, attachment=attachment)
-    found = decide(full, working, differs, stance_of(owner))
+    found = decided(full, working, owner, differs=differs)
     tried = {"full": full, "working": working}
     if found.reason == "passes":
         assert found.scope is not None
         assert tried[found.scope].passes
     for scope in found.failed:
         assert not tried[scope].passes
-    if max(significance or 0, attachment or 0) >= SHOP.conserve_from:
+    if max(significance or 0, attachment or 0) >= SHOP.conserve_from or working.possible:
         assert found.name != "salvage"
     if wish == "working":
         assert found.scope != "full"
@@ -425,11 +450,12 @@ def test_work_is_decided_only_where_nothing_stands_against_it(
     [
         ("neglected", {"significance": 2}, "conserve"),
         ("neglected", {"significance": 2, "reason_to_use": REASON}, "full"),
-        ("neglected", {"ceiling": 10}, "conserve"),
+        ("neglected", {"ceiling": 10}, "wait"),
         ("neglected", {"wish": "stabilise"}, "conserve"),
         ("neglected", {"wish": "working"}, "working"),
-        ("neglected", {"attachment": 1}, "salvage"),
+        ("neglected", {"attachment": 1}, "conserve"),
         ("neglected", {"attachment": 1, "worth": 50000}, "full"),
+        ("neglected", {"keeps": False}, "pass_on"),
         ("flooded", {"attachment": 2}, "conserve"),
         ("sound_organ", {"wish": "stabilise"}, "conserve"),
     ],
@@ -468,15 +494,15 @@ def test_some_fixture_has_a_finding_that_would_change_its_verdict() -> None:
 FLIPS: dict[str, tuple[dict[str, str | float], set[tuple[str, str, VerdictName]]]] = {
     "some worse": (
         {"wheels.play": 2, "wheels.broken_spokes": 3, "box.crack": "one"},
-        {("wheels.broken_spokes", "half or more", "salvage"), ("box.crack", "rotten", "salvage")},
+        {("wheels.broken_spokes", "half or more", "salvage"), ("box.crack", "rotten", "conserve")},
     ),
     "one better": (
         {"wheels.play": 2, "wheels.broken_spokes": 8, "box.crack": "one"},
         {("wheels.broken_spokes", "some", "full")},
     ),
-    "either alone is not enough": (
+    "good enough to keep, though work is advised against": (
         {"wheels.play": 2, "wheels.broken_spokes": 8, "box.crack": "rotten"},
-        set(),
+        {("wheels.broken_spokes", "some", "conserve")},
     ),
 }
 
