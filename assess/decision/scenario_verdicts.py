@@ -45,13 +45,13 @@ class Standing:
 def verdict_indices(scenarios: Scenarios, setting: Setting) -> VerdictIndices:
     """What is decided in each scenario, as an index into :data:`VERDICT_NAMES`."""
     full, working = (_feasibility(scenarios, s, setting) for s in ("full", "working"))
-    code = _rarity(scenarios, setting).astype(np.intp)
+    code = rarities(scenarios, setting).astype(np.intp)
     for bit in (*full, *working, scenarios.differs):
         code = 2 * code + bit
     return _decision_table(setting.stance)[code]
 
 
-def _rarity(scenarios: Scenarios, setting: Setting) -> NDArray[np.int8]:
+def rarities(scenarios: Scenarios, setting: Setting) -> NDArray[np.int8]:
     """The :class:`Rarity` of each scenario; of shape (scenarios,)."""
     levels = np.array([setting.rarity(found) for found in range(UNIQUE + 1)], np.int8)
     return levels[scenarios.significance]
@@ -88,7 +88,7 @@ def _affordable(scenarios: Scenarios, scope: Scope, setting: Setting) -> Bools:
 def _feasibility(scenarios: Scenarios, scope: Scope, setting: Setting) -> tuple[Bools, ...]:
     """The fields of a :class:`Feasibility` in each scenario, in their order."""
     costs, workshop = scenarios.costs[scope], setting.workshop
-    dissuaded: Bools = _rarity(scenarios, setting) >= Rarity.EVIDENCE
+    dissuaded: Bools = rarities(scenarios, setting) >= Rarity.EVIDENCE
     if setting.heeds_advice:
         advised = scenarios.dissuaded[scope]
         if setting.owner.worth is not None:

@@ -30,6 +30,7 @@ from assess.decision.rules import (
     wish_said,
 )
 from assess.decision.scenario_verdicts import chances_of, standing, verdict_indices
+from assess.decision.ways import Way, weigh_ways
 from assess.grading.grades import Graded
 from assess.grading.judgements import Judgement
 from assess.knowledge.model_base import Scope
@@ -110,6 +111,7 @@ class Verdict:
         reasons: the chain that led to it, in order.
         options: each scope weighed on what was seen.
         likely: each scope, allowing for the unseen.
+        ways: every way to go, weighed by the same questions.
         grounds: findings that speak against the work.
         limits: for each wish that is open, the verdict by the owner's limit.
         as_seen: what would be decided if everything unseen were in order.
@@ -127,6 +129,7 @@ class Verdict:
     reasons: tuple[str, ...]
     options: tuple[Option, ...]
     likely: tuple[Likely, ...]
+    ways: tuple[Way, ...]
     grounds: tuple[str, ...]
     limits: dict[Scope, tuple[Breakpoint, ...]]
     as_seen: VerdictName
@@ -163,6 +166,7 @@ def conclude(
     name: VerdictName = likeliest if enough else "look_further"
     reasons = _reasons(decision, options, scenarios, chances, graded, setting)
     scope = decision.scope if name == decision.name else SCOPES_OF.get(name)
+    likely = tuple(_likely(s, scenarios, setting) for s in FROM_FULLEST)
     return Verdict(
         name=name,
         scope=scope,
@@ -173,7 +177,8 @@ def conclude(
         settled=1 - probability <= workshop.settled_doubt and not guess,
         reasons=(*reasons, *guess),
         options=tuple(options[s] for s in FROM_FULLEST),
-        likely=tuple(_likely(s, scenarios, setting) for s in FROM_FULLEST),
+        likely=likely,
+        ways=weigh_ways(scenarios, {k.scope: k.cost for k in likely}, setting),
         grounds=tuple(f"{said(f)}: {f.outcome.advise_against}" for f in advising_against(graded)),
         limits={w: limit_breakpoints(scenarios, w, setting) for w in _open_wishes(setting)},
         as_seen=decision.name,

@@ -62,6 +62,19 @@ class ScopesWords(Declared):
         return self
 
 
+class WaysWords(Declared):
+    """The words of the ways to go, where a table lists them all."""
+
+    leave: Text = "leave it, use it"
+    service: Text = "a service where it is"
+    working: Text = "working order"
+    full: Text = "full repair"
+    conserve: Text = "keep it safe, unused"
+    hand_over: Text = "to a museum"
+    pass_on: Text = "to a new owner"
+    salvage: Text = "keep for parts"
+
+
 class VerdictsWords(Declared):
     """The words of the verdicts."""
 
@@ -90,7 +103,7 @@ class Trade(Declared):
         closing: the sentence about money and worth that ends a verdict.
         against: the heading over findings that advise against the work.
         examples: command -> an example of it, for ``--help``.
-        scopes, verdicts: words of the scopes and verdicts.
+        scopes, verdicts, ways: words of the scopes, the verdicts and the ways to go.
         care: what is believed before anything is seen.
     """
 
@@ -106,6 +119,7 @@ class Trade(Declared):
     examples: dict[str, Text] = Field(default_factory=dict)
     scopes: ScopesWords = ScopesWords()
     verdicts: VerdictsWords = VerdictsWords()
+    ways: WaysWords = WaysWords()
     care: Care = NEUTRAL_CARE
     source: str = ""
 

@@ -124,9 +124,21 @@ def verdict_data(result: Assessment) -> shape.VerdictData:
             for wish, points in verdict.limits.items()
         },
         "pivotal_findings": [_flip(trade, flip) for flip in result.pivotal_findings],
-        "hidden": [_hidden(h) for h in result.hidden(verdict.scope or "full")],
+        "hidden": [_hidden(h) for h in result.hidden(verdict.plan_scope)],
         "worth_saving": list(verdict.worth_saving),
         "estimate": _estimate_class(result),
+        "ways": [
+            {
+                "way": way.name,
+                "cost": _spread(way.cost) if way.cost else None,
+                "possible": round(way.possible, 4),
+                "advised": round(way.advised, 4),
+                "wished": way.wished,
+                "within_limit": way.within_limit,
+            }
+            for way in verdict.ways
+        ],
+        "complaints": _complaints(result),
         "options": [
             {
                 "scope": trade.scope_id(o.scope),
@@ -146,6 +158,28 @@ def verdict_data(result: Assessment) -> shape.VerdictData:
             for o, k in zip(verdict.options, verdict.likely, strict=True)
         ],
     }
+
+
+def _complaints(result: Assessment) -> list[shape.ComplaintData]:
+    return [
+        {
+            "symptom": explained.symptom.id,
+            "asks": explained.symptom.asks,
+            "words": explained.complaint.words,
+            "explained": explained.is_explained,
+            "causes": [
+                {
+                    "criterion": cause.criterion,
+                    "seen": cause.seen,
+                    "chance": round(cause.chance, 4),
+                    "responsible": round(cause.responsible, 4),
+                }
+                for cause in explained.causes
+            ],
+            "tests": list(explained.tests),
+        }
+        for explained in result.complaints
+    ]
 
 
 def _chances(trade: Trade, chances: Mapping[VerdictName, float]) -> dict[str, float]:
@@ -199,10 +233,12 @@ def looks_data(result: Assessment, looks: Sequence[Look]) -> shape.LooksData:
                     }
                     for c in look.possible_answers
                 ],
+                "symptom": look.symptom,
             }
             for look in looks
         ],
-        "hidden": [_hidden(h) for h in result.hidden(result.verdict.scope or "full")],
+        "complaints": _complaints(result),
+        "hidden": [_hidden(h) for h in result.hidden(result.verdict.plan_scope)],
     }
 
 

@@ -252,6 +252,37 @@ class OptionData(TypedDict):
     with_unseen: WithUnseenData
 
 
+class WayData(TypedDict):
+    """One way to go: its cost, how likely it is possible and advised, whether it is wished."""
+
+    way: str
+    cost: SpreadData | None
+    possible: float
+    advised: float
+    wished: bool | None
+    within_limit: float | None
+
+
+class ComplaintCauseData(TypedDict):
+    """One cause of a complaint: whether it was seen, how likely it is there and contributes."""
+
+    criterion: str
+    seen: bool
+    chance: float
+    responsible: float
+
+
+class ComplaintData(TypedDict):
+    """A complaint: its symptom, whether something found explains it, causes, tests left."""
+
+    symptom: str
+    asks: str
+    words: str
+    explained: bool
+    causes: list[ComplaintCauseData]
+    tests: list[str]
+
+
 class VerdictData(TypedDict):
     """``verdict``: the recommendation, how sure it is, and what would change it."""
 
@@ -270,6 +301,8 @@ class VerdictData(TypedDict):
     hidden: list[HiddenData]
     worth_saving: list[str]
     estimate: EstimateClassData
+    ways: list[WayData]
+    complaints: list[ComplaintData]
     options: list[OptionData]
 
 
@@ -298,6 +331,7 @@ class LookData(TypedDict):
     information_bits: float
     turns: float
     possible_answers: list[PossibleAnswerData]
+    symptom: str
 
 
 class LooksData(TypedDict):
@@ -309,6 +343,7 @@ class LooksData(TypedDict):
     chances: dict[str, float]
     settled: bool
     looks: list[LookData]
+    complaints: list[ComplaintData]
     hidden: list[HiddenData]
 
 

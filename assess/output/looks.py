@@ -6,13 +6,16 @@ from collections.abc import Iterable, Sequence
 
 from assess.assessment import Assessment
 from assess.base.wording import percent
+from assess.inspection.complaints import Explained, PossibleCause
 from assess.inspection.hidden_defects import LEAST_CHANCE, Hidden
 from assess.inspection.value_of_information import Look
 from assess.output.grades import expected_span, title
-from assess.output.layout import amount, bullets, heading, section, sections, table
+from assess.output.layout import amount, bullets, heading, paragraph, section, sections, table
 
 MOST_HIDDEN = 10
 """How many hidden faults of each kind are listed unless something else is asked for."""
+MOST_CAUSES = 4
+"""How many likely causes of a complaint are listed."""
 LEAST_TURN = 0.005
 LEAST_SHIFT = 0.01
 """An answer that makes the verdict surer or less sure by less than this changes almost nothing."""
@@ -37,11 +40,40 @@ def looks_text(
     return sections(
         [
             heading(title(result)),
+            complaints_text(result),
             _looks(result, looks, everything, ids),
             section("So far", bullets(so_far(result, everything))),
             hidden_text(result, most),
         ]
     )
+
+
+def complaints_text(result: Assessment) -> str:
+    """What is complained of, what explains it or may cause it, and the next look for each."""
+    parts = [_complaint_said(result, explained) for explained in result.complaints]
+    return section("Complaints", "\n\n".join(parts)) if parts else ""
+
+
+def _complaint_said(result: Assessment, explained: Explained) -> str:
+    criteria = result.knowledge.criteria
+    words = f' ("{explained.complaint.words}")' if explained.complaint.words else ""
+    head = paragraph(f"{explained.symptom.asks}{words}")
+    found = [f"explained by: {_cause_said(result, cause)}" for cause in explained.found]
+    listed = [c for c in explained.causes if not c.seen][:MOST_CAUSES]
+    likely = [f"{percent(c.responsible)} {criteria[c.criterion].asks}" for c in listed]
+    if found:
+        return f"{head}\n{bullets(found)}"
+    lines = ["nothing found so far explains it"]
+    if likely:
+        lines.append(f"likely causes: {'; '.join(likely)}")
+    if explained.tests:
+        lines.append(f"look first at: {criteria[explained.tests[0]].asks}")
+    return f"{head}\n{bullets(lines)}"
+
+
+def _cause_said(result: Assessment, cause: PossibleCause) -> str:
+    judgement = result.graded.judgements[cause.criterion]
+    return f"{judgement.criterion.asks} ({judgement.given})"
 
 
 def hidden_text(result: Assessment, most: int) -> str:
@@ -132,6 +164,8 @@ def _possible(result: Assessment, look: Look) -> str:
         return "\n".join(
             f"if {c.answer} ({percent(c.chance)} likely): {words(c.verdict)}" for c in listed
         )
+    if look.symptom:
+        return f"test of: {result.knowledge.symptoms[look.symptom].asks}"
     best = look.possible_answers[0] if look.possible_answers else None
     if best is None or best.chance < LEAST_CHANCE:
         return "almost nothing"

@@ -26,12 +26,14 @@ from assess.output.layout import (
     span,
     table,
 )
-from assess.output.looks import hidden_name, hidden_text, looking_helps
+from assess.output.looks import complaints_text, hidden_name, hidden_text, looking_helps
 
 MOST_HIDDEN = 6
 MOST_DRIVERS = 10
 MOST_NAMED = 3
 MOST_FLIPS = 8
+SURE = 0.95
+"""From this probability on a way to go is said to be possible or advised without a number."""
 MAY_CHANGE = "Not settled: more looking may change it (assess look)."
 
 
@@ -52,6 +54,8 @@ def verdict_text(result: Assessment, every: bool = False) -> str:
             "\n".join([paragraph(headline(result)), paragraph(how_sure(result))]),
             section("Why", numbered([capital(reason) for reason in verdict.reasons])),
             _list(result.trade.against, verdict.grounds),
+            complaints_text(result),
+            section("Ways to go", _ways(result)),
             section("What each scope would cost", _options(result)),
             _against(result),
             paragraph(estimate_said(result, every)),
@@ -137,6 +141,30 @@ def estimate_said(result: Assessment, every: bool = False) -> str:
         f"trades end {low} to {lowest} % lower to {high} to {highest} % higher{source}. Fix a "
         "price only for what has been opened."
     )
+
+
+def _ways(result: Assessment) -> str:
+    """Every way to go, with its price and what speaks for and against it."""
+    rows = [
+        [
+            getattr(result.trade.ways, way.name),
+            money_span(way.cost.p10, way.cost.p90) if way.cost else "-",
+            _likeliness(way.possible),
+            _likeliness(way.advised),
+            {True: "yes", False: "no", None: "-"}[way.wished],
+            "-" if way.within_limit is None else percent(way.within_limit),
+        ]
+        for way in result.verdict.ways
+    ]
+    headers = ["Way", result.workshop.currency, "Can it be", "Advised", "Wished", "In limit"]
+    return table(rows, headers, [23, 16, 9, 8, 7, 8], right=(5,))
+
+
+def _likeliness(chance: float) -> str:
+    """Yes, no, or how likely, where it is not sure either way."""
+    if chance >= SURE:
+        return "yes"
+    return "no" if chance <= 1 - SURE else percent(chance)
 
 
 def _options(result: Assessment) -> str:
