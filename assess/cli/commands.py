@@ -285,15 +285,19 @@ def ask(
 ) -> None:
     """Ask question after question, and save each answer.
 
-    Stop and resume whenever you like. Dangers come first, then what says most about the
+    First what is told of it: whether it works, what is wrong, when it was overhauled. Then stop
+    and resume whenever you like. Dangers come first, then what says most about the
     verdict per minute. You are told when more looking would not help.
     """
+    from assess.cli.history_interview import HistoryInterview
     from assess.cli.interview import Interview
     from assess.output.grades import grade_span
 
     knowledge = _knowledge()
     if only is not None and only not in knowledge.subsystems:
         raise UserError(f'no subsystem "{only}"; {did_you_mean(only, knowledge.subsystems)}')
+    if only is None and not again:
+        HistoryInterview(job, knowledge, _read_line, click.echo).run()
     interview = Interview(
         job,
         knowledge,

@@ -6,7 +6,7 @@ The recommendation is one of them; the table of all lets an informed owner choos
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -73,15 +73,19 @@ def weigh_ways(
     service = scope_ways["working"]
     return (
         Way("leave", None, as_it_is, 1.0, None, None),
-        Way("service", service.cost if at_home >= MAJORITY else None, at_home, service.advised, service.wished,
-            service.within_limit),
+        replace(
+            service,
+            name="service",
+            cost=service.cost if at_home >= MAJORITY else None,
+            possible=at_home,
+        ),
         scope_ways["working"],
         scope_ways["full"],
         Way("conserve", costs["stabilise"], 1.0, 1.0, wants_safe, kept_safe),
         Way("hand_over", None, 1.0, kept, lets_go, None),
         Way("pass_on", None, 1.0, 1 - kept, lets_go, None),
         Way("salvage", None, 1.0, float(np.mean(hopeless)), lets_go, None),
-    )  # fmt: skip
+    )
 
 
 def _scope_way(

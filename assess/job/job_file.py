@@ -362,6 +362,33 @@ def with_answer(text: str, criterion: str, answer: AnswerText, note: str = "") -
     return tomlkit.dumps(document)
 
 
+def with_history(text: str, changed: Mapping[str, Any], trade: Trade) -> str:
+    """The text of a job file with something put in that is told, all else kept.
+
+    Args:
+        text: the file as it is.
+        changed: fields of :class:`History`, in the engine's own words.
+        trade: the words that the file is written in.
+    """
+    import tomlkit
+
+    document = tomlkit.parse(text)
+    if "history" not in document:
+        document["history"] = tomlkit.table()
+    for key, value in changed.items():
+        name = _key_names(trade).get(("history", key), key)
+        if isinstance(value, list):
+            entries = tomlkit.aot()
+            for entry in value:
+                table = tomlkit.table()
+                table.update(entry)
+                entries.append(table)
+            document["history"][name] = entries
+        else:
+            document["history"][name] = value
+    return tomlkit.dumps(document)
+
+
 def dumps(job: Job, trade: Trade | None = None) -> str:
     """A job as the text of a job file; reading it back in the same words gives an equal job."""
     import tomlkit

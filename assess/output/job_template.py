@@ -18,6 +18,7 @@ def blank_job(knowledge: Knowledge, title: str) -> str:
     trade = knowledge.trade
     parts = [
         _head(trade, title),
+        _history(knowledge),
         f"[{trade.table}.features]\n" + "".join(map(_feature, knowledge.features.values())),
         f"[{trade.table}.facts]\n" + "".join(map(_fact, knowledge.facts.values())),
         _surveys(knowledge),
@@ -32,6 +33,7 @@ def _head(trade: Trade, title: str) -> str:
     smaller = " or ".join(json.dumps(scope) for scope in reversed(scopes[:-1]))
     entries = [
         _entry("wish", json.dumps(scopes[-1]), f"How far the owner wants to go; or {smaller}."),
+        _entry("keeps", "true", "Whether the owner wants to keep it."),
         _entry("ceiling", "3000", "The owner's limit: the most the owner will pay."),
         _entry("worth", "400", "What the owner says it is worth."),
         _entry("attachment", "0", "0 none .. 3 would not part with it."),
@@ -50,6 +52,30 @@ def _head(trade: Trade, title: str) -> str:
         + "".join(entries)
         + f'\n[{trade.table}]\ndescription = ""\n'
     )
+
+
+def _history(knowledge: Knowledge) -> str:
+    """What may be told before anyone looks, with every symptom there is."""
+    trade = knowledge.trade
+    scopes = " or ".join(json.dumps(scope) for scope in reversed(trade.scope_ids()))
+    entries = [
+        _entry(trade.works_key, '"well"', 'Or "with faults", "partly", "not at all".'),
+        _entry("used", '"weekly"', 'Or "now and then", "not used".'),
+        _entry("silent_since", "2011", "The year since which it has not been used."),
+        _entry("now_at", '"the owner\'s"', 'Or "the workshop", "elsewhere".'),
+        _entry("opened", "[]", "Places that are open already, by id."),
+    ]
+    symptoms = "".join(f"#   {s.id}: {s.asks}\n" for s in knowledge.symptoms.values())
+    complaint = (
+        _comment("What is wrong, once for each symptom. It came suddenly or slowly.")
+        + symptoms
+        + '# [[history.complaint]]\n# symptom = ""\n# words = ""\n# came = "suddenly"\n'
+    )
+    overhaul = (
+        _comment(f"Earlier work, each time. How far: {scopes}. Left out: on all of it.")
+        + '# [[history.overhaul]]\n# year = 2015\n# subsystem = ""\n'
+    )
+    return "[history]\n" + "".join(entries) + (complaint if symptoms else "") + overhaul
 
 
 def _entry(key: str, value: str, explanation: str) -> str:
