@@ -48,6 +48,10 @@ if TYPE_CHECKING:
     from assess.uncertainty.scenario_costs import Scenarios
 
 
+LEAST_RESPONSIBLE = 0.03
+"""A cause less likely than this to contribute to a complaint is listed with everything else."""
+
+
 @dataclass(frozen=True)
 class Assessment:
     """Everything that follows from one job file; later stages are worked out when asked for.
@@ -234,7 +238,11 @@ class Assessment:
         return explain_complaints(self.told, self.graded, self.beliefs, responsible_for)
 
     def hidden(self, scope: Scope) -> tuple[Hidden, ...]:
-        """Faults and kinds of build that may still be hidden in a scope, costliest first."""
+        """Faults and kinds of build that may still be hidden in a scope.
+
+        The causes of what is complained of come first, likeliest to contribute first; then all
+        else, costliest on average first.
+        """
         from assess.inspection.hidden_defects import LEAST_COST, by_expected_cost, hidden_variant
 
         lines = [*self.information_value.hidden_answers(scope)]
@@ -244,7 +252,21 @@ class Assessment:
             added = (other_hours - hours, other_cost - cost)
             if added[1] > LEAST_COST * cost:
                 lines.append(hidden_variant(feature, otherwise, added, self.context))
-        return by_expected_cost(lines)
+        shares = self.responsible
+        return tuple(sorted(by_expected_cost(lines), key=lambda h: -shares.get(h.criterion, 0.0)))
+
+    @cached_property
+    def responsible(self) -> dict[str, float]:
+        """For each cause of something complained of and not explained, how likely it contributes.
+
+        Causes less likely than :data:`LEAST_RESPONSIBLE` are left out.
+        """
+        found: dict[str, float] = {}
+        for explained in self.complaints:
+            for cause in explained.causes if not explained.is_explained else ():
+                if not cause.seen and cause.responsible >= LEAST_RESPONSIBLE:
+                    found[cause.criterion] = max(cause.responsible, found.get(cause.criterion, 0.0))
+        return found
 
     @cached_property
     def _otherwise_built(self) -> list[tuple[Feature, bool | str, Assessment]]:

@@ -10,6 +10,10 @@ from assess.knowledge.declaration import Link, Place, Repair, Work
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.model_base import SCOPES, Scope
 from assess.knowledge.precedence_graph import READY, all_superseded, reasons_of_order
+from assess.knowledge.steps import subsystem_of
+
+MAJOR = 3
+"""The class of a finding that keeps an object out of use unless something says otherwise."""
 
 
 def doubts(knowledge: Knowledge) -> list[str]:
@@ -23,6 +27,8 @@ def doubts(knowledge: Knowledge) -> list[str]:
         *_unknown_tags(knowledge),
         *_impossible_tellings(knowledge),
         *_unknown_facts(knowledge),
+        *_silent_on_use(knowledge),
+        *_unknown_causing_answers(knowledge),
     ]
 
 
@@ -137,6 +143,29 @@ def _missing_facts(
         if fact not in knowledge.facts:
             hint = did_you_mean(fact, knowledge.facts)
             yield f"{owner.id}: no fact is called {fact!r}; {hint}"
+
+
+def _silent_on_use(knowledge: Knowledge) -> Iterator[str]:
+    """Major findings that do not say whether the object can be used with them."""
+    declaring = {subsystem_of(requirement) for requirement in knowledge.requirements}
+    for criterion in knowledge.criteria.values():
+        for outcome in criterion.outcomes if subsystem_of(criterion.id) in declaring else ():
+            if outcome.condition == MAJOR and not (outcome.stops_use or outcome.breaks_none):
+                yield (
+                    f'{criterion.id}: "{outcome.label}" is class {MAJOR}; say which requirement '
+                    "it breaks (breaks), or why it breaks none (breaks_none)"
+                )
+
+
+def _unknown_causing_answers(knowledge: Knowledge) -> Iterator[str]:
+    """Causes of symptoms that name an answer that their criterion does not have."""
+    for symptom in knowledge.symptoms.values():
+        for cause in symptom.causes:
+            labels = [o.label for o in knowledge.criteria[cause.criterion].outcomes]
+            for answer in cause.answers:
+                if answer not in labels:
+                    hint = did_you_mean(answer, labels)
+                    yield f"{symptom.id}: {cause.criterion} has no answer {answer!r}; {hint}"
 
 
 def measured_share(knowledge: Knowledge, subsystem: str) -> tuple[int, int]:

@@ -1,0 +1,168 @@
+"""What a master restorer would decide, whatever an instrument is like otherwise.
+
+The rules are common practice, no source, unless a check names one.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from seen import FILES, FIXTURES, assessed
+
+import assess
+from assess.job.job_file import Owner
+from assess.testing import job_with
+
+JOBS = [*FIXTURES, *(s for s in FILES if s not in FIXTURES)]
+WISHES_AND_ROOMS = {
+    "casework.climate_care": "cannot be kept right, or the owner will not",
+    "casework.finish_wish": "sound old finish stripped to look new",
+    "reeds.wished_pitch": "further off, no donor set",
+    "casework.resale": "sell it at a profit",
+}
+
+
+def changed(
+    stem: str,
+    answers: dict[str, str] | None = None,
+    history: dict[str, Any] | None = None,
+    **owner: object,
+) -> assess.Assessment:
+    """A job file assessed with some answers, some of its history and its owner changed."""
+    job = assessed(stem).job
+    data = job.model_dump()
+    for criterion, answer in (answers or {}).items():
+        subsystem, _, name = criterion.partition(".")
+        data["answers"].setdefault(subsystem, {})[name] = {"answer": answer}
+    data["owner"] |= owner
+    data["history"] |= history or {}
+    kept = {name: getattr(job, name) for name in ("path", "text", "trade")}
+    return assess.assess(assess.Job.model_validate({**data, **kept}))
+
+
+def wish_answers() -> dict[str, str]:
+    """The findings that are wishes or rooms, as they are declared now."""
+    criteria = assess.knowledge_in_use().criteria
+    found = {
+        c.id: o.label
+        for c in criteria.values()
+        for o in c.outcomes
+        if o.advise_against and not o.beyond_repair and not o.significance
+    }
+    assert len(found) >= 4
+    return found
+
+
+@pytest.mark.parametrize("stem", JOBS)
+def test_the_only_specimen_never_ends_in_parts(stem: str) -> None:
+    result = changed(stem, {"casework.significance": "only one known"}, reason_to_use="")
+    assert "salvage" not in result.chances()
+    assert result.verdict.name in {"hand_over", "leave"}
+
+
+@pytest.mark.parametrize("stem", ["one_strap", "sound_organ", "tight_budget", "neglected"])
+def test_no_wish_and_no_room_condemns_an_instrument(stem: str) -> None:
+    before = assessed(stem).chances().get("salvage", 0.0)
+    for criterion, answer in wish_answers().items():
+        after = changed(stem, {criterion: answer}).chances().get("salvage", 0.0)
+        assert after <= before + 0.01, criterion
+
+
+@pytest.mark.parametrize("stem", ["one_strap", "tight_budget", "neglected", "heated_house"])
+def test_money_alone_never_silences_what_is_played(stem: str) -> None:
+    played = {"works": "with faults", "used": "weekly"}
+    silent = changed(stem, ceiling=50.0).chances()
+    result = changed(stem, history=played, ceiling=50.0)
+    assert result.chances().get("leave", 0.0) > silent.get("leave", 0.0)
+    assert result.chances().get("wait", 0.0) == 0
+
+
+@pytest.mark.parametrize("stem", ["barely_inspected", "one_strap", "heated_house"])
+def test_regular_use_makes_silence_less_likely(stem: str) -> None:
+    def kept_silent(history: dict[str, Any]) -> float:
+        chances = changed(stem, history=history).chances()
+        return sum(chances.get(name, 0.0) for name in ("conserve", "wait", "salvage"))
+
+    assert kept_silent({"works": "well", "used": "weekly"}) <= kept_silent({}) + 0.01
+
+
+@pytest.mark.parametrize("stem", JOBS)
+def test_without_a_limit_no_price_hides_the_recommendation(stem: str) -> None:
+    result = changed(stem, ceiling=None)
+    if result.graded.instrument.coverage > 0 and result.verdict.probability >= 0.75:
+        assert result.verdict.name == result.verdict.likeliest
+
+
+def test_without_a_wish_the_least_that_answers_the_complaint_is_recommended() -> None:
+    result = changed("one_strap", wish=None, ceiling=None)
+    assert result.verdict.likeliest in {"working", "leave"}
+    assert result.verdict.plan_scope == "working"
+
+
+def test_an_owner_who_lets_it_go_is_told_to_find_it_a_home() -> None:
+    assert changed("one_strap", keeps=False).verdict.name == "pass_on"
+
+
+@pytest.mark.parametrize("stem", JOBS)
+def test_parts_are_saved_only_from_what_is_there(stem: str) -> None:
+    result = changed(stem, wish="full", attachment=0)
+    titles = {c.title for c in result.knowledge.components.values() if c.part}
+    assert set(result.verdict.worth_saving) <= titles
+
+
+def test_every_major_finding_says_whether_the_instrument_can_be_played() -> None:
+    criteria = assess.knowledge_in_use().criteria.values()
+    silent = [
+        (c.id, o.label)
+        for c in criteria
+        for o in c.outcomes
+        if o.condition == 3 and not (o.stops_use or o.breaks_none)
+    ]
+    assert silent == []
+
+
+def test_the_test_of_a_complaint_is_among_the_first_three_looks() -> None:
+    symptoms = assess.knowledge_in_use().symptoms
+    assert len(symptoms) >= 20
+    for symptom in symptoms.values():
+        data = {"format": 1, "history": {"complaint": [{"symptom": symptom.id}]}}
+        result = assess.assess(assess.Job.model_validate(data))
+        asked = [
+            t for t in symptom.tests if t in {k.criterion for k in result.information_value.looks()}
+        ]
+        looks = [k.criterion for k in result.information_value.looks(3)]
+        if asked:
+            assert asked[0] in looks, symptom.id
+
+
+def test_two_complaints_give_two_lists() -> None:
+    def first(symptom: str) -> list[str]:
+        data = {"format": 1, "history": {"complaint": [{"symptom": symptom}]}}
+        result = assess.assess(assess.Job.model_validate(data))
+        return [h.criterion for h in result.hidden("full")[:10]]
+
+    wind, cipher = first("pneumatics.loses_wind"), first("action.note_sounds_by_itself")
+    assert len(set(wind) & set(cipher)) <= 5
+
+
+def test_nothing_is_worked_out_of_less_than_a_cent() -> None:
+    """A second manual, pedals and no tremulant: rounding residues once counted as work."""
+    features = {"two_manuals": True, "pedalboard": True, "tremulant": False}
+    known = assess.knowledge_in_use().features
+    job = job_with(features={f: v for f, v in features.items() if f in known})
+    value = assess.assess(job).information_value
+    for scope, effects in value.effects.items():
+        for judgement, effect in zip(value.scenarios.unseen, effects, strict=True):
+            chance, (_, cost) = effect.added_work
+            assert chance == 0 or cost >= 0.01, (scope, judgement.id)
+
+
+def test_an_owner_may_overrule_advice_but_not_the_ethics_of_the_only_one_known() -> None:
+    owner = Owner(wish="full", attachment=3, ceiling=1e6)
+    result = changed(
+        "one_strap",
+        {"casework.significance": "only one known", **WISHES_AND_ROOMS},
+        **owner.model_dump(exclude_none=True),
+    )
+    assert result.verdict.name == "hand_over"
