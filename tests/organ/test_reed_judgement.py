@@ -1,0 +1,222 @@
+"""What is done to reeds, when, and how little of it will do."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from collections.abc import Iterator
+
+import pytest
+from seen import FIXTURES, assessed
+
+import assess
+from assess.knowledge.criteria import Criterion, Outcome
+from assess.knowledge.model_base import Scope
+from assess.planning.planner import Plan
+from assess.testing import job_with
+
+ON_TONGUES = {
+    "reeds.set_tongues",
+    "reeds.touch_up_tuning",
+    "reeds.recheck_tuning",
+    "reeds.rough_tune",
+    "reeds.change_pitch",
+    "reeds.fine_tune",
+    "reeds.tune_celeste",
+}
+"""Repairs that bend, file or tune a tongue."""
+
+WIND_PROOFS = {"pneumatics.whole_instrument_tight", "pneumatics.pressure_whole_tight"}
+WINDS = {"suction", "pressure"}
+TUNING_THROUGH = {"reeds.rough_tune", "reeds.fine_tune", "reeds.change_pitch"}
+
+Answers = dict[str, str | float | int]
+
+
+def plan_of(answers: Answers, scope: Scope = "full", **features: bool | str) -> Plan:
+    """The plan of a job with these answers by all plugins."""
+    return assess.assess(job_with(answers, features)).plans[scope]
+
+
+def names(plan: Plan) -> set[str]:
+    """The steps of a plan."""
+    return {step.step for step in plan.steps}
+
+
+def unproved(order: list[str]) -> list[str]:
+    """Steps on tongues before which the wind was not proved."""
+    proofs = [place for place, step in enumerate(order) if step in WIND_PROOFS]
+    first = min(proofs, default=len(order))
+    return [step for place, step in enumerate(order) if step in ON_TONGUES and place < first]
+
+
+# Wind proved before a file touches a tongue (common practice, no source)
+
+
+def test_every_repair_at_the_tuning_bench_is_known_to_touch_tongues() -> None:
+    knowledge = assess.knowledge_in_use()
+    tuning = {r.id for r in knowledge.repairs.values() if r.stage == "reeds.tuning"}
+    assert tuning - {"reeds.settle"} <= ON_TONGUES
+
+
+@pytest.mark.parametrize("stem", FIXTURES)
+def test_no_plan_works_on_tongues_before_the_wind_is_proved(stem: str) -> None:
+    for scope, plan in assessed(stem).plans.items():
+        assert unproved([s.step for s in plan.steps]) == [], scope
+
+
+@pytest.mark.parametrize("stem", FIXTURES)
+def test_no_calendar_works_on_tongues_before_the_wind_is_proved(stem: str) -> None:
+    result = assessed(stem)
+    for plan in result.plans.values():
+        if plan.steps:
+            booked = result.planner.calendar(plan, dt.date(2027, 1, 11)).bookings
+            assert unproved([b.step for b in booked]) == []
+
+
+@pytest.mark.parametrize("stem", FIXTURES)
+@pytest.mark.parametrize("amount", [500.0, 1500.0, 4000.0])
+def test_no_sum_buys_work_on_tongues_without_proved_wind(stem: str, amount: float) -> None:
+    bought = assessed(stem).budget(usable=False).best(amount)
+    if bought:
+        assert unproved([s.step for s in bought.plan.steps]) == []
+
+
+def _single_findings() -> Iterator[tuple[Criterion, Outcome]]:
+    for criterion in assess.knowledge_in_use().criteria.values():
+        if criterion.id.startswith("reeds."):
+            yield from ((criterion, outcome) for outcome in criterion.outcomes if outcome.calls_for)
+
+
+@pytest.mark.parametrize(
+    ("criterion", "outcome"),
+    list(_single_findings()),
+    ids=lambda thing: thing.id if isinstance(thing, Criterion) else thing.label,
+)
+def test_no_finding_alone_leads_to_tongues_without_proved_wind(
+    criterion: Criterion, outcome: Outcome
+) -> None:
+    features: dict[str, bool | str] = dict.fromkeys(set(criterion.needs) - WINDS, True)
+    features["wind"] = "pressure" if "pressure" in criterion.needs else "suction"
+    given = outcome.answer if outcome.answer is not None else float(outcome.from_ or 0.0)
+    if criterion.unit == "count" and isinstance(given, float):
+        pieces = {("keys", "ranks"): 122, ("sub_bass_notes",): 13}.get(criterion.share_of, 1)
+        given = math.ceil(given * pieces)
+    plan = assess.assess(job_with({criterion.id: given}, features)).plans["full"]
+    assert plan.steps
+    assert unproved([s.step for s in plan.steps]) == []
+
+
+@pytest.mark.parametrize("scope", ["working", "full"])
+def test_a_note_that_sounds_by_itself_is_cured_before_a_tongue_is_touched(
+    scope: Scope,
+) -> None:
+    plan = plan_of({"action.ciphering_notes": 2, "reeds.off_pitch_reeds": 70}, scope)
+    order = [s.step for s in plan.steps]
+    ciphers = order.index("action.clear_ciphers")
+    assert all(order.index(step) > ciphers for step in ON_TONGUES & set(order))
+
+
+# The least that cures (common practice, no source)
+
+
+@pytest.mark.parametrize(
+    "answers",
+    [
+        {"reeds.pan_finish": "worn or bare"},
+        {"reeds.pan_cracks": 2},
+        {"reeds.partitions": 3},
+        {"reeds.reed_bed_felt": "hard or eaten in places"},
+        {"reeds.sample_corrosion": "dull film, dust and lint"},
+    ],
+)
+def test_reeds_in_tune_are_read_again_and_not_tuned_through(answers: Answers) -> None:
+    in_tune: Answers = {"reeds.off_pitch_reeds": 0, "reeds.rank_spread": "4 cents"}
+    plan = plan_of({**in_tune, **answers})
+    assert plan.step("reeds.recheck_tuning")
+    assert not TUNING_THROUGH & names(plan)
+
+
+def test_reading_reeds_again_takes_less_than_a_third_of_tuning_them() -> None:
+    bare = plan_of({"reeds.pan_finish": "worn or bare"})
+    wide = plan_of({"reeds.pan_finish": "worn or bare", "reeds.rank_spread": "25 cents"})
+    checked = bare.step("reeds.recheck_tuning")
+    tuned = [step for step in wide.steps if step.step in TUNING_THROUGH]
+    assert checked
+    assert len(tuned) == 2
+    assert checked.hours[1] * 3 < sum(step.hours[1] for step in tuned)
+    assert wide.step("reeds.recheck_tuning") is None
+
+
+def test_strays_of_a_close_rank_are_touched_up_and_a_scattered_rank_is_tuned_through() -> None:
+    strays: Answers = {"reeds.off_pitch_reeds": 15, "reeds.rank_spread": "4 cents"}
+    touched = plan_of(strays).step("reeds.touch_up_tuning")
+    assert touched
+    assert touched.times.count == 15
+    scattered = plan_of({**strays, "reeds.rank_spread": "15 cents"})
+    assert TUNING_THROUGH & names(scattered)
+
+
+def test_a_replaced_reed_is_tuned_to_its_rank_and_the_others_are_left() -> None:
+    plan = plan_of({"reeds.missing_reeds": 2, "reeds.off_pitch_reeds": 0}, "working")
+    touched = plan.step("reeds.touch_up_tuning")
+    assert touched
+    assert touched.times.count == 2
+    assert not TUNING_THROUGH & names(plan)
+
+
+def test_a_reed_is_cleaned_before_it_is_replaced_or_filed() -> None:
+    plan = plan_of(
+        {
+            "reeds.sample_corrosion": "green in places",
+            "reeds.pitted_reeds": 3,
+            "reeds.off_pitch_reeds": 9,
+        }
+    )
+    order = [s.step for s in plan.steps]
+    clean = order.index("reeds.clean_reeds")
+    for later in ("reeds.replace_pitted_reeds", "reeds.touch_up_tuning"):
+        assert clean < order.index(later)
+
+
+def test_a_foreign_set_and_a_new_pitch_are_still_tuned_through() -> None:
+    for answers, features in (
+        ({"reeds.cracked_with_donor": 60}, {"donor_set": True}),
+        ({"reeds.wished_pitch": "20 to 50 cents from its own"}, {}),
+        ({"reeds.pan_whole": "pieces missing, or plywood coming apart"}, {}),
+    ):
+        assert TUNING_THROUGH & names(plan_of(dict(answers), "full", **features))
+
+
+# What breaks the use of it (common practice, no source)
+
+
+@pytest.mark.parametrize(
+    ("answers", "mended"),
+    [
+        ({"reeds.pan_cracks": 1}, "reeds.repair_pan_cracks"),
+        ({"reeds.dead_reeds": 1}, "reeds.clear_single_reeds"),
+        ({"reeds.missing_reeds": 1}, "reeds.replace_reeds"),
+    ],
+)
+def test_what_silences_a_note_or_loses_wind_is_mended_for_playing(
+    answers: Answers, mended: str
+) -> None:
+    assert plan_of(answers, "working").step(mended)
+
+
+def test_an_organ_that_is_only_out_of_tune_plays_as_it_is() -> None:
+    assert (
+        plan_of({"reeds.rank_spread": "25 cents", "reeds.off_pitch_reeds": 60}, "working").steps
+        == ()
+    )
+
+
+def test_every_grave_finding_says_which_need_it_breaks_or_why_none() -> None:
+    silent = [
+        f"{c.id}: {o.label}"
+        for c in assess.knowledge_in_use().criteria.values()
+        for o in c.outcomes
+        if c.id.startswith("reeds.") and o.condition == 3 and not (o.breaks or o.breaks_none)
+    ]
+    assert silent == []
