@@ -220,3 +220,33 @@ def test_every_grave_finding_says_which_need_it_breaks_or_why_none() -> None:
         if c.id.startswith("reeds.") and o.condition == 3 and not (o.breaks or o.breaks_none)
     ]
     assert silent == []
+
+
+# Dry first (common practice, no source)
+
+
+@pytest.mark.parametrize(
+    "drawn",
+    [
+        {"reeds.sample_corrosion": "green in places"},
+        {"reeds.pan_cracks": 2},
+        {"reeds.frozen_reeds": 2},
+        {"reeds.dead_reeds": 2},
+        {"reeds.choked_reeds": 3},
+    ],
+)
+def test_no_reed_is_drawn_from_damp_wood(drawn: Answers) -> None:
+    for damp, dried in (
+        ({"casework.wood_moisture": "14 %"}, "casework.settle_moisture"),
+        ({"casework.mould": "live spots"}, "casework.dry_and_clean"),
+    ):
+        order = [s.step for s in plan_of({**damp, **drawn}).steps]
+        drawing = {"open reeds.cells", "reeds.clear_single_reeds", "reeds.reseat_reeds"}
+        assert drawing & set(order)
+        assert all(order.index(dried) < order.index(step) for step in drawing & set(order))
+
+
+def test_swollen_cells_are_dried_and_their_reeds_left_where_they_are() -> None:
+    plan = plan_of({"reeds.choked_reeds": 30})
+    assert plan.step("casework.settle_moisture")
+    assert not {"open reeds.cells", "reeds.reseat_reeds"} & names(plan)
