@@ -250,3 +250,63 @@ def test_swollen_cells_are_dried_and_their_reeds_left_where_they_are() -> None:
     plan = plan_of({"reeds.choked_reeds": 30})
     assert plan.step("casework.settle_moisture")
     assert not {"open reeds.cells", "reeds.reseat_reeds"} & names(plan)
+
+
+# What is noticed, and what it comes from (the trade's own ranking: common practice, no source)
+
+FIRST_CAUSE = {
+    "goes_flat": {"reeds.cracked_reeds", "reeds.cracked_with_donor"},
+    "rank_off_pitch": {"reeds.mixed_sets"},
+    "half_rank_whispers": {"action.mute_leather"},
+    "choked_note": {"casework.wood_moisture"},
+    "silent_note": {
+        "reeds.splinter_under_tongue",
+        "reeds.missing_reeds",
+        "reeds.missing_with_donor",
+    },
+    "speaks_late_or_weak": {"pneumatics.suction_half", "pneumatics.pressure_half"},
+}
+"""What the trade names first where it is surely found: dirt or an empty cell, weak wind, ..."""
+
+SYMPTOMS = {
+    s.id.removeprefix("reeds."): s
+    for s in assess.knowledge_in_use().symptoms.values()
+    if s.id.startswith("reeds.")
+}
+
+
+@pytest.mark.parametrize("symptom", FIRST_CAUSE)
+def test_the_cause_that_the_trade_names_first_produces_its_symptom_most_surely(
+    symptom: str,
+) -> None:
+    strengths: dict[str, float] = {}
+    for cause in SYMPTOMS[symptom].causes:
+        strengths[cause.criterion] = max(cause.strength, strengths.get(cause.criterion, 0.0))
+    surest = max(strengths.values())
+    assert max(strengths[c] for c in FIRST_CAUSE[symptom]) == surest
+
+
+@pytest.mark.parametrize("symptom", SYMPTOMS)
+def test_every_test_of_a_symptom_can_be_made_at_a_visit(symptom: str) -> None:
+    knowledge = assess.knowledge_in_use()
+    for test in SYMPTOMS[symptom].tests:
+        place = knowledge.criteria[test].place
+        assert place is None or knowledge.places[place].at_visit, test
+
+
+@pytest.mark.parametrize("symptom", SYMPTOMS)
+def test_a_symptom_is_not_its_own_cause_and_each_cause_can_occur(symptom: str) -> None:
+    knowledge = assess.knowledge_in_use()
+    found = SYMPTOMS[symptom]
+    assert len(found.asks) <= 40
+    shown = {sign.criterion for sign in found.shown_by}
+    assert not shown & {cause.criterion for cause in found.causes}
+    for cause in found.causes:
+        outcomes = [
+            o
+            for o in knowledge.criteria[cause.criterion].outcomes
+            if o.condition >= cause.from_class
+        ]
+        labels = {o.label for o in outcomes}
+        assert labels
+        assert set(cause.answers) <= labels, cause
