@@ -5,10 +5,12 @@ from __future__ import annotations
 from statistics import median
 
 from assess import Figure, Inspection, Measurement, Row, Series, Sheet, hookimpl
+from assess_reeds import answering
+from assess_reeds.answering import Coverage
 from assess_reeds.found_tuning import CelesteFit
-from assess_reeds.pitch import CONCERT_A_HZ, note_name
+from assess_reeds.pitch import CENTS_PER_OCTAVE, CONCERT_A_HZ, note_name
 from assess_reeds.retune import SET_CENTS, USUAL_TARGETS_HZ, RetunePlan, Room, compare_targets
-from assess_reeds.rows import ReedRow, reed_row
+from assess_reeds.rows import ReedRow, Sign, reed_row
 from assess_reeds.standards import CLOSE_CENTS, StandardMatch, nearest_standards
 from assess_reeds.survey import Fault, Survey, survey
 from assess_reeds.temperament import CELESTE_BEATS_PER_S, named_temperament
@@ -41,11 +43,19 @@ COUNTED = (
     ("choked_reeds", "Reeds with a false or choked tone", (Fault.CHOKED,)),
     ("off_pitch_reeds", "Reeds off their own rank", (Fault.OUT_OF_TUNE, Fault.WRONG_REED)),
 )
+SIGNED = (
+    ("cracked_reeds", "Cracked tongues named in the remarks", Sign.CRACKED),
+    ("neighbours_whisper", "Notes that make a neighbour sound, by the remarks", Sign.NEIGHBOUR),
+)
+"""Counted only where a remark names them: a survey without remarks does not deny them."""
 COUNTING = "count of the survey rows; pitch against the median of each rank"
 ROBUST = "medians over ranks; limits are estimates from memory"
 SHOWN_REEDS = 10
 """Reeds named in one sentence; of more, only the number is given."""
 SHOWN_STANDARDS = 3
+PITCH_HZ = (380.0, 520.0)
+"""The pitches that an instrument can have; what is outside is no answer."""
+FASTEST_BEAT_HZ = 20.0
 LEAST_BEAT_HZ = 0.05
 """A celeste slower than this does not beat: it rounds to zero."""
 
@@ -58,11 +68,20 @@ def measure(inspection: Inspection) -> list[Measurement]:
         return _standard(inspection.number("reeds.pitch_a", "Hz"))
     found = survey(rows, tuner_a_hz=_tuner_a(inspection))
     pitch = found.tuning.pitch
+    keys, ranks = inspection.facts.get("keys"), inspection.facts.get("ranks")
+    tried = answering.tried(found, keys, ranks)
+    read = answering.read(found, keys, ranks)
     return [
-        *(_count(found, name, title, faults) for name, title, faults in COUNTED),
+        *(
+            _count(found, name, title, faults, read if name == "off_pitch_reeds" else tried)
+            for name, title, faults in COUNTED
+        ),
+        *_sub_bass(found, inspection.facts.get("sub_bass_notes")),
+        *_signed(found),
         *_pitch(found),
         *_standard(pitch.a_hz if pitch else inspection.number("reeds.pitch_a", "Hz")),
         *_spread(found),
+        *_ranks_apart(found, keys, ranks),
         *_celeste(found),
         *_clusters(found),
     ]
@@ -110,22 +129,77 @@ def _sentence(text: str) -> str:
     return f"{text[:1].upper()}{text[1:].rstrip('.')}."
 
 
-def _count(found: Survey, name: str, title: str, faults: tuple[Fault, ...]) -> Measurement:
-    reeds = [reed for reed in found.reeds if set(faults) & set(reed.faults)]
+def _count(
+    found: Survey, name: str, title: str, faults: tuple[Fault, ...], coverage: Coverage
+) -> Measurement:
+    """A count over the ranks; it answers its criterion only if enough reeds were tried."""
+    reeds = [
+        reed
+        for reed in found.reeds
+        if set(faults) & set(reed.faults) and not answering.is_sub_bass(reed.row)
+    ]
     says = [_sentence(_listed([_where(reed.row) for reed in reeds]) if reeds else "none")]
     if Fault.WRONG_REED in faults:
         says += [_sentence(f"{_where(reed.row)}: {reed.says}") for reed in reeds if reed.says]
+    if not coverage.enough:
+        says.append(
+            "Too few reeds for the whole instrument: nine tenths of all reeds are needed, so that "
+            "those not tried cannot change the result."
+        )
     return Measurement(
-        name,
-        title,
+        name if coverage.enough else f"{name}_so_far",
+        title if coverage.enough else f"{title}, so far",
         "count",
         COUNTING,
         ROBUST,
         float(len(reeds)),
         None,
-        (("reeds tried", str(found.heard)),),
+        (("reeds tried", coverage.says),),
         " ".join(says),
     )
+
+
+def _sub_bass(found: Survey, notes: float | None) -> list[Measurement]:
+    coverage = answering.sub_bass_tried(found, notes)
+    if not coverage.enough:
+        return []
+    bad = [
+        reed.row
+        for reed in found.reeds
+        if answering.is_sub_bass(reed.row)
+        and {Fault.DEAD, Fault.MISSING, Fault.SLOW} & set(reed.faults)
+    ]
+    return [
+        Measurement(
+            "sub_bass_speech",
+            "Sub-bass notes that are silent or slow",
+            "count",
+            "count of the survey rows whose rank is named sub-bass",
+            ROBUST,
+            float(len(bad)),
+            None,
+            (("notes tried", coverage.says),),
+            _sentence(_listed([_where(row) for row in bad]) if bad else "none"),
+        )
+    ]
+
+
+def _signed(found: Survey) -> list[Measurement]:
+    return [
+        Measurement(
+            name,
+            title,
+            "count",
+            "count of the survey rows with such a remark; there may be more",
+            ROBUST,
+            float(len(rows)),
+            None,
+            (("reeds tried", str(found.heard)),),
+            _sentence(_listed([_where(row) for row in rows])),
+        )
+        for name, title, sign in SIGNED
+        if (rows := answering.signed(found, sign))
+    ]
 
 
 def _pitch(found: Survey) -> list[Measurement]:
@@ -135,7 +209,7 @@ def _pitch(found: Survey) -> list[Measurement]:
     hz_per_cent = tuning.pitch.a_hz * 0.000578  # one cent as a share of a frequency: ln 2 / 1200
     return [
         Measurement(
-            "pitch_a",
+            "pitch_a" if PITCH_HZ[0] <= tuning.pitch.a_hz <= PITCH_HZ[1] else "pitch_found",
             "Pitch of the instrument, as the A above middle C",
             "Hz",
             "least absolute deviations over all ranks",
@@ -178,9 +252,9 @@ def _match(match: StandardMatch) -> str:
 
 
 def _spread(found: Survey) -> list[Measurement]:
-    if not found.tuning.sets:
+    widest = answering.widest(found)
+    if widest is None:
         return []
-    widest = max(found.tuning.sets, key=lambda s: s.spread_cents)
     middle_half = 2 * widest.spread_cents
     return [
         Measurement(
@@ -197,13 +271,34 @@ def _spread(found: Survey) -> list[Measurement]:
     ]
 
 
+def _ranks_apart(found: Survey, keys: float | None, ranks: float | None) -> list[Measurement]:
+    apart = answering.ranks_apart(found, keys, ranks)
+    if apart is None:
+        return []
+    low, high = apart.lowest, apart.highest
+    return [
+        Measurement(
+            "ranks_agree",
+            "Largest difference in pitch between ranks, without the celeste",
+            "cents",
+            "difference between the median pitches of the ranks",
+            ROBUST,
+            min(apart.cents, CENTS_PER_OCTAVE),
+            None,
+            (("ranks compared", str(apart.ranks)),),
+            f"{high.rank_name} at {high.a_hz:.1f} Hz, {low.rank_name} at {low.a_hz:.1f} Hz.",
+        )
+    ]
+
+
 def _celeste(found: Survey) -> list[Measurement]:
     celestes = found.tuning.celestes
     if not celestes:
         return []
+    usual = abs(celestes[0].beats_per_s) <= FASTEST_BEAT_HZ
     return [
         Measurement(
-            "celeste_as_found",
+            "celeste_beat" if usual else "celeste_as_found",
             "Beats per second of the celeste, from the survey",
             "Hz",
             "median of the differences in frequency from its unison",
