@@ -8,8 +8,19 @@ from assess import Figure, Inspection, Measurement, Row, Series, Sheet, hookimpl
 from assess_reeds import answering
 from assess_reeds.answering import Coverage
 from assess_reeds.found_tuning import CelesteFit
-from assess_reeds.pitch import CENTS_PER_OCTAVE, CONCERT_A_HZ, note_name
-from assess_reeds.retune import SET_CENTS, USUAL_TARGETS_HZ, RetunePlan, Room, compare_targets
+from assess_reeds.pitch import CENTS_PER_OCTAVE, CONCERT_A_HZ, cents_between, note_name, shifted_hz
+from assess_reeds.retune import (
+    FRAIL_CENTS,
+    FRAIL_SHARE,
+    LEAVE_CENTS,
+    SET_CENTS,
+    USUAL_TARGETS_HZ,
+    RetunePlan,
+    Room,
+    compare_targets,
+    frail_ranks,
+    leading_rank,
+)
 from assess_reeds.rows import ReedRow, Sign, reed_row
 from assess_reeds.standards import CLOSE_CENTS, StandardMatch, nearest_standards
 from assess_reeds.survey import Fault, Survey, survey
@@ -48,6 +59,15 @@ SIGNED = (
     ("neighbours_whisper", "Notes that make a neighbour sound, by the remarks", Sign.NEIGHBOUR),
 )
 """Counted only where a remark names them: a survey without remarks does not deny them."""
+FRAIL_ANSWERS = {
+    "reeds.sample_corrosion": ("green all over, pitted", "corroded through"),
+    "reeds.file_marks": (
+        "deep or crosswise marks on some",
+        "many filed through or bent out of shape",
+    ),
+}
+"""Answers about the drawn sample that forbid to move any rank."""
+FRAIL_COUNTS = ("reeds.cracked_reeds", "reeds.pitted_reeds")
 COUNTING = "count of the survey rows; pitch against the median of each rank"
 ROBUST = "medians over ranks; limits are estimates from memory"
 SHOWN_REEDS = 10
@@ -359,16 +379,23 @@ def sheets(inspection: Inspection) -> list[Sheet]:
 
 def _choices(inspection: Inspection, found: Survey) -> Sheet:
     stated = inspection.number("tune_to", "Hz")
-    targets = sorted({*USUAL_TARGETS_HZ, *([stated] if stated else [])})
-    plans = compare_targets(found, targets, _room(inspection))
+    room, lead = _room(inspection), _lead_hz(inspection, found)
+    everywhere = _frail_everywhere(inspection)
+    frail = {reed.row.rank_name for reed in found.reeds} if everywhere else frail_ranks(found)
+    usual = sorted({*USUAL_TARGETS_HZ, *([stated] if stated else [])})
+    targets = [*([lead] if lead else []), *usual]
+    plans = compare_targets(found, targets, room, frail)
     has_own = len(plans) > len(targets)
     names = [_target_name(plan, own=has_own and place == 0) for place, plan in enumerate(plans)]
+    if lead:
+        names[int(has_own)] = f"of the frail rank, {lead:.1f} Hz"
     return Sheet(
         "pitch_choices",
         "Which pitch to tune to",
         ("Pitch", "To file", "Median", "Most", "Too far", "Hours"),
         tuple(_choice(name, plan) for name, plan in zip(names, plans, strict=True)),
         (
+            *_frail_notes(found, everywhere),
             "To file: number of reeds. Median and Most: how far the reeds must move, in cents. "
             "Too far: reeds that would have to move further than is safe for their tongues.",
             "Hours are bench hours of one experienced worker for tuning alone, estimated from "
@@ -385,6 +412,54 @@ def _choices(inspection: Inspection, found: Survey) -> Sheet:
             "donor set is better. Ask: a reed specialist.",
         ),
     )
+
+
+def _frail_everywhere(inspection: Inspection) -> tuple[str, ...]:
+    """What the drawn sample and the counts say against moving any rank, in words."""
+    said = [
+        f"{answer} ({'corrosion' if 'corrosion' in name else 'file marks'})"
+        for name, frail in FRAIL_ANSWERS.items()
+        if (answer := inspection.answers.get(name, "")) in frail
+    ]
+    reeds = inspection.facts.get("keys", 0.0) * inspection.facts.get("ranks", 0.0)
+    for name in FRAIL_COUNTS:
+        count = inspection.number(name, "count") or 0.0
+        if reeds and count >= FRAIL_SHARE * reeds:
+            said.append(f"{count:g} reeds {'cracked' if 'cracked' in name else 'pitted'}")
+    return tuple(said)
+
+
+def _lead_hz(inspection: Inspection, found: Survey) -> float | None:
+    """The pitch of the frail rank that the others come to, where it is not the common one."""
+    lead = leading_rank(found)
+    if lead is None or _frail_everywhere(inspection):
+        return None
+    pitch = found.tuning.pitch
+    if pitch is not None and abs(cents_between(pitch.a_hz, lead.a_hz)) <= LEAVE_CENTS:
+        return None
+    room = _room(inspection)
+    return shifted_hz(lead.a_hz, room.shift_cents().likely) if room else lead.a_hz
+
+
+def _frail_notes(found: Survey, everywhere: tuple[str, ...]) -> list[str]:
+    if everywhere:
+        return [
+            f"Too frail to move: {'; '.join(everywhere)}. Keep its own pitch, and move no reed by "
+            f"more than {FRAIL_CENTS:g} cents. Ask: a reed specialist."
+        ]
+    frail, lead = frail_ranks(found), leading_rank(found)
+    if not frail:
+        return []
+    named = ", ".join(f"{name} ({reeds} reeds)" for name, reeds in frail.items())
+    leads = (
+        f" {lead.rank_name} leads, at A = {lead.a_hz:.1f} Hz: tune the others to it."
+        if lead
+        else ""
+    )
+    return [
+        f"Too frail to move, by the remarks on corrosion, cracks and filing: {named}.{leads} Move "
+        f"no reed of a frail rank by more than {FRAIL_CENTS:g} cents."
+    ]
 
 
 def _room(inspection: Inspection) -> Room | None:
@@ -435,7 +510,9 @@ def _choice(name: str, plan: RetunePlan) -> tuple[str, ...]:
 
 def _targets(inspection: Inspection, found: Survey) -> Sheet:
     pitch = found.tuning.pitch
-    a_hz = inspection.number("tune_to", "Hz") or (pitch.a_hz if pitch else CONCERT_A_HZ)
+    lead = _lead_hz(inspection, found)
+    own = pitch.a_hz if pitch else CONCERT_A_HZ
+    a_hz = inspection.number("tune_to", "Hz") or lead or own
     beats = inspection.number("reeds.celeste_beat", "Hz")
     ranks = _ranks([reed.row for reed in found.reeds], beats)
     if all(rank.celeste for rank in ranks):

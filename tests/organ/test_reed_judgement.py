@@ -5,11 +5,16 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
+from assess_reeds.pitch import note_name
+from conftest import job_of
 from seen import FIXTURES, assessed
 
 import assess
+from assess.assessment import Assessment
+from assess.grading.judgements import State
 from assess.knowledge.criteria import Criterion, Outcome
 from assess.knowledge.model_base import Scope
 from assess.planning.planner import Plan
@@ -310,3 +315,135 @@ def test_a_symptom_is_not_its_own_cause_and_each_cause_can_occur(symptom: str) -
         labels = {o.label for o in outcomes}
         assert labels
         assert set(cause.answers) <= labels, cause
+
+
+# A survey counts (the arithmetic of medians and counts)
+
+KEYS = range(29, 90)
+"""Sixty-one keys, F1 to F6."""
+
+
+def surveyed(folder: Path, ranks: dict[str, dict[int, str]], more: str = "") -> Assessment:
+    """A two-rank job whose survey has, by rank and key, what stands after rank and length."""
+    lines = ["note,rank,feet,speech,cents,remarks"]
+    lines += [
+        f"{note_name(key)},{rank},8,{said}"
+        for rank, reeds in ranks.items()
+        for key, said in reeds.items()
+    ]
+    (folder / "reeds.csv").write_text("\n".join(lines), encoding="utf-8")
+    text = f'format = 1\n[surveys]\n"reeds.notes" = "reeds.csv"\n{more}'
+    return assess.assess(job_of(text, folder / "job.toml"))
+
+
+def in_tune(cents: float = 0.0, keys: range = KEYS) -> dict[int, str]:
+    """A rank of which every reed speaks at the same pitch."""
+    return dict.fromkeys(keys, f"speaks,{cents},sound")
+
+
+@pytest.mark.parametrize("apart", [0.0, 8.0, 20.0, 45.0])
+def test_a_rank_off_pitch_in_the_survey_answers_how_far_the_ranks_are_apart(
+    tmp_path: Path, apart: float
+) -> None:
+    result = surveyed(tmp_path, {"Front": in_tune(), "Rear": in_tune(apart)})
+    found = result.graded.judgements["reeds.ranks_agree"]
+    assert found.state is State.SEEN
+    assert found.value == pytest.approx(apart, abs=0.01)
+    assert ("reeds.rough_tune" in names(result.plans["full"])) == (apart >= 12)
+
+
+def test_an_answer_in_the_file_wins_over_the_survey(tmp_path: Path) -> None:
+    answer = '[answers.reeds]\nranks_agree = "3 cents"\n'
+    result = surveyed(tmp_path, {"Front": in_tune(), "Rear": in_tune(20.0)}, answer)
+    assert result.graded.judgements["reeds.ranks_agree"].value == 3
+
+
+def test_every_count_of_a_complete_survey_is_judged(tmp_path: Path) -> None:
+    front, rear = in_tune(), in_tune()
+    front |= {40: "dead,,", 41: "missing,,", 42: "slow,0,", 43: "weak,0,", 44: "buzz,0,"}
+    rear |= {50: "choked,0,", 51: "speaks,15,", 52: "speaks,0,cracked at the heel"}
+    judged = surveyed(tmp_path, {"Front": front, "Rear": rear}).graded.judgements
+    counts = {
+        "dead_reeds": 1,
+        "missing_reeds": 1,
+        "slow_reeds": 2,
+        "buzzing_reeds": 1,
+        "choked_reeds": 1,
+        "off_pitch_reeds": 1,
+        "cracked_reeds": 1,
+    }
+    assert {name: judged[f"reeds.{name}"].value for name in counts} == counts
+
+
+def test_half_a_survey_answers_no_count_and_says_what_it_found(tmp_path: Path) -> None:
+    result = surveyed(tmp_path, {"Front": in_tune() | {40: "dead,,"}})
+    for name in ("dead_reeds", "missing_reeds", "slow_reeds", "off_pitch_reeds", "ranks_agree"):
+        assert result.graded.judgements[f"reeds.{name}"].state is State.NO_ANSWER, name
+    assert result.measured.values["reeds.dead_reeds_so_far"].value == 1
+    assert result.measured.values["reeds.dead_reeds_so_far"].inputs == (
+        ("reeds tried", "61 of 122"),
+    )
+
+
+def test_reeds_not_tried_are_never_taken_as_sound(tmp_path: Path) -> None:
+    untried = dict.fromkeys(KEYS, "not tried,,")
+    result = surveyed(tmp_path, {"Front": in_tune(), "Rear": untried})
+    assert result.graded.judgements["reeds.dead_reeds"].state is State.NO_ANSWER
+
+
+def test_a_few_notes_up_each_rank_tell_how_far_the_ranks_are_apart(tmp_path: Path) -> None:
+    sampled = range(29, 90, 12)
+    ranks = {"Front": in_tune(0.0, sampled), "Rear": in_tune(20.0, sampled)}
+    judged = surveyed(tmp_path, ranks).graded.judgements
+    assert judged["reeds.ranks_agree"].value == pytest.approx(20.0, abs=0.01)
+    assert judged["reeds.rank_spread"].state is State.NO_ANSWER
+
+
+def test_remarks_that_name_no_crack_do_not_deny_one(tmp_path: Path) -> None:
+    result = surveyed(tmp_path, {"Front": in_tune(), "Rear": in_tune()})
+    for name in ("cracked_reeds", "neighbours_whisper"):
+        assert result.graded.judgements[f"reeds.{name}"].state is State.NO_ANSWER
+
+
+# The frailest rank leads (common practice, no source)
+
+
+def frail(cents: float) -> dict[int, str]:
+    """A rank of which every fourth reed is pitted."""
+    return {
+        key: f"speaks,{cents},{'green and pitted' if key % 4 == 0 else 'sound'}" for key in KEYS
+    }
+
+
+def test_the_frail_rank_stays_and_the_others_come_to_it(tmp_path: Path) -> None:
+    result = surveyed(tmp_path, {"Front": in_tune(20.0), "Rear": frail(0.0)})
+    sheet = result.sheets["reeds.pitch_choices"]
+    rows = {row[0]: row for row in sheet.rows}
+    leads = rows["of the frail rank, 440.0 Hz"]
+    assert leads[1] == "61"  # the whole front rank moves, and nothing of the frail one
+    assert leads[4] == "0"
+    assert int(rows["442 Hz"][4]) == 61  # the frail one would have to move there
+    assert "Rear 8 ft leads" in sheet.notes[0]
+    assert "A = 440.0 Hz" in result.sheets["reeds.tuning_sheet"].title
+
+
+def test_without_frail_reeds_no_rank_leads(tmp_path: Path) -> None:
+    sheet = surveyed(tmp_path, {"Front": in_tune(20.0), "Rear": in_tune()}).sheets[
+        "reeds.pitch_choices"
+    ]
+    assert not any("frail" in " ".join((*row, *sheet.notes)) for row in sheet.rows)
+
+
+@pytest.mark.parametrize(
+    "answer",
+    [
+        'sample_corrosion = "green all over, pitted"',
+        'file_marks = "many filed through or bent out of shape"',
+        "cracked_reeds = 20",
+    ],
+)
+def test_frail_tongues_throughout_keep_their_own_pitch(tmp_path: Path, answer: str) -> None:
+    ranks = {"Front": in_tune(), "Rear": in_tune()}
+    sheet = surveyed(tmp_path, ranks, f"[answers.reeds]\n{answer}\n").sheets["reeds.pitch_choices"]
+    assert "Keep its own pitch" in sheet.notes[0]
+    assert {row[0]: row[4] for row in sheet.rows}["435 Hz"] == "122"
