@@ -5,10 +5,23 @@ from __future__ import annotations
 from statistics import median
 
 from assess import Figure, Inspection, Measurement, Row, Series, Sheet, hookimpl
+from assess_reeds import answering
+from assess_reeds.answering import Coverage
 from assess_reeds.found_tuning import CelesteFit
-from assess_reeds.pitch import CONCERT_A_HZ, note_name
-from assess_reeds.retune import SET_CENTS, USUAL_TARGETS_HZ, RetunePlan, Room, compare_targets
-from assess_reeds.rows import ReedRow, reed_row
+from assess_reeds.pitch import CENTS_PER_OCTAVE, CONCERT_A_HZ, cents_between, note_name, shifted_hz
+from assess_reeds.retune import (
+    FRAIL_CENTS,
+    FRAIL_SHARE,
+    LEAVE_CENTS,
+    SET_CENTS,
+    USUAL_TARGETS_HZ,
+    RetunePlan,
+    Room,
+    compare_targets,
+    frail_ranks,
+    leading_rank,
+)
+from assess_reeds.rows import ReedRow, Sign, reed_row
 from assess_reeds.standards import CLOSE_CENTS, StandardMatch, nearest_standards
 from assess_reeds.survey import Fault, Survey, survey
 from assess_reeds.temperament import CELESTE_BEATS_PER_S, named_temperament
@@ -41,11 +54,28 @@ COUNTED = (
     ("choked_reeds", "Reeds with a false or choked tone", (Fault.CHOKED,)),
     ("off_pitch_reeds", "Reeds off their own rank", (Fault.OUT_OF_TUNE, Fault.WRONG_REED)),
 )
+SIGNED = (
+    ("cracked_reeds", "Cracked tongues named in the remarks", Sign.CRACKED),
+    ("neighbours_whisper", "Notes that make a neighbour sound, by the remarks", Sign.NEIGHBOUR),
+)
+"""Counted only where a remark names them: a survey without remarks does not deny them."""
+FRAIL_ANSWERS = {
+    "reeds.sample_corrosion": ("green all over, pitted", "corroded through"),
+    "reeds.file_marks": (
+        "deep or crosswise marks on some",
+        "many filed through or bent out of shape",
+    ),
+}
+"""Answers about the drawn sample that forbid to move any rank."""
+FRAIL_COUNTS = ("reeds.cracked_reeds", "reeds.pitted_reeds")
 COUNTING = "count of the survey rows; pitch against the median of each rank"
 ROBUST = "medians over ranks; limits are estimates from memory"
 SHOWN_REEDS = 10
 """Reeds named in one sentence; of more, only the number is given."""
 SHOWN_STANDARDS = 3
+PITCH_HZ = (380.0, 520.0)
+"""The pitches that an instrument can have; what is outside is no answer."""
+FASTEST_BEAT_HZ = 20.0
 LEAST_BEAT_HZ = 0.05
 """A celeste slower than this does not beat: it rounds to zero."""
 
@@ -58,11 +88,20 @@ def measure(inspection: Inspection) -> list[Measurement]:
         return _standard(inspection.number("reeds.pitch_a", "Hz"))
     found = survey(rows, tuner_a_hz=_tuner_a(inspection))
     pitch = found.tuning.pitch
+    keys, ranks = inspection.facts.get("keys"), inspection.facts.get("ranks")
+    tried = answering.tried(found, keys, ranks)
+    read = answering.read(found, keys, ranks)
     return [
-        *(_count(found, name, title, faults) for name, title, faults in COUNTED),
+        *(
+            _count(found, name, title, faults, read if name == "off_pitch_reeds" else tried)
+            for name, title, faults in COUNTED
+        ),
+        *_sub_bass(found, inspection.facts.get("sub_bass_notes")),
+        *_signed(found),
         *_pitch(found),
         *_standard(pitch.a_hz if pitch else inspection.number("reeds.pitch_a", "Hz")),
         *_spread(found),
+        *_ranks_apart(found, keys, ranks),
         *_celeste(found),
         *_clusters(found),
     ]
@@ -110,22 +149,77 @@ def _sentence(text: str) -> str:
     return f"{text[:1].upper()}{text[1:].rstrip('.')}."
 
 
-def _count(found: Survey, name: str, title: str, faults: tuple[Fault, ...]) -> Measurement:
-    reeds = [reed for reed in found.reeds if set(faults) & set(reed.faults)]
+def _count(
+    found: Survey, name: str, title: str, faults: tuple[Fault, ...], coverage: Coverage
+) -> Measurement:
+    """A count over the ranks; it answers its criterion only if enough reeds were tried."""
+    reeds = [
+        reed
+        for reed in found.reeds
+        if set(faults) & set(reed.faults) and not answering.is_sub_bass(reed.row)
+    ]
     says = [_sentence(_listed([_where(reed.row) for reed in reeds]) if reeds else "none")]
     if Fault.WRONG_REED in faults:
         says += [_sentence(f"{_where(reed.row)}: {reed.says}") for reed in reeds if reed.says]
+    if not coverage.enough:
+        says.append(
+            "Too few reeds for the whole instrument: nine tenths of all reeds are needed, so that "
+            "those not tried cannot change the result."
+        )
     return Measurement(
-        name,
-        title,
+        name if coverage.enough else f"{name}_so_far",
+        title if coverage.enough else f"{title}, so far",
         "count",
         COUNTING,
         ROBUST,
         float(len(reeds)),
         None,
-        (("reeds tried", str(found.heard)),),
+        (("reeds tried", coverage.says),),
         " ".join(says),
     )
+
+
+def _sub_bass(found: Survey, notes: float | None) -> list[Measurement]:
+    coverage = answering.sub_bass_tried(found, notes)
+    if not coverage.enough:
+        return []
+    bad = [
+        reed.row
+        for reed in found.reeds
+        if answering.is_sub_bass(reed.row)
+        and {Fault.DEAD, Fault.MISSING, Fault.SLOW} & set(reed.faults)
+    ]
+    return [
+        Measurement(
+            "sub_bass_speech",
+            "Sub-bass notes that are silent or slow",
+            "count",
+            "count of the survey rows whose rank is named sub-bass",
+            ROBUST,
+            float(len(bad)),
+            None,
+            (("notes tried", coverage.says),),
+            _sentence(_listed([_where(row) for row in bad]) if bad else "none"),
+        )
+    ]
+
+
+def _signed(found: Survey) -> list[Measurement]:
+    return [
+        Measurement(
+            name,
+            title,
+            "count",
+            "count of the survey rows with such a remark; there may be more",
+            ROBUST,
+            float(len(rows)),
+            None,
+            (("reeds tried", str(found.heard)),),
+            _sentence(_listed([_where(row) for row in rows])),
+        )
+        for name, title, sign in SIGNED
+        if (rows := answering.signed(found, sign))
+    ]
 
 
 def _pitch(found: Survey) -> list[Measurement]:
@@ -135,7 +229,7 @@ def _pitch(found: Survey) -> list[Measurement]:
     hz_per_cent = tuning.pitch.a_hz * 0.000578  # one cent as a share of a frequency: ln 2 / 1200
     return [
         Measurement(
-            "pitch_a",
+            "pitch_a" if PITCH_HZ[0] <= tuning.pitch.a_hz <= PITCH_HZ[1] else "pitch_found",
             "Pitch of the instrument, as the A above middle C",
             "Hz",
             "least absolute deviations over all ranks",
@@ -178,9 +272,9 @@ def _match(match: StandardMatch) -> str:
 
 
 def _spread(found: Survey) -> list[Measurement]:
-    if not found.tuning.sets:
+    widest = answering.widest(found)
+    if widest is None:
         return []
-    widest = max(found.tuning.sets, key=lambda s: s.spread_cents)
     middle_half = 2 * widest.spread_cents
     return [
         Measurement(
@@ -197,13 +291,34 @@ def _spread(found: Survey) -> list[Measurement]:
     ]
 
 
+def _ranks_apart(found: Survey, keys: float | None, ranks: float | None) -> list[Measurement]:
+    apart = answering.ranks_apart(found, keys, ranks)
+    if apart is None:
+        return []
+    low, high = apart.lowest, apart.highest
+    return [
+        Measurement(
+            "ranks_agree",
+            "Largest difference in pitch between ranks, without the celeste",
+            "cents",
+            "difference between the median pitches of the ranks",
+            ROBUST,
+            min(apart.cents, CENTS_PER_OCTAVE),
+            None,
+            (("ranks compared", str(apart.ranks)),),
+            f"{high.rank_name} at {high.a_hz:.1f} Hz, {low.rank_name} at {low.a_hz:.1f} Hz.",
+        )
+    ]
+
+
 def _celeste(found: Survey) -> list[Measurement]:
     celestes = found.tuning.celestes
     if not celestes:
         return []
+    usual = abs(celestes[0].beats_per_s) <= FASTEST_BEAT_HZ
     return [
         Measurement(
-            "celeste_as_found",
+            "celeste_beat" if usual else "celeste_as_found",
             "Beats per second of the celeste, from the survey",
             "Hz",
             "median of the differences in frequency from its unison",
@@ -264,16 +379,23 @@ def sheets(inspection: Inspection) -> list[Sheet]:
 
 def _choices(inspection: Inspection, found: Survey) -> Sheet:
     stated = inspection.number("tune_to", "Hz")
-    targets = sorted({*USUAL_TARGETS_HZ, *([stated] if stated else [])})
-    plans = compare_targets(found, targets, _room(inspection))
+    room, lead = _room(inspection), _lead_hz(inspection, found)
+    everywhere = _frail_everywhere(inspection)
+    frail = {reed.row.rank_name for reed in found.reeds} if everywhere else frail_ranks(found)
+    usual = sorted({*USUAL_TARGETS_HZ, *([stated] if stated else [])})
+    targets = [*([lead] if lead else []), *usual]
+    plans = compare_targets(found, targets, room, frail)
     has_own = len(plans) > len(targets)
     names = [_target_name(plan, own=has_own and place == 0) for place, plan in enumerate(plans)]
+    if lead:
+        names[int(has_own)] = f"of the frail rank, {lead:.1f} Hz"
     return Sheet(
         "pitch_choices",
         "Which pitch to tune to",
         ("Pitch", "To file", "Median", "Most", "Too far", "Hours"),
         tuple(_choice(name, plan) for name, plan in zip(names, plans, strict=True)),
         (
+            *_frail_notes(found, everywhere),
             "To file: number of reeds. Median and Most: how far the reeds must move, in cents. "
             "Too far: reeds that would have to move further than is safe for their tongues.",
             "Hours are bench hours of one experienced worker for tuning alone, estimated from "
@@ -290,6 +412,54 @@ def _choices(inspection: Inspection, found: Survey) -> Sheet:
             "donor set is better. Ask: a reed specialist.",
         ),
     )
+
+
+def _frail_everywhere(inspection: Inspection) -> tuple[str, ...]:
+    """What the drawn sample and the counts say against moving any rank, in words."""
+    said = [
+        f"{answer} ({'corrosion' if 'corrosion' in name else 'file marks'})"
+        for name, frail in FRAIL_ANSWERS.items()
+        if (answer := inspection.answers.get(name, "")) in frail
+    ]
+    reeds = inspection.facts.get("keys", 0.0) * inspection.facts.get("ranks", 0.0)
+    for name in FRAIL_COUNTS:
+        count = inspection.number(name, "count") or 0.0
+        if reeds and count >= FRAIL_SHARE * reeds:
+            said.append(f"{count:g} reeds {'cracked' if 'cracked' in name else 'pitted'}")
+    return tuple(said)
+
+
+def _lead_hz(inspection: Inspection, found: Survey) -> float | None:
+    """The pitch of the frail rank that the others come to, where it is not the common one."""
+    lead = leading_rank(found)
+    if lead is None or _frail_everywhere(inspection):
+        return None
+    pitch = found.tuning.pitch
+    if pitch is not None and abs(cents_between(pitch.a_hz, lead.a_hz)) <= LEAVE_CENTS:
+        return None
+    room = _room(inspection)
+    return shifted_hz(lead.a_hz, room.shift_cents().likely) if room else lead.a_hz
+
+
+def _frail_notes(found: Survey, everywhere: tuple[str, ...]) -> list[str]:
+    if everywhere:
+        return [
+            f"Too frail to move: {'; '.join(everywhere)}. Keep its own pitch, and move no reed by "
+            f"more than {FRAIL_CENTS:g} cents. Ask: a reed specialist."
+        ]
+    frail, lead = frail_ranks(found), leading_rank(found)
+    if not frail:
+        return []
+    named = ", ".join(f"{name} ({reeds} reeds)" for name, reeds in frail.items())
+    leads = (
+        f" {lead.rank_name} leads, at A = {lead.a_hz:.1f} Hz: tune the others to it."
+        if lead
+        else ""
+    )
+    return [
+        f"Too frail to move, by the remarks on corrosion, cracks and filing: {named}.{leads} Move "
+        f"no reed of a frail rank by more than {FRAIL_CENTS:g} cents."
+    ]
 
 
 def _room(inspection: Inspection) -> Room | None:
@@ -340,7 +510,9 @@ def _choice(name: str, plan: RetunePlan) -> tuple[str, ...]:
 
 def _targets(inspection: Inspection, found: Survey) -> Sheet:
     pitch = found.tuning.pitch
-    a_hz = inspection.number("tune_to", "Hz") or (pitch.a_hz if pitch else CONCERT_A_HZ)
+    lead = _lead_hz(inspection, found)
+    own = pitch.a_hz if pitch else CONCERT_A_HZ
+    a_hz = inspection.number("tune_to", "Hz") or lead or own
     beats = inspection.number("reeds.celeste_beat", "Hz")
     ranks = _ranks([reed.row for reed in found.reeds], beats)
     if all(rank.celeste for rank in ranks):

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from statistics import median
 
-from assess_reeds.found_tuning import FoundTuning
+from assess_reeds.answering import mains
+from assess_reeds.found_tuning import FoundTuning, RankSet
 from assess_reeds.pitch import CONCERT_A_HZ, cents_between, room_shift_cents, shifted_hz
-from assess_reeds.rows import ReedRow
+from assess_reeds.rows import ReedRow, Sign
 from assess_reeds.survey import Fault, JudgedReed, Survey
 from assess_reeds.temperament import Temperament, celeste_cents
 from assess_reeds.values import Band
@@ -27,7 +28,14 @@ LEAVE_CENTS = 3.0  # a reed this close is left alone
 FREE_CENTS = 20.0  # any reed may be moved this far
 CAREFUL_CENTS = 50.0  # a middle or treble reed may be moved this far, and its loudness changes
 CAREFUL_FROM_MIDI = 48  # C3, the lowest sounding note that counts as middle
+FRAIL_CENTS = 5.0  # a reed of a frail rank may be touched up this far, and no further
 SET_CENTS = 50.0  # beyond this, look for a donor set instead of filing a whole set
+
+# A rank is frail if this share of its reeds, and this many, are corroded, cracked or filed down
+# by their remarks: a file finishes such tongues. Estimates from memory.
+FRAIL_SIGNS = frozenset({Sign.CORRODED, Sign.CRACKED, Sign.FILED})
+FRAIL_SHARE = 0.1
+FRAIL_REEDS = 3
 
 # Minutes for one reed, drawn, filed, put back and heard, as often as needed: 2 to 4 for a
 # correction of 5 to 15 cents, 5 to 10 when all reeds are retuned. The check is for a reed that is
@@ -54,6 +62,37 @@ def minutes_for(move_cents: float) -> Band:
     if abs(move_cents) <= LEAVE_CENTS:
         return CHECK_MINUTES
     return SMALL_MOVE_MINUTES if abs(move_cents) <= SMALL_MOVE_CENTS else LARGE_MOVE_MINUTES
+
+
+def frail_ranks(found: Survey) -> dict[str, int]:
+    """Ranks whose tongues must not be moved, with how many reeds say so, the frailest first.
+
+    Source: FRAIL_SIGNS, and the numbers beside them.
+
+    >>> from assess_reeds.rows import reed_row
+    >>> from assess_reeds.survey import survey
+    >>> reeds = [reed_row(n, "Viola", remarks="green, pitted") for n in "C4 D4 E4".split()]
+    >>> frail_ranks(survey([*reeds, reed_row("F4", "Viola"), reed_row("C4", "Dulciana")]))
+    {'Viola 8 ft': 3}
+    """
+    reeds: defaultdict[str, list[bool]] = defaultdict(list)
+    for reed in found.reeds:
+        reeds[reed.row.rank_name].append(bool(FRAIL_SIGNS & reed.row.signs))
+    frail = {
+        name: sum(bad)
+        for name, bad in reeds.items()
+        if sum(bad) >= FRAIL_REEDS and sum(bad) >= FRAIL_SHARE * len(bad)
+    }
+    return dict(sorted(frail.items(), key=lambda item: (-item[1] / len(reeds[item[0]]), item[0])))
+
+
+def leading_rank(found: Survey) -> RankSet | None:
+    """The frailest rank with a pitch of its own: it stays as it is, and the others come to it.
+
+    None if no rank is frail. A celeste leads nothing: it is set against its unison.
+    """
+    levels = mains(found)
+    return next((levels[name] for name in frail_ranks(found) if name in levels), None)
 
 
 @dataclass(frozen=True)
@@ -87,11 +126,13 @@ class Move:
         row: the reed.
         cents: how far; positive is up, by taking metal off the tip [cents].
         safe: whether that is within the limits.
+        frail: whether it is in a rank that must not be moved.
     """
 
     row: ReedRow
     cents: float
     safe: bool
+    frail: bool = False
 
 
 @dataclass(frozen=True)
@@ -142,7 +183,11 @@ class RetunePlan:
 
 
 def retune(
-    found: Survey, a_hz: float, temperament: Temperament | None = None, room: Room | None = None
+    found: Survey,
+    a_hz: float,
+    temperament: Temperament | None = None,
+    room: Room | None = None,
+    frail: Collection[str] = (),
 ) -> RetunePlan:
     """What it takes to bring an instrument to a pitch.
 
@@ -157,6 +202,7 @@ def retune(
         a_hz: pitch to tune to, at the temperature of use [Hz].
         temperament: temperament to tune in; None for the one that it is tuned in.
         room: the temperatures; None if they are not known.
+        frail: ranks, by name with length, whose reeds may be moved by FRAIL_CENTS only.
 
     Raises:
         ValueError: the pitch is not more than zero.
@@ -180,7 +226,8 @@ def retune(
         if reed.cents is None or goal is None:
             unread.append(reed.row)
         else:
-            moves.append(_move(reed, goal - (shift.likely if shift else 0.0)))
+            is_frail = reed.row.rank_name in frail
+            moves.append(_move(reed, goal - (shift.likely if shift else 0.0), frail=is_frail))
     return RetunePlan(
         a_hz=a_hz,
         temperament=kept,
@@ -205,9 +252,10 @@ def _goal_cents(
     return unison + celeste_cents(shifted_hz(kept.hz(row.sounding_midi), target_cents), beats)
 
 
-def _move(reed: JudgedReed, goal_cents: float) -> Move:
+def _move(reed: JudgedReed, goal_cents: float, *, frail: bool) -> Move:
     cents = goal_cents - (reed.cents or 0.0)
-    return Move(reed.row, cents, abs(cents) <= safe_cents(reed.row.sounding_midi))
+    limit = FRAIL_CENTS if frail else safe_cents(reed.row.sounding_midi)
+    return Move(reed.row, cents, abs(cents) <= limit, frail)
 
 
 def _far_ranks(moves: Sequence[Move]) -> tuple[str, ...]:
@@ -225,7 +273,10 @@ def _hours(moves: Iterable[Move]) -> Band:
 
 
 def compare_targets(
-    found: Survey, targets_hz: Sequence[float] = USUAL_TARGETS_HZ, room: Room | None = None
+    found: Survey,
+    targets_hz: Sequence[float] = USUAL_TARGETS_HZ,
+    room: Room | None = None,
+    frail: Collection[str] = (),
 ) -> tuple[RetunePlan, ...]:
     """The plan for the instrument's own pitch first, if it has one, then for each other.
 
@@ -237,6 +288,7 @@ def compare_targets(
         found: the survey.
         targets_hz: other pitches to compare [Hz].
         room: the temperatures; None if they are not known.
+        frail: as for ``retune``.
 
     Raises:
         ValueError: a pitch is not more than zero.
@@ -244,4 +296,4 @@ def compare_targets(
     own = [] if found.tuning.pitch is None else [found.tuning.pitch.a_hz]
     if room is not None:
         own = [shifted_hz(a_hz, room.shift_cents().likely) for a_hz in own]
-    return tuple(retune(found, a_hz, room=room) for a_hz in (*own, *targets_hz))
+    return tuple(retune(found, a_hz, room=room, frail=frail) for a_hz in (*own, *targets_hz))

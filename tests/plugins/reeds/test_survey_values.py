@@ -47,20 +47,21 @@ def test_the_celeste_is_recorded_with_its_direction(
     tmp_path: Path, beats: float, side: str
 ) -> None:
     result = surveyed(tmp_path, rank() + celeste(beats))
-    found = result.measured.values["reeds.celeste_as_found"]
+    found = result.measured.values["reeds.celeste_beat"]
     assert found.value == pytest.approx(2.5, abs=0.01)
     assert f"2.5 beats per second {side}" in found.says
     assert "even up the compass" in found.says
 
 
 def test_a_celeste_without_beats_points_at_a_top_mute(tmp_path: Path) -> None:
-    found = surveyed(tmp_path, rank() + celeste(0.0)).measured.values["reeds.celeste_as_found"]
+    found = surveyed(tmp_path, rank() + celeste(0.0)).measured.values["reeds.celeste_beat"]
     assert "no beat. Look for a top mute" in found.says
 
 
 def test_a_wrong_reed_is_explained(tmp_path: Path) -> None:
     rows = [row for row in rank() if row.key_midi != 60]
-    found = surveyed(tmp_path, [*rows, ReedRow(60, "Viola", cents=-130.0)])
+    one_rank = "[instrument.facts]\nranks = 1\n"
+    found = surveyed(tmp_path, [*rows, ReedRow(60, "Viola", cents=-130.0)], one_rank)
     says = found.measured.values["reeds.off_pitch_reeds"].says
     assert "C4 Viola: far too flat" in says
 
