@@ -7,7 +7,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 from assess.base.errors import NothingInstalledError
-from assess.decision.rules import Setting, weigh
+from assess.decision.rules import Rarity, Setting, found_significance, weigh
 from assess.grading.causes import with_causes
 from assess.grading.grades import Graded, grade
 from assess.grading.judgements import improbable, judge
@@ -21,7 +21,7 @@ from assess.job.job_file import Job
 from assess.job.workshop_profile import Workshop, load_workshop, unknown_ids
 from assess.knowledge.declaration import Feature
 from assess.knowledge.knowledge_base import Knowledge, PluginFault
-from assess.knowledge.model_base import Scope
+from assess.knowledge.model_base import SCOPES, Scope
 from assess.knowledge.trade import Trade, VerdictName
 from assess.planning.planner import Plan, Planner
 from assess.planning.workload import WorkContext
@@ -176,7 +176,8 @@ class Assessment:
 
         # The order of all steps is worked out with the plans, and every choice keeps to it.
         _ = self.plans
-        return Budget(self.planner, usable)
+        evidence = self.setting.rarity(found_significance(self.graded)) >= Rarity.EVIDENCE
+        return Budget(self.planner, usable, ("stabilise",) if evidence else SCOPES)
 
     @cached_property
     def pivotal_findings(self) -> tuple[SensitivityFlip, ...]:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from assess.assessment import Assessment
 from assess.base.wording import counted, percent
+from assess.decision.rules import kept_as_evidence_said
+from assess.knowledge.model_base import SCOPES
 from assess.output.grades import title
 from assess.output.layout import (
     amount,
@@ -32,24 +34,38 @@ def budget_text(result: Assessment, budget: Budget, sum_of_money: float, ids: bo
         sum_of_money: the amount, in the currency of the workshop profile.
         ids: show the ids of repairs.
     """
+    if budget.scopes != SCOPES:
+        budget = result.budget(usable=False)
     stated, trade = result.setting.money(sum_of_money), result.trade
     head = f"What {stated} buys" + (f" if it must {trade.use}" if budget.usable else "")
     return sections(
         [
             heading(title(result)),
-            section(head, _best(result, budget, sum_of_money, ids)),
+            section(head, _only_kept(result, budget), _best(result, budget, sum_of_money, ids)),
             _frontier(result, result.budget(usable=False) if budget.impossible else budget),
             paragraph(
                 f"Prices hold in {percent(result.workshop.sure_enough)} of cases and cover only "
                 "what was seen; hidden faults cost extra (assess look). Points are of the 100 of "
-                f"the whole {trade.noun}'s grade. Dangers to people are always dealt with."
+                f"the whole {trade.noun}'s grade. Danger and decay are always dealt with."
             ),
         ]
     )
 
 
+def _only_kept(result: Assessment, budget: Budget) -> str:
+    """Why nothing is bought that would bring it back into use, where that is so."""
+    if budget.scopes == SCOPES:
+        return ""
+    return paragraph(f"Only what keeps it safe: {kept_as_evidence_said(result.setting)}.") + "\n"
+
+
 def _best(result: Assessment, budget: Budget, sum_of_money: float, ids: bool) -> str:
     use = result.trade.use
+    if result.verdict.likeliest == "salvage":
+        return paragraph(
+            f"Nothing is bought: {result.trade.verdict('salvage')}. What it cannot do without is "
+            "beyond repair (assess verdict)."
+        )
     if budget.usable and budget.impossible:
         listed = "; ".join(f"{f.criterion.asks} ({f.given})" for f in budget.impossible)
         without = _best(result, result.budget(usable=False), sum_of_money, ids)
@@ -79,7 +95,7 @@ def _too_little(result: Assessment, budget: Budget, sum_of_money: float, ids: bo
     least, use = budget.least, result.trade.use
     if least is None:
         return "What must be done is beyond repair."
-    what = f"to make it {use}" if budget.usable else "to deal with its dangers"
+    what = f"to make it {use}" if budget.usable else "to deal with danger and decay"
     said = paragraph(f"Too little {what}: that takes at least {result.setting.money(least.price)}.")
     if not budget.usable:
         return said

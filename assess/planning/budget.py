@@ -3,7 +3,9 @@
 Repairs share prerequisites, openings, routine and materials sold whole, so they cannot be
 weighed one by one; :mod:`assess.planning.integer_program` chooses exactly. A finding is put
 right in full, or to working order, or only made safe, never two of these; a more thorough
-repair replaces a lesser one that something else needs. A danger to people is always dealt with.
+repair replaces a lesser one that something else needs. A danger to people, and whatever goes on
+decaying, is always dealt with. What must be proved before a step is mended before it too: a hold
+point that proves a requirement brings the work on everything found that breaks the requirement.
 
 The price of a choice is the sum that its cost stays under with the probability that the
 workshop profile asks for, as the owner's limit is judged in the verdict. For the choice, every
@@ -79,10 +81,12 @@ class Budget:
     Attributes:
         planner: gives prices and plans; its plans must have been made.
         usable: whether it must be usable afterwards, if any repair can achieve that.
+        scopes: how far a finding may be put right: no further than the ethics of evidence allow.
     """
 
     planner: Planner
     usable: bool
+    scopes: tuple[Scope, ...] = SCOPES
 
     @property
     def graded(self) -> Graded:
@@ -102,7 +106,7 @@ class Budget:
         for finding in self.graded.findings:
             if finding.outcome.beyond_repair:
                 continue
-            for scope in SCOPES:
+            for scope in self.scopes:
                 gain = self._gain(finding, scope, points[finding.id])
                 if gain:
                     found[finding.id, scope] = gain
@@ -181,8 +185,9 @@ class Budget:
         return _names(self.options, finding, SCOPES)
 
     def _demanded(self, findings: Iterable[Judgement]) -> Iterator[frozenset[str]]:
+        """For each finding that must be put right, the options of which one is taken."""
         for finding in findings:
-            if finding.outcome.danger:
+            if finding.outcome.danger or finding.outcome.decay:
                 yield self._chosen_from(finding)
             working = _names(self.options, finding, USABLE)
             must_work = self.usable and not self.impossible
@@ -200,8 +205,18 @@ class Budget:
         for other in (*proofs, *always, *away):
             if self._fits(other) and other != step:
                 yield self._or_better(other)
+        for repair in self._mended_before(step):
+            yield self._or_better(repair)
         if is_workshop_work(step, knowledge):
             yield frozenset({TRANSPORT})
+
+    def _mended_before(self, step: str) -> Iterator[str]:
+        """Repairs without which a hold point that proves a requirement cannot pass."""
+        for requirement in self.planner.knowledge.requirements.values():
+            if step in requirement.proved_by:
+                for finding in self.graded.findings:
+                    if requirement.id in finding.outcome.breaks:
+                        yield from (r for r in finding.calls("working") if self._fits(r))
 
     def _prices(self, steps: Iterable[str]) -> dict[str, float]:
         planner, workshop = self.planner, self.planner.workshop

@@ -85,7 +85,7 @@ def gains_of(result: assess.Assessment, plan: Plan) -> dict[str, tuple[float, bo
             lost = DEFICITS[finding.outcome.condition] - DEFICITS[left]
             points = max(lost * worth(result, finding), 0.0)
             outcome = finding.outcome
-            if points == 0 and not (outcome.stops_use or outcome.danger or outcome.decay):
+            if points == 0 and not (finding.stops_use or outcome.danger or outcome.decay):
                 continue
             before = found.get(finding.id, (0.0, False))
             usable = before[1] or scope in USABLE
@@ -94,7 +94,7 @@ def gains_of(result: assess.Assessment, plan: Plan) -> dict[str, tuple[float, bo
 
 
 def called(result: assess.Assessment, finding: Judgement, scope: Scope) -> list[str]:
-    calls = finding.outcome.calls(scope)
+    calls = finding.calls(scope)
     return [r for r in calls if fits(r, result.knowledge, result.configuration)]
 
 
@@ -111,7 +111,7 @@ def every_choice(result: assess.Assessment) -> Iterator[Choice]:
     disabling = {
         f.id
         for f in result.graded.findings
-        if f.outcome.stops_use and (f.outcome.beyond_repair or called(result, f, "working"))
+        if f.stops_use and (f.outcome.beyond_repair or called(result, f, "working"))
     }
     for count in range(len(repairs) + 1):
         for chosen in itertools.combinations(repairs, count):
@@ -124,11 +124,12 @@ def every_choice(result: assess.Assessment) -> Iterator[Choice]:
 
 
 def allowed(result: assess.Assessment, choices: list[Choice], usable: bool) -> list[Choice]:
-    """Those that deal with every danger, and make it usable where that is asked."""
+    """Those that deal with every danger and decay, and make it usable where that is asked."""
     dangers = {
         f.id
         for f in result.graded.findings
-        if f.outcome.danger and any(called(result, f, scope) for scope in SCOPES)
+        if (f.outcome.danger or f.outcome.decay)
+        and any(called(result, f, scope) for scope in SCOPES)
     }
     return [c for c in choices if dangers <= c.gained and (c.usable or not usable)]
 
@@ -417,6 +418,8 @@ def test_the_price_of_a_point_buys_at_least_as_much(stem: str) -> None:
 @given(st.floats(0, 4500), st.floats(0, 1500))
 def test_more_money_never_gains_fewer_points(amount: float, more: float) -> None:
     budget = budget_of("heated_house", False)
+    assert budget.least is not None
+    amount += budget.least.price
     less, greater = budget.best(amount), budget.best(amount + more)
     assert less is not None
     assert greater is not None
