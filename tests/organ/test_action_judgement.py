@@ -93,3 +93,100 @@ def test_a_test_of_playing_order_accepts_what_playing_order_leaves(hold: str) ->
     assert mark.at_most_class_to_work is not None
     for found in KNOWLEDGE.criteria[mark.criterion].outcomes:
         assert (found.condition <= mark.at_most_class_to_work) == (not found.breaks)
+
+
+# What an owner complains of
+
+SYMPTOMS = {k: s for k, s in KNOWLEDGE.symptoms.items() if k.startswith("action.")}
+
+
+def test_no_complaint_about_the_action_is_left_out() -> None:
+    assert {k.removeprefix("action.") for k in SYMPTOMS} == {
+        "note_sounds_by_itself",
+        "neighbours_sound",
+        "keys_stick",
+        "keys_stick_in_damp",
+        "keys_heavy",
+        "note_dead_in_all_ranks",
+        "stop_without_effect",
+        "coupler_sounds_notes",
+        "tremulant_or_swell_dead",
+        "rattle_in_keys",
+    }
+
+
+@pytest.mark.parametrize("symptom", SYMPTOMS)
+def test_each_cause_is_something_that_can_be_found(symptom: str) -> None:
+    for cause in SYMPTOMS[symptom].causes:
+        outcomes = KNOWLEDGE.criteria[cause.criterion].outcomes
+        labels = {o.label for o in outcomes if o.condition > 0}
+        assert set(cause.answers) <= labels, cause.criterion
+        assert cause.answers or any(o.condition >= cause.from_class for o in outcomes)
+
+
+@pytest.mark.parametrize("symptom", SYMPTOMS)
+def test_causes_are_told_apart_at_the_visit_and_without_opening_first(symptom: str) -> None:
+    tests = [KNOWLEDGE.criteria[t] for t in SYMPTOMS[symptom].tests]
+    opened = [c.place is not None for c in tests]
+    assert opened == sorted(opened)
+    for criterion in tests:
+        assert criterion.place is None or KNOWLEDGE.places[criterion.place].at_visit, criterion.id
+
+
+@pytest.mark.parametrize("symptom", SYMPTOMS)
+def test_a_complaint_is_said_in_a_few_words(symptom: str) -> None:
+    assert len(SYMPTOMS[symptom].asks) <= 40
+
+
+def causes_of(symptom: str) -> dict[str, float]:
+    """The largest strength of each cause."""
+    found: dict[str, float] = {}
+    for cause in SYMPTOMS[f"action.{symptom}"].causes:
+        found[cause.criterion] = max(cause.strength, found.get(cause.criterion, 0))
+    return found
+
+
+def test_notes_side_by_side_point_to_pan_and_chest_and_a_single_one_does_not() -> None:
+    """The trade's fault list: a crack across several pallet seats makes neighbours sound."""
+    side_by_side, single = causes_of("neighbours_sound"), causes_of("note_sounds_by_itself")
+    assert max(side_by_side, key=side_by_side.__getitem__) == "reeds.pan_cracks"
+    assert "pneumatics.chest_seams" in side_by_side
+    assert not {"reeds.pan_cracks", "pneumatics.chest_seams"} & set(single)
+
+
+def test_damp_explains_keys_that_stick_only_in_damp_better_than_rust_does() -> None:
+    strengths = causes_of("keys_stick_in_damp")
+    assert strengths["casework.room_humidity"] > strengths["action.key_pins"]
+
+
+def test_a_finding_that_is_the_complaint_itself_breaks_what_the_complaint_breaks() -> None:
+    for symptom in SYMPTOMS.values():
+        for sign in symptom.shown_by:
+            for found in KNOWLEDGE.criteria[sign.criterion].outcomes:
+                if found.condition >= sign.from_class and symptom.breaks:
+                    assert set(symptom.breaks) <= set(found.breaks), (symptom.id, found.label)
+
+
+# What a finding makes likely
+
+
+@pytest.mark.parametrize(
+    ("seen", "hidden"),
+    [
+        ({"action.felt_insects": "old damage, nothing alive"}, "action.frame_felts"),
+        ({"action.foreign_matter": "nest or droppings"}, "reeds.sample_corrosion"),
+        ({"action.key_dip": "6 mm"}, "action.coupler_failures"),
+        ({"action.ciphering_notes": 2}, "action.guide_pins"),
+        ({"action.sticking_keys": 20}, "reeds.choked_reeds"),
+        ({"action.lost_motion": "0 mm"}, "action.ciphering_notes"),
+    ],
+)
+def test_a_cause_makes_its_consequences_likely(seen: Answers, hidden: str) -> None:
+    assert odds_of_work(seen, hidden) > 1.3 * odds_of_work({}, hidden)
+
+
+def odds_of_work(seen: Answers, hidden: str) -> float:
+    """The odds that something unseen asks for work, by the list of hidden faults."""
+    lines = assess.assess(job_with(seen)).hidden("full")
+    chance = sum(line.chance for line in lines if line.criterion == hidden)
+    return chance / (1 - chance)
