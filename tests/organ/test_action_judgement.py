@@ -190,3 +190,115 @@ def odds_of_work(seen: Answers, hidden: str) -> float:
     lines = assess.assess(job_with(seen)).hidden("full")
     chance = sum(line.chance for line in lines if line.criterion == hidden)
     return chance / (1 - chance)
+
+
+# Dry first, and tuning last
+
+EASING = ["action.ease_keys", "action.ease_sticker_holes", "action.free_single_keys"]
+DAMP = {"casework.wood_moisture": "14 %"}
+
+
+@pytest.mark.parametrize("keys", [3, 8, 20])
+def test_damp_keys_and_stickers_are_dried_and_counted_again_before_any_is_eased(keys: int) -> None:
+    stuck: Answers = {"action.sticking_keys": keys, "action.stuck_stickers": keys}
+    plan = plan_of({**stuck, **DAMP}, "full")
+    eased = [step for step in EASING if plan.step(step)]
+    assert len(eased) == 2
+    for step in eased:
+        assert before(plan, "casework.settle_moisture", "action.wood_dry_enough")
+        assert before(plan, "action.wood_dry_enough", step)
+
+
+@pytest.mark.parametrize("scope", ["working", "full"])
+def test_keys_that_stick_only_in_damp_air_are_dried_and_not_eased(scope: Scope) -> None:
+    stuck: Answers = {"action.sticking_keys": 9}
+    assert plan_of(stuck, scope).step("action.ease_keys")
+    plan = plan_of({**stuck, "action.sticking_weather": "only in damp weather"}, scope)
+    assert plan.step("action.ease_keys") is None
+    assert before(plan, "action.dry_keys_first", "action.wood_dry_enough")
+    hold = KNOWLEDGE.hold_points["action.wood_dry_enough"]
+    assert "still sticks" in hold.how
+    assert "ease only what still sticks" in hold.if_fails
+
+
+def test_the_meter_cannot_bring_back_the_easing_of_keys_that_stick_only_in_damp_air() -> None:
+    answers: Answers = {
+        "action.sticking_keys": 9,
+        "action.stuck_stickers": 3,
+        "action.sticking_weather": "only in damp weather",
+        "casework.wood_moisture": "13.5 %",
+    }
+    for scope in ("working", "full"):
+        assert [step for step in EASING if plan_of(answers, scope).step(step)] == []
+
+
+@pytest.mark.parametrize("easing", ["ease_keys", "ease_sticker_holes", "ease_second_manual"])
+def test_nothing_is_eased_before_the_meter_has_been_read(easing: str) -> None:
+    answers: Answers = {
+        "action.sticking_keys": 8,
+        "action.stuck_stickers": 3,
+        "action.second_manual_sticking": 3,
+    }
+    for scope in ("working", "full"):
+        plan = plan_of(answers, scope, {"second_manual": True})
+        assert before(plan, "action.wood_dry_enough", f"action.{easing}")
+    mark = KNOWLEDGE.hold_points["action.wood_dry_enough"].passes
+    assert mark is not None
+    damp = KNOWLEDGE.criteria[mark.criterion].outcome_for(14)
+    assert damp is not None
+    assert damp.condition > mark.at_most_class
+
+
+@pytest.mark.parametrize(
+    "answers",
+    [
+        {"action.warped_keys": 8},
+        {"action.warped_mutes": 2},
+        {"action.loose_keys": 40},
+        {"action.coupler_draw": "stiff, worse when damp"},
+        {"action.stop_pull": "seized"},
+    ],
+)
+def test_what_is_shaped_or_bushed_waits_until_damp_wood_is_dry(answers: Answers) -> None:
+    plan = plan_of({**answers, **DAMP}, "full")
+    for step in KNOWLEDGE.criteria[next(iter(answers))].outcomes[-1].calls_for:
+        if plan.step(step):
+            assert before(plan, "action.wood_dry_enough", step)
+    assert plan.step("action.wood_dry_enough")
+
+
+def test_names_are_matched_before_a_stop_is_disconnected_and_fixed_when_all_are_back() -> None:
+    plan = plan_of(
+        {
+            "action.loose_stop_faces": 4,
+            "action.missing_stop_faces": 2,
+            "action.stop_pull": "stiff throughout",
+        },
+        "full",
+    )
+    for face in ("action.refix_stop_faces", "action.replace_stop_faces"):
+        assert before(plan, "action.match_stop_faces", "open action.stop_board")
+        assert before(plan, "close action.stop_board", face)
+
+
+@pytest.mark.parametrize("tuning", ["reeds.rough_tune", "reeds.touch_up_tuning"])
+def test_both_manuals_and_the_pedals_are_set_before_a_file_touches_a_tongue(tuning: str) -> None:
+    off: Answers = (
+        {"reeds.off_pitch_reeds": 4}
+        if tuning == "reeds.touch_up_tuning"
+        else {"reeds.rank_spread": 30}
+    )
+    plan = plan_of(
+        {
+            "action.second_manual_felts": "hard",
+            "action.failing_pedals": 6,
+            "action.pedal_action": "some do not open, or stay on",
+            **off,
+        },
+        "full",
+        {"second_manual": True, "pedalboard": True},
+    )
+    assert plan.step(tuning)
+    for setting in ("set_second_manual", "regulate_manual_coupler", "repair_pedal_action"):
+        assert before(plan, f"action.{setting}", tuning)
+    assert before(plan, "action.mend_pedals", "action.repair_pedal_action")
