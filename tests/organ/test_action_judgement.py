@@ -6,6 +6,7 @@ Rules of the trade without another source are common practice.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from itertools import pairwise
 
 import pytest
 
@@ -302,3 +303,84 @@ def test_both_manuals_and_the_pedals_are_set_before_a_file_touches_a_tongue(tuni
     for setting in ("set_second_manual", "regulate_manual_coupler", "repair_pedal_action"):
         assert before(plan, f"action.{setting}", tuning)
     assert before(plan, "action.mend_pedals", "action.repair_pedal_action")
+
+
+# The least that cures
+
+
+def pert_mean(range_h: tuple[float, ...]) -> float:
+    """Expected hours of one step, from its low, likely and high hours."""
+    low, likely, high = range_h
+    return (low + 4 * likely + high) / 6
+
+
+def hours(plan: Plan) -> float:
+    """The expected bench hours of a plan."""
+    return plan.hours.mean
+
+
+@pytest.mark.parametrize("scope", ["working", "full"])
+@pytest.mark.parametrize(
+    ("criterion", "each"),
+    [("ciphering_notes", 0.6), ("worn_facings", 0.4), ("sticking_keys", 0.4)],
+)
+def test_one_more_never_costs_more_than_the_steps_that_it_adds(
+    criterion: str, each: float, scope: Scope
+) -> None:
+    """Hours grow by the work on one more piece, or by steps that stand in the plan."""
+    one = {f"action.{criterion}": 0}
+    plans = [plan_of({**one, f"action.{criterion}": count}, scope) for count in range(1, 25)]
+    for fewer, more in pairwise(plans):
+        known = {s.step for s in fewer.steps}
+        added = sum(pert_mean(s.hours) for s in more.steps if s.step not in known)
+        assert hours(more) - hours(fewer) <= each + added
+        assert hours(more) >= hours(fewer) - 0.01
+
+
+def test_a_handful_of_ciphers_is_cured_without_lifting_the_action() -> None:
+    two, three, six = (plan_of({"action.ciphering_notes": n}) for n in (2, 3, 6))
+    for plan in (two, three, six):
+        assert plan.step("open action.upper_action") is None
+    assert len(three.steps) <= len(two.steps) + 4
+    assert hours(three) < hours(two) + 2
+    assert hours(six) < hours(three) + 2.5
+
+
+def test_ciphers_all_over_the_compass_are_a_matter_of_the_whole_row() -> None:
+    many = plan_of({"action.ciphering_notes": 20})
+    assert many.step("action.clean_pallets")
+    assert many.step("action.dress_single_pallets") is None
+
+
+def test_neighbours_that_sound_together_are_not_cured_one_by_one() -> None:
+    plan = plan_of(
+        {"action.ciphering_notes": 4, "action.cipher_pattern": "neighbouring notes together"}
+    )
+    assert plan.step("action.trace_adjacent_ciphers")
+    assert plan.step("action.dress_single_pallets") is None
+    assert plan.step("action.clear_ciphers") is None
+
+
+def test_one_bad_facing_is_not_sixty_one() -> None:
+    one, four = (plan_of({"action.worn_facings": n}, "full") for n in (1, 4))
+    assert one.step("action.reface_pallets") is None
+    assert one.step("action.level_keys") is None
+    assert before(one, "action.face_single_pallets", "action.pallets_seat")
+    assert hours(four) - hours(one) < 1.5
+    all_of_them = plan_of({"action.worn_facings": 30}, "full")
+    assert all_of_them.step("action.reface_pallets")
+    assert all_of_them.step("action.face_single_pallets") is None
+
+
+def test_a_set_that_is_hard_is_refaced_though_its_worst_were_counted() -> None:
+    plan = plan_of(
+        {"action.worn_facings": 5, "action.pallet_facing": "hard or deeply grooved"}, "full"
+    )
+    assert plan.step("action.reface_pallets")
+    assert plan.replaced["action.face_single_pallets"] == "action.reface_pallets"
+
+
+def test_two_whispering_stops_are_set_before_the_action_is_lifted() -> None:
+    plan = plan_of({"action.whispering_mutes": 2}, "full")
+    assert plan.step("action.regulate_stops")
+    assert plan.step("open action.upper_action") is None
