@@ -77,6 +77,9 @@ def test_keys_too_heavy_to_play_are_looked_into_before_springs_are_renewed() -> 
     working = plan_of({"action.touch_weight": "190 g"})
     assert working.step("action.find_heavy_touch")
     assert working.step("action.renew_pallet_springs") is None
+    heavy = plan_of({"action.touch_weight": "150 g"}, "full")
+    assert heavy.step("action.find_heavy_touch")
+    assert heavy.step("action.renew_pallet_springs") is None
     full = plan_of({"action.touch_weight": "190 g"}, "full")
     assert before(full, "action.find_heavy_touch", "action.renew_pallet_springs")
 
