@@ -442,7 +442,7 @@ def test_what_must_be_done_and_costs_more_cannot_be_had() -> None:
 
 
 def test_for_no_money_nothing_is_done_where_nothing_must() -> None:
-    offer = budget_of("tight_budget", False).best(0)
+    offer = budget_of("one_strap", False).best(0)
     assert offer is not None
     assert (offer.price, offer.points, offer.repairs, offer.gained) == (0, 0, (), {})
     assert not offer.usable
