@@ -1,0 +1,99 @@
+"""How findings of the case and its surroundings are judged, and what they put into a plan."""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+from typing import get_args
+
+import pytest
+from conftest import ROOT
+
+import assess
+from assess.assessment import Assessment
+from assess.knowledge.criteria import Outcome
+from assess.knowledge.model_base import Scope
+from assess.testing import job_with
+
+KNOWLEDGE = assess.knowledge_in_use()
+SCOPES: tuple[Scope, ...] = get_args(Scope)
+FIXTURES = sorted((ROOT / "fixtures").glob("*.toml"))
+CASE_CRITERIA = [c for c in KNOWLEDGE.criteria.values() if c.id.startswith("casework.")]
+
+Answers = dict[str, str | float | int]
+
+
+def judged(answers: Answers, features: dict[str, bool | str] | None = None) -> Assessment:
+    """The assessment of these answers by all installed plugins."""
+    return assess.assess(job_with(answers, features))
+
+
+@cache
+def of_fixture(file: Path) -> Assessment:
+    """The assessment of a fixture."""
+    return assess.assess(assess.load(file))
+
+
+def numbers(result: Assessment, scope: Scope) -> dict[str, int]:
+    """Where in the plan of a scope each step stands."""
+    return {s.step: s.number for s in result.plans[scope].steps}
+
+
+def outcome(criterion: str, label: str) -> Outcome:
+    """The outcome of a criterion by its words."""
+    return next(o for o in KNOWLEDGE.criteria[criterion].outcomes if o.label == label)
+
+
+# What keeps it from being played
+
+
+@pytest.mark.parametrize("criterion", [c.id for c in CASE_CRITERIA])
+def test_each_grave_finding_says_whether_it_can_be_played(criterion: str) -> None:
+    grave = [o for o in KNOWLEDGE.criteria[criterion].outcomes if o.condition == 3]
+    assert [o.label for o in grave if not (o.breaks or o.breaks_none)] == []
+
+
+@pytest.mark.parametrize(
+    ("criterion", "answer", "repair"),
+    [
+        ("casework.legs", "cracked or split", "casework.mend_legs"),
+        ("casework.bottom_board", "soft, worm-eaten or missing", "casework.renew_bottom_board"),
+        ("casework.squareness", "25 mm", "casework.reglue_case_joints"),
+        ("casework.wormed_wood", "many parts crumble", "casework.replace_wormed_wood"),
+        ("casework.floor_rock", "16 mm", "casework.level_instrument"),
+    ],
+)
+def test_what_does_not_stand_firm_is_mended_for_playing_order(
+    criterion: str, answer: str, repair: str
+) -> None:
+    """Nobody sits down to a case that may give way: common practice, no source."""
+    assert repair in numbers(judged({criterion: answer}), "working")
+
+
+@pytest.mark.parametrize(
+    ("criterion", "answer"),
+    [
+        ("casework.finish", "flaking off or gone over large areas"),
+        ("casework.veneer_missing", 20),
+        ("casework.fretwork", "panel missing or in shreds"),
+        ("casework.casters_failed", 4),
+    ],
+)
+def test_looks_are_no_part_of_playing_order(criterion: str, answer: str | int) -> None:
+    result = judged({criterion: answer})
+    assert numbers(result, "full")
+    assert numbers(result, "working") == {}
+
+
+def test_a_top_that_may_fall_is_fixed_for_playing_and_strapped_to_be_kept() -> None:
+    wobbly = judged({"casework.high_top_firm": "wobbles: it could fall"}, {"high_top": True})
+    assert "casework.refix_high_top" in numbers(wobbly, "working")
+    assert "casework.reglue_high_top" not in numbers(wobbly, "working")
+    kept = numbers(wobbly, "stabilise")
+    assert "casework.strap_high_top" in kept
+    assert "casework.refix_high_top" not in kept
+
+
+def test_what_is_mended_to_stand_is_tried_with_a_player_before_it_is_accepted() -> None:
+    plan = numbers(judged({"casework.legs": "cracked or split"}), "working")
+    assert plan["casework.mend_legs"] < plan["casework.stands_firm"] < plan["casework.acceptance"]
