@@ -97,3 +97,42 @@ def test_a_top_that_may_fall_is_fixed_for_playing_and_strapped_to_be_kept() -> N
 def test_what_is_mended_to_stand_is_tried_with_a_player_before_it_is_accepted() -> None:
     plan = numbers(judged({"casework.legs": "cracked or split"}), "working")
     assert plan["casework.mend_legs"] < plan["casework.stands_firm"] < plan["casework.acceptance"]
+
+
+# Wishes, rooms and rarity
+
+
+@pytest.mark.parametrize(
+    ("answer", "least"), [("early, rare or never altered", 2), ("only one known", 3)]
+)
+def test_a_rare_instrument_is_significant_whatever_its_owner_says(answer: str, least: int) -> None:
+    """Conserve what is early, rare or unaltered; a sole survivor goes to a museum: S71, S72."""
+    found = outcome("casework.significance", answer)
+    assert found.significance == least
+    assert set(found.against) == {"working", "full"}
+
+
+@pytest.mark.parametrize(
+    ("criterion", "answer"),
+    [
+        ("casework.climate_care", "cannot be kept right, or the owner will not"),
+        ("casework.finish_wish", "sound old finish stripped to look new"),
+    ],
+)
+def test_a_wish_or_a_room_speaks_against_full_restoration_only(criterion: str, answer: str) -> None:
+    found = outcome(criterion, answer)
+    assert found.advise_against
+    assert found.against == ("full",)
+
+
+def test_no_reason_against_the_work_condemns_the_instrument() -> None:
+    """A finding may dissuade from work; it never says that the instrument is worth nothing."""
+    said = {
+        f"{c.id}: {o.label}": f"{o.advise_against} {o.means}".casefold()
+        for c in CASE_CRITERIA
+        for o in c.outcomes
+        if o.advise_against
+    }
+    assert len(said) > 6
+    condemning = ("hopeless", "worthless", "spare parts", "scrap", "nothing is left of the organ")
+    assert [name for name, words in said.items() if any(w in words for w in condemning)] == []
