@@ -13,6 +13,7 @@ import assess
 from assess.assessment import Assessment
 from assess.knowledge.criteria import Outcome
 from assess.knowledge.model_base import Scope
+from assess.knowledge.symptoms import Symptom
 from assess.testing import job_with
 
 KNOWLEDGE = assess.knowledge_in_use()
@@ -136,3 +137,59 @@ def test_no_reason_against_the_work_condemns_the_instrument() -> None:
     assert len(said) > 6
     condemning = ("hopeless", "worthless", "spare parts", "scrap", "nothing is left of the organ")
     assert [name for name, words in said.items() if any(w in words for w in condemning)] == []
+
+
+# What is noticed, and where it comes from
+
+SYMPTOMS = [s for s in KNOWLEDGE.symptoms.values() if s.id.startswith("casework.")]
+
+
+def at_visit(criterion: str) -> bool:
+    """Whether a criterion can be answered in the home, on an instrument without a high top."""
+    place = KNOWLEDGE.criteria[criterion].place
+    while place is not None and not KNOWLEDGE.places[place].needs:
+        if not KNOWLEDGE.places[place].at_visit:
+            return False
+        place = KNOWLEDGE.places[place].inside
+    return True
+
+
+@pytest.mark.parametrize("symptom", SYMPTOMS, ids=lambda s: s.id)
+def test_the_first_test_of_a_symptom_opens_nothing_and_all_can_be_made_at_the_visit(
+    symptom: Symptom,
+) -> None:
+    assert KNOWLEDGE.criteria[symptom.tests[0]].place is None
+    assert [t for t in symptom.tests if not at_visit(t)] == []
+
+
+@pytest.mark.parametrize("symptom", SYMPTOMS, ids=lambda s: s.id)
+def test_each_cause_of_a_symptom_is_an_answer_that_can_be_given(symptom: Symptom) -> None:
+    for cause in symptom.causes:
+        outcomes = KNOWLEDGE.criteria[cause.criterion].outcomes
+        assert {*cause.answers} <= {o.label for o in outcomes}
+        causing = [o for o in outcomes if o.condition >= cause.from_class]
+        assert [o for o in causing if not cause.answers or o.label in cause.answers]
+
+
+@pytest.mark.parametrize("symptom", SYMPTOMS, ids=lambda s: s.id)
+def test_what_most_surely_gives_a_symptom_and_can_be_seen_at_the_visit_is_tested(
+    symptom: Symptom,
+) -> None:
+    strong = {c.criterion for c in symptom.causes if c.strength >= 0.7 and at_visit(c.criterion)}
+    assert strong <= set(symptom.tests)
+
+
+@pytest.mark.parametrize(
+    ("symptom", "first"),
+    [
+        ("casework.wobbles", "casework.floor_rock"),
+        ("casework.rattles_in_case", "casework.floor_rock"),
+        ("casework.sticks_in_damp", "casework.room_humidity"),
+        ("casework.fails_in_dry_air", "casework.room_humidity"),
+    ],
+)
+def test_the_floor_and_the_air_are_looked_at_before_the_instrument(
+    symptom: str, first: str
+) -> None:
+    """Shim it and listen again (S10); an organ tight in summer may fail in dry air (S26)."""
+    assert KNOWLEDGE.symptoms[symptom].tests[0] == first
