@@ -193,3 +193,89 @@ def test_the_floor_and_the_air_are_looked_at_before_the_instrument(
 ) -> None:
     """Shim it and listen again (S10); an organ tight in summer may fail in dry air (S26)."""
     assert KNOWLEDGE.symptoms[symptom].tests[0] == first
+
+
+# What a cause makes likely elsewhere
+
+
+def chance(result: Assessment, criterion: str, from_class: int) -> float:
+    """Probability that an unseen criterion is found to be of a class or worse."""
+    outcomes = KNOWLEDGE.criteria[criterion].outcomes
+    chances = result.beliefs.of_criterion(criterion)
+    return sum(p for p, o in zip(chances, outcomes, strict=True) if o.condition >= from_class)
+
+
+@pytest.mark.parametrize(
+    ("cause", "harmless", "consequences"),
+    [
+        (
+            {"casework.heating": "floor heating under it"},
+            {"casework.heating": "steady and well away"},
+            ["reeds.pan_cracks", "pneumatics.chest_joint_gap", "pneumatics.winter_hold"],
+        ),
+        (
+            {"casework.water_damage": "joints open, wood firm"},
+            {"casework.water_damage": "none"},
+            ["pneumatics.water_damage", "reeds.pan_whole", "casework.veneer_lifting"],
+        ),
+        (
+            {"casework.water_damage": "rings and drips on top"},
+            {"casework.water_damage": "none"},
+            ["reeds.sample_corrosion", "action.key_pins", "action.sticking_keys"],
+        ),
+        (
+            {"casework.moth": "empty cases, not sure"},
+            {"casework.moth": "none"},
+            ["action.felt_insects", "action.ciphering_notes", "reeds.reed_bed_felt"],
+        ),
+        (
+            {"casework.rodents": "droppings or urine stains"},
+            {"casework.rodents": "none"},
+            ["reeds.sample_corrosion", "reeds.dead_reeds", "action.foreign_matter"],
+        ),
+        (
+            {"casework.wood_moisture": "15 %"},
+            {"casework.wood_moisture": "8 %"},
+            ["action.sticking_keys", "action.stop_pull", "pneumatics.lower_action_damp"],
+        ),
+        (
+            {"casework.earlier_glue": "epoxy, contact cement or foam"},
+            {"casework.earlier_glue": "none, or neat with hide glue"},
+            ["pneumatics.earlier_bellows_work", "reeds.pan_earlier_work", "action.pallet_facing"],
+        ),
+    ],
+    ids=lambda v: next(iter(v.values())) if isinstance(v, dict) else "",
+)
+def test_a_cause_makes_its_consequences_likelier_in_every_part(
+    cause: Answers, harmless: Answers, consequences: list[str]
+) -> None:
+    """The trade looks for these where it finds the cause: S25, S26, S35, S66, S99, S107."""
+    found, sound = judged(cause), judged(harmless)
+    for criterion in consequences:
+        assert chance(found, criterion, 2) > 1.4 * chance(sound, criterion, 2), criterion
+
+
+def test_moth_cases_make_eaten_felt_likelier_not_worn_felt_only() -> None:
+    """Where there are cases, something was eaten: pallet and key felts first (S25, S100)."""
+    found = judged({"casework.moth": "empty cases, not sure"})
+    sound = judged({"casework.moth": "none"})
+    for felts in ("action.pallet_facing", "action.frame_felts"):
+        assert chance(found, felts, 3) > 2 * chance(sound, felts, 3)
+
+
+def test_no_two_findings_hint_at_each_other() -> None:
+    """Associations work both ways; declared twice, they would count twice."""
+    hints = {
+        (c.id, h.criterion)
+        for c in KNOWLEDGE.criteria.values()
+        for o in c.outcomes
+        for h in o.hints
+    }
+    assert [pair for pair in hints if pair[0].startswith("casework.") and pair[::-1] in hints] == []
+
+
+@pytest.mark.parametrize("criterion", [c.id for c in CASE_CRITERIA])
+def test_a_hint_of_the_case_is_moderate(criterion: str) -> None:
+    """Nothing but taking it apart makes a fault inside certain."""
+    odds = [h.odds for o in KNOWLEDGE.criteria[criterion].outcomes for h in o.hints]
+    assert all(1 / 6 <= one <= 6 for one in odds)
