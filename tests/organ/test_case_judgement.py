@@ -515,3 +515,82 @@ def test_a_fault_of_dry_air_is_measured_in_dry_air_before_and_after(scope: Scope
     opened = [n for s, n in plan.items() if s.startswith("open ")]
     assert plan["casework.again_in_moister_air"] < min(opened)
     assert waits_days(result, scope, "casework.humidify_at_home") >= 14
+
+
+# Prop before a support goes
+
+
+WEAK: list[Answers] = [
+    {"casework.bottom_board": "soft, worm-eaten or missing"},
+    {"casework.loose_joints": 10},
+    {"casework.wormed_wood": "one or two parts crumble"},
+    {"casework.squareness": "25 mm"},
+    {"casework.water_damage": "plywood coming apart where it was wet"},
+]
+
+
+@pytest.mark.parametrize("scope", SCOPES)
+@pytest.mark.parametrize("weak", WEAK, ids=lambda a: next(iter(a)))
+def test_a_weak_case_is_propped_or_glued_before_anything_that_carries_is_taken_out(
+    weak: Answers, scope: Scope
+) -> None:
+    """Prop first, then take the support away: common practice, no source."""
+    result = judged({**weak, "pneumatics.reservoir_cloth": "perished, rubber flaking all over"})
+    plan = numbers(result, scope)
+    glued = plan.get("casework.glue_joints_in_place")
+    firm = plan.get("casework.support_base", glued)
+    assert firm
+    taken_out = {
+        "open action.upper_action",
+        "open pneumatics.lower_action",
+        "casework.reglue_case_joints",
+        "casework.renew_bottom_board",
+        "casework.replace_wormed_wood",
+        "casework.renew_ply_panels",
+    }
+    assert [s for s in taken_out & plan.keys() if plan[s] < firm] == []
+
+
+@pytest.mark.parametrize("file", FIXTURES, ids=lambda f: f.stem)
+def test_no_fixture_takes_a_support_out_of_a_case_that_is_not_propped(file: Path) -> None:
+    for scope in SCOPES:
+        plan = numbers(of_fixture(file), scope)
+        bases = {"casework.renew_bottom_board", "casework.mend_legs", "casework.make_legs"}
+        for step in bases & plan.keys():
+            assert plan["casework.support_base"] < plan[step], scope
+
+
+def test_a_prop_is_no_cure() -> None:
+    result = judged({"casework.wormed_wood": "one or two parts crumble"})
+    assert "casework.replace_wormed_wood" in numbers(result, "working")
+    assert KNOWLEDGE.repairs["casework.support_base"].restores_to >= 2
+
+
+# The least that cures
+
+
+def test_a_few_more_loose_joints_do_not_take_the_case_apart() -> None:
+    """Single joints are glued in place until that takes as long as knocking the case apart."""
+    hours = {}
+    for joints in range(1, 13):
+        plan = judged({"casework.loose_joints": joints}).plans["full"]
+        hours[joints] = plan.hours.mean
+        if joints < 8:
+            assert plan.step("casework.glue_joints_in_place")
+            assert plan.step("open pneumatics.lower_action") is None
+    assert hours[5] - hours[4] < 2 * (hours[4] - hours[3])
+    assert judged({"casework.loose_joints": 12}).plans["full"].step("casework.reglue_case_joints")
+
+
+def test_for_playing_order_loose_joints_are_glued_where_they_are() -> None:
+    plan = numbers(judged({"casework.loose_joints": 10}), "working")
+    assert "casework.glue_joints_in_place" in plan
+    assert "open pneumatics.lower_action" not in plan
+
+
+def test_a_case_a_little_out_of_square_is_pulled_square_with_its_works_in() -> None:
+    plan = numbers(judged({"casework.squareness": "9 mm"}), "full")
+    assert "casework.pull_square" in plan
+    assert "open pneumatics.lower_action" not in plan
+    leaning = numbers(judged({"casework.squareness": "25 mm"}), "full")
+    assert "casework.reglue_case_joints" in leaning
