@@ -26,6 +26,7 @@ from assess.planning.calendar import Calendar, LongestChain, meanwhile
 from assess.planning.cost_estimate import Spread
 from assess.planning.finish_simulation import Finish
 from assess.planning.planner import Plan, PlanStep, StepReason
+from assess.planning.use_requirements import left_alone, requirements_of
 from assess.planning.workload import MaterialNeed
 from assess.plugin.api import Sheet
 
@@ -93,6 +94,20 @@ def plan_data(result: Assessment, plan: Plan) -> shape.PlanData:
         "steps": [_step(s) for s in plan.steps],
         "called": {r: list(c) for r, c in plan.called.items()},
         "replaced": plan.replaced,
+        "requirements": [
+            {
+                "requirement": item.requirement.id,
+                "title": item.requirement.title,
+                "broken_by": [finding.id for finding in item.broken_by],
+                "mended": item.mended,
+                "proofs": list(item.proofs),
+            }
+            for item in requirements_of(result.planner, plan)
+        ],
+        "left_alone": [
+            {"criterion": item.finding.id, "given": item.finding.given, "why": item.why}
+            for item in left_alone(result.planner, plan, result.trade.use)
+        ],
         "materials": [_material(m) for m in plan.materials],
         "cautions": _cautions(plan.cautions, result.knowledge),
     }

@@ -174,6 +174,24 @@ class StepData(TypedDict):
     lasts_years: float | None
 
 
+class RequirementData(TypedDict):
+    """What it must do to be used: what breaks it, whether that is mended, which steps prove it."""
+
+    requirement: str
+    title: str
+    broken_by: list[str]
+    mended: bool
+    proofs: list[int]
+
+
+class LeftAloneData(TypedDict):
+    """A finding that the plan does nothing about, and why not."""
+
+    criterion: str
+    given: str
+    why: str
+
+
 class PlanData(TypedDict):
     """``plan``: steps in working order, materials, hours and cost."""
 
@@ -186,6 +204,8 @@ class PlanData(TypedDict):
     steps: list[StepData]
     called: dict[str, list[str]]
     replaced: dict[str, str]
+    requirements: list[RequirementData]
+    left_alone: list[LeftAloneData]
     materials: list[MaterialData]
     cautions: list[CautionData]
 

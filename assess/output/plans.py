@@ -25,8 +25,11 @@ from assess.output.layout import (
 )
 from assess.planning.planner import Plan, PlanStep, StepReason
 from assess.planning.priority_order import NO_CHOICE
+from assess.planning.use_requirements import left_alone, requirements_of
 
 STEP_WIDTH = 46
+MOST_LEFT = 8
+"""How many findings that a plan leaves alone are listed."""
 
 
 def plan_text(result: Assessment, plan: Plan, how: bool = False, why: bool = False) -> str:
@@ -54,6 +57,8 @@ def plan_text(result: Assessment, plan: Plan, how: bool = False, why: bool = Fal
             summary(result, plan),
             *stages,
             more,
+            _requirements(result, plan),
+            _left_alone(result, plan),
             _materials(plan),
             _replaced(result, plan),
             caution_list(plan.cautions, result.knowledge),
@@ -87,6 +92,34 @@ def summary(result: Assessment, plan: Plan) -> str:
         "A hold point must pass before work goes on. Care: see Take care at the end.",
     ]
     return "\n".join(paragraph(line) for line in lines)
+
+
+def _requirements(result: Assessment, plan: Plan) -> str:
+    """What it must do to be used: what is not met as it is, and which step proves it."""
+    if plan.scope == "stabilise":
+        return ""
+    lines = []
+    for item in requirements_of(result.planner, plan):
+        steps = " and ".join(map(str, item.proofs))
+        proof = f"proved by step {steps}" if steps else "no step proves it"
+        if not item.broken_by:
+            state = "nothing found against it"
+        elif item.mended:
+            state = f"not so now ({counted(len(item.broken_by), 'finding')}), mended"
+        else:
+            state = "NOT SO, and beyond repair or not mended here"
+        lines.append(f"{item.requirement.title}: {state}; {proof}.")
+    title = f"What it must do to {result.trade.use}"
+    return section(title, bullets(lines)) if lines else ""
+
+
+def _left_alone(result: Assessment, plan: Plan) -> str:
+    """Findings that the plan does nothing about, and why not."""
+    items = left_alone(result.planner, plan, result.trade.use)
+    lines = [f"{i.finding.criterion.asks} ({i.finding.given}): {i.why}" for i in items[:MOST_LEFT]]
+    if len(items) > MOST_LEFT:
+        lines.append(f"... and {len(items) - MOST_LEFT} more (assess grade)")
+    return section("Left alone", bullets(lines)) if lines else ""
 
 
 def _steps(

@@ -211,7 +211,13 @@ class Budget:
             yield frozenset({TRANSPORT})
 
     def _mended_before(self, step: str) -> Iterator[str]:
-        """Repairs without which a hold point that proves a requirement cannot pass."""
+        """Repairs without which a hold point that proves a requirement cannot pass.
+
+        A hold point of every job, such as the acceptance, asks for no more than was agreed.
+        """
+        hold = self.planner.knowledge.hold_points.get(step)
+        if hold is None or hold.when != "called":
+            return
         for requirement in self.planner.knowledge.requirements.values():
             if step in requirement.proved_by:
                 for finding in self.graded.findings:

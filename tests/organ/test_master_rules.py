@@ -5,6 +5,7 @@ The rules are common practice, no source, unless a check names one.
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import pytest
@@ -12,15 +13,10 @@ from seen import FILES, FIXTURES, assessed
 
 import assess
 from assess.job.job_file import Owner
+from assess.planning.use_requirements import requirements_of
 from assess.testing import job_with
 
 JOBS = [*FIXTURES, *(s for s in FILES if s not in FIXTURES)]
-WISHES_AND_ROOMS = {
-    "casework.climate_care": "cannot be kept right, or the owner will not",
-    "casework.finish_wish": "sound old finish stripped to look new",
-    "reeds.wished_pitch": "further off, no donor set",
-    "casework.resale": "sell it at a profit",
-}
 
 
 def changed(
@@ -48,7 +44,7 @@ def wish_answers() -> dict[str, str]:
         c.id: o.label
         for c in criteria.values()
         for o in c.outcomes
-        if o.advise_against and not o.beyond_repair and not o.significance
+        if o.advise_against and not (c.measured or o.beyond_repair or o.significance)
     }
     assert len(found) >= 4
     return found
@@ -162,7 +158,54 @@ def test_an_owner_may_overrule_advice_but_not_the_ethics_of_the_only_one_known()
     owner = Owner(wish="full", attachment=3, ceiling=1e6)
     result = changed(
         "one_strap",
-        {"casework.significance": "only one known", **WISHES_AND_ROOMS},
+        {"casework.significance": "only one known", **wish_answers()},
         **owner.model_dump(exclude_none=True),
     )
     assert result.verdict.name == "hand_over"
+
+
+@pytest.mark.parametrize("stem", JOBS)
+def test_what_breaks_use_is_mended_and_proved_in_a_plan_for_use(stem: str) -> None:
+    result = assessed(stem)
+    plan = result.plans["working"]
+    for item in requirements_of(result.planner, plan):
+        curable = [f for f in item.broken_by if not f.outcome.beyond_repair]
+        if curable and plan.steps:
+            assert item.proofs, item.requirement.id
+        if curable == list(item.broken_by):
+            assert item.mended, item.requirement.id
+
+
+def test_every_finding_that_breaks_use_alone_is_mended_and_proved() -> None:
+    """Each answer that breaks a requirement, as the only finding of an instrument."""
+    tried = 0
+    facts = assess.assess(job_with()).configuration.facts
+    for criterion in assess.knowledge_in_use().criteria.values():
+        for outcome in criterion.outcomes:
+            if not outcome.breaks or outcome.beyond_repair or criterion.computed_from:
+                continue
+            value: str | float | None = outcome.answer
+            if outcome.from_ is not None:
+                share = math.prod(facts.get(fact, 1.0) for fact in criterion.share_of)
+                value = outcome.from_ * share
+                value = math.ceil(value) if criterion.unit == "count" else value
+            assert value is not None
+            result = assess.assess(job_with({criterion.id: value}))
+            if not result.graded.judgements[criterion.id].is_seen:
+                continue
+            items = requirements_of(result.planner, result.plans["working"])
+            broken = [item for item in items if item.broken_by]
+            assert all(item.mended and item.proofs for item in broken), (criterion.id, value)
+            tried += 1
+    assert tried > 80
+
+
+def test_the_same_claim_has_the_same_number_everywhere() -> None:
+    """The price of the recommended scope in the verdict, in the plan and in the table of ways."""
+    for stem in JOBS:
+        result = assessed(stem)
+        for way in result.verdict.ways:
+            if way.name in ("working", "full"):
+                likely = next(k for k in result.verdict.likely if k.scope == way.name)
+                _, cost = result.scenarios.spreads(likely.scope, result.workshop)
+                assert way.cost == likely.cost == cost
