@@ -186,7 +186,6 @@ def test_what_most_surely_gives_a_symptom_and_can_be_seen_at_the_visit_is_tested
     [
         ("casework.wobbles", "casework.floor_rock"),
         ("casework.rattles_in_case", "casework.floor_rock"),
-        ("casework.sticks_in_damp", "casework.room_humidity"),
         ("casework.fails_in_dry_air", "casework.room_humidity"),
     ],
 )
