@@ -526,7 +526,6 @@ def test_a_fault_of_dry_air_is_measured_in_dry_air_before_and_after(scope: Scope
     result = judged(
         {
             "casework.winter_humidity": "22 %",
-            "pneumatics.winter_hold": "no wind at all in winter",
             "casework.rodents": "droppings or urine stains",
         }
     )
