@@ -186,7 +186,6 @@ def test_what_most_surely_gives_a_symptom_and_can_be_seen_at_the_visit_is_tested
     [
         ("casework.wobbles", "casework.floor_rock"),
         ("casework.rattles_in_case", "casework.floor_rock"),
-        ("casework.sticks_in_damp", "casework.room_humidity"),
         ("casework.fails_in_dry_air", "casework.room_humidity"),
     ],
 )
@@ -414,6 +413,13 @@ def test_a_root_cause_is_cured_whatever_else_is_done(
     assert repair in numbers(judged(answers), scope)
 
 
+def test_damp_wood_alone_is_dried_where_it_stands() -> None:
+    """A month of moving air needs no van: common practice, no source."""
+    plan = judged({"casework.wood_moisture": "14 %"}).plans["stabilise"]
+    assert plan.step("casework.dry_and_clean")
+    assert not plan.workshop_job
+
+
 def test_the_room_is_watched_for_a_month_before_it_passes_as_dry() -> None:
     result = judged({"casework.damp_source": "damp wall, damp floor or cellar"})
     for scope in SCOPES:
@@ -478,6 +484,28 @@ def test_no_fixture_opens_or_glues_before_live_pests_are_treated(file: Path, sco
     assert [s for s, n in plan.items() if n < treated and (s.startswith("open ") or glues(s))] == []
 
 
+def test_what_may_be_alive_is_watched_for_a_month_before_it_is_glued_in() -> None:
+    """Live insects must not be glued in: S97."""
+    result = judged(
+        {
+            "casework.live_woodworm": "clean holes, no dust seen",
+            "casework.wormed_wood": "one or two parts crumble",
+            "casework.loose_joints": 3,
+            "casework.bottom_board": "loose or split",
+            "action.eaten_keys": 3,
+        }
+    )
+    plan = numbers(result, "full")
+    glued = (
+        "casework.replace_wormed_wood",
+        "casework.glue_joints_in_place",
+        "casework.mend_bottom_board",
+        "action.rebuild_key_tails",
+    )
+    assert waits_days(result, "full", "casework.watch_pests") >= 30
+    assert [s for s in glued if plan[s] < plan["casework.watch_pests"]] == []
+
+
 def test_no_wait_for_a_better_season_runs_into_the_season_of_flight() -> None:
     """Beetles leave the wood from March on (S97): what flies is sealed and treated at once."""
     result = judged(
@@ -498,8 +526,7 @@ def test_a_fault_of_dry_air_is_measured_in_dry_air_before_and_after(scope: Scope
     result = judged(
         {
             "casework.winter_humidity": "22 %",
-            "pneumatics.winter_hold": "no wind at all in winter",
-            "casework.wood_moisture": "14 %",
+            "casework.rodents": "droppings or urine stains",
         }
     )
     plan = numbers(result, scope)
