@@ -54,6 +54,7 @@ class Care(Declared):
         states: the states of care; their priors add up to one.
         state_persistence: probability that a part is in the same state as the whole it
             belongs to.
+        stopping: how likely an outcome that keeps it out of use is, beside another of its class.
         rare: how likely an outcome that ends work or advises against it is, beside another of
             its class.
     """
@@ -61,6 +62,7 @@ class Care(Declared):
     states: Annotated[tuple[CareState, ...], Field(min_length=1)]
     state_persistence: Share
     rare: Annotated[float, Field(gt=0, le=1)]
+    stopping: Annotated[float, Field(gt=0, le=1)] = 1.0
     overhauled: tuple[Freshness, ...] = (
         Freshness(years=5, odds=0.15),
         Freshness(years=15, odds=0.35),

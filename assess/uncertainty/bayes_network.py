@@ -26,7 +26,7 @@ from assess.grading.grades import DEFICITS, Graded
 from assess.grading.judgements import Judgement
 from assess.job.history import NOTHING_TOLD, Told
 from assess.job.job_file import Overhaul
-from assess.knowledge.criteria import Criterion
+from assess.knowledge.criteria import Criterion, Outcome
 from assess.knowledge.knowledge_base import Knowledge, kept
 from assess.knowledge.prior_beliefs import Care
 from assess.knowledge.steps import subsystem_of
@@ -101,13 +101,13 @@ def mixed(weights: Chances, rows: tuple[Chances, ...]) -> Chances:
 def outcome_chances(knowledge: Knowledge, care: Care) -> dict[str, tuple[Chances, ...]]:
     """For every criterion and every state of care, the probabilities of its outcomes."""
     return {
-        criterion.id: tuple(_chances(criterion, state.classes, care.rare) for state in care.states)
+        criterion.id: tuple(_chances(criterion, state.classes, care) for state in care.states)
         for criterion in knowledge.criteria.values()
     }
 
 
-def _chances(criterion: Criterion, classes: Chances, rare: float) -> Chances:
-    shares = [rare if o.beyond_repair or o.advise_against else 1.0 for o in criterion.outcomes]
+def _chances(criterion: Criterion, classes: Chances, care: Care) -> Chances:
+    shares = [_share(outcome, care) for outcome in criterion.outcomes]
     within = [0.0] * len(classes)
     for outcome, share in zip(criterion.outcomes, shares, strict=True):
         within[outcome.condition] += share
@@ -119,6 +119,13 @@ def _chances(criterion: Criterion, classes: Chances, rare: float) -> Chances:
             for outcome, share in zip(criterion.outcomes, shares, strict=True)
         ]
     )
+
+
+def _share(outcome: Outcome, care: Care) -> float:
+    """How likely an outcome is, beside another of its class."""
+    if outcome.beyond_repair or outcome.advise_against:
+        return care.rare
+    return care.stopping if outcome.stops_use else 1.0
 
 
 @kept
