@@ -6,6 +6,7 @@ names one.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from itertools import pairwise
 
 import pytest
@@ -17,11 +18,14 @@ from assess.knowledge.model_base import Scope
 from assess.planning.planner import Plan
 from assess.testing import job_with
 
+Findings = Mapping[str, str | float | int]
+Features = Mapping[str, bool | str]
+
 KNOWLEDGE = assess.knowledge_in_use()
 WIND = "pneumatics.wind_holds"
 TREADLES = "pneumatics.treadles_work"
-PRESSURE: dict[str, bool | str] = {"wind": "pressure"}
-RIBBED: dict[str, bool | str] = {"ribbed_exhausters": True}
+PRESSURE: Features = {"wind": "pressure"}
+RIBBED: Features = {"ribbed_exhausters": True}
 NEW_COVERS = {
     "pneumatics.recover_reservoir",
     "pneumatics.recover_exhausters",
@@ -32,14 +36,15 @@ AN_HOUR_AND_ITS_ROUTINE = 3.0
 """Bench hours of a job of about an hour at home, with record, agreement, and hand-over."""
 
 
-def plan_of(
-    answers: dict[str, str | float | int],
-    scope: Scope = "working",
-    features: dict[str, bool | str] | None = None,
-) -> Plan:
-    """The plan of a scope, by all installed plugins; ids of the wind supply without their dot."""
+def assessed(answers: Findings, features: Features | None = None) -> assess.Assessment:
+    """An assessment by all installed plugins; ids of the wind supply are given without its name."""
     full = {k if "." in k else f"pneumatics.{k}": v for k, v in answers.items()}
-    return assess.assess(job_with(full, features)).plans[scope]
+    return assess.assess(job_with(full, features))
+
+
+def plan_of(answers: Findings, scope: Scope = "working", features: Features | None = None) -> Plan:
+    """The plan of a scope."""
+    return assessed(answers, features).plans[scope]
 
 
 def steps_of(plan: Plan) -> list[str]:
@@ -102,7 +107,7 @@ def test_what_cannot_be_played_calls_for_work_in_playing_order() -> None:
     ],
 )
 def test_lost_wind_and_dead_treadles_are_cured_and_proved_in_playing_order(
-    finding: dict[str, str | float | int], features: dict[str, bool | str]
+    finding: Findings, features: Features
 ) -> None:
     steps = steps_of(plan_of(finding, features=features))
     proofs = {"whole_instrument_tight", "pressure_whole_tight", "treadles_draw"}
@@ -111,7 +116,7 @@ def test_lost_wind_and_dead_treadles_are_cured_and_proved_in_playing_order(
 
 @pytest.mark.parametrize("finding", [{"whole_hold": "60 s"}, {"straps": "worn at the roller"}])
 def test_what_can_be_played_is_left_alone_in_playing_order(
-    finding: dict[str, str | float | int],
+    finding: Findings,
 ) -> None:
     assert steps_of(plan_of(finding)) == []
 
@@ -124,13 +129,12 @@ def test_what_can_be_played_is_left_alone_in_playing_order(
         {"hissing_spots": 1},
         {"hissing_spots": 12},
         {"mutes_hold": "10 s"},
+        {"chord_hold": "8 s"},
         {"sag": "70 %"},
         {"chest_leaks": "clear hiss"},
     ],
 )
-def test_a_search_for_leaks_is_never_the_whole_cure(
-    finding: dict[str, str | float | int], scope: Scope
-) -> None:
+def test_a_search_for_leaks_is_never_the_whole_cure(finding: Findings, scope: Scope) -> None:
     plan = plan_of(finding, scope)
     if finding != {"hissing_spots": 1} or scope == "full":
         assert in_order(plan, "trace_leaks", "seal_traced_leaks", "whole_instrument_tight")
@@ -284,7 +288,7 @@ def test_what_a_test_lets_through_can_be_played_and_what_it_refuses_cannot() -> 
     ],
 )
 def test_an_outer_valve_or_a_spring_is_an_hour_with_the_front_off(
-    finding: dict[str, str | float | int], scope: Scope
+    finding: Findings, scope: Scope
 ) -> None:
     plan = plan_of(finding, scope)
     opened = [step for step in steps_of(plan) if step.startswith("open ")]
@@ -342,9 +346,9 @@ def test_a_hard_but_tight_gasket_stays(gasket: str) -> None:
     ],
 )
 def test_a_loose_edge_is_glued_down_and_the_cover_stays(
-    finding: dict[str, str | float | int],
+    finding: Findings,
     glued: str,
-    features: dict[str, bool | str],
+    features: Features,
     scope: Scope,
 ) -> None:
     plan = plan_of(finding, scope, features)
@@ -364,7 +368,7 @@ def test_a_loose_edge_is_glued_down_and_the_cover_stays(
     ],
 )
 def test_a_sound_cover_is_not_stripped_to_reach_what_is_behind_it(
-    finding: dict[str, str | float | int], features: dict[str, bool | str], scope: Scope
+    finding: Findings, features: Features, scope: Scope
 ) -> None:
     plan = plan_of(finding, scope, features)
     assert steps_of(plan) != []
@@ -457,8 +461,8 @@ def test_for_playing_order_the_air_is_cured_before_the_gasket() -> None:
     ],
 )
 def test_what_will_be_hidden_is_proved_before_it_is_closed(
-    finding: dict[str, str | float | int],
-    features: dict[str, bool | str],
+    finding: Findings,
+    features: Features,
     inside: str,
     proof: str,
     closed: str,
@@ -471,3 +475,190 @@ def test_outer_valves_and_springs_are_on_before_the_lower_action_is_tested() -> 
     for part in ("renew_outer_valves", "match_exhauster_springs"):
         assert in_order(plan, "recover_exhausters", part, "exhausters_alone")
         assert in_order(plan, part, "lower_action_complete", "close lower_action")
+
+
+# What one finding makes likelier
+
+
+def chance(
+    criterion: str, answers: Findings, features: Features | None = None, from_class: int = 2
+) -> float:
+    """How likely a finding of some class and worse is."""
+    full = f"pneumatics.{criterion}" if "." not in criterion else criterion
+    result = assessed(answers, features)
+    chances = result.beliefs.of_criterion(full)
+    found = KNOWLEDGE.criteria[full].outcomes
+    return sum(p for p, o in zip(chances, found, strict=True) if o.condition >= from_class)
+
+
+@pytest.mark.parametrize("hold", ["whole_fall", "strokes_to_fill"])
+def test_a_massive_loss_makes_valves_and_covers_of_the_feeders_suspect(hold: str) -> None:
+    readings: dict[str, tuple[str | int, str | int]] = {
+        "whole_fall": ("3 s", "120 s"),
+        "strokes_to_fill": (50, 5),
+    }
+    bad, good = readings[hold]
+    for part in ("feeder_valves", "feeder_covers"):
+        usual = chance(part, {}, PRESSURE)
+        assert chance(part, {hold: bad}, PRESSURE) > usual > chance(part, {hold: good}, PRESSURE)
+
+
+def test_sound_covers_do_not_clear_the_valves_of_a_massive_loss() -> None:
+    """Sound covers say that the instrument was cared for, but the loss must still come from
+    somewhere: the valves stay likelier to be bad than where nothing is known."""
+    usual = chance("feeder_valves", {}, PRESSURE)
+    loss: Findings = {
+        "whole_fall": "3 s",
+        "strokes_to_fill": 50,
+        "feeder_covers": "supple and tight",
+    }
+    assert chance("feeder_valves", loss, PRESSURE) > 1.5 * usual
+
+
+@pytest.mark.parametrize(
+    ("seen", "sound", "suspect", "features"),
+    [
+        (
+            {"first_pump": "one side dead"},
+            {"first_pump": "one moves less air than the other"},
+            ["straps", "outer_valve_leather", "rollers", "treadle_hinges"],
+            {},
+        ),
+        (
+            {"first_pump": "one side dead"},
+            {"first_pump": "one moves less air than the other"},
+            ["straps", "feeder_valves"],
+            PRESSURE,
+        ),
+        (
+            {"water_damage": "plywood lifting on several boards"},
+            {"water_damage": "none"},
+            ["reservoir_boards", "chest_whole", "lower_action_damp", "casework.mould", "straps"],
+            {},
+        ),
+        (
+            {"lower_action_damp": "wet, or mould growing"},
+            {"lower_action_damp": "dry and clean"},
+            ["casework.mould", "action.stuck_stickers", "reeds.sample_corrosion"],
+            {},
+        ),
+        (
+            {"exhauster_leather": "eaten, or turning to powder all over"},
+            {"exhauster_leather": "soft and tight"},
+            ["outer_valve_leather", "action.pallet_facing", "casework.moth", "casework.rodents"],
+            RIBBED,
+        ),
+        (
+            {"wind_way": "blocked"},
+            {"wind_way": "free"},
+            ["action.foreign_matter", "reeds.sample_corrosion", "casework.rodents"],
+            {},
+        ),
+        (
+            {"hissing_spots": 12},
+            {"hissing_spots": 0},
+            ["reservoir_cloth", "chest_gasket", "foundation_gasket"],
+            {},
+        ),
+        (
+            {"earlier_bellows_work": "tape or plastic sheet"},
+            {"earlier_bellows_work": "none"},
+            ["reservoir_cloth", "exhauster_cloth"],
+            {},
+        ),
+    ],
+)
+def test_a_finding_makes_what_it_causes_and_what_causes_it_likelier(
+    seen: Findings, sound: Findings, suspect: list[str], features: Features
+) -> None:
+    for criterion in suspect:
+        with_it = chance(criterion, seen, features)
+        assert with_it > chance(criterion, {}, features)
+        assert with_it > 1.2 * chance(criterion, sound, features)
+
+
+def test_a_heavy_treadle_still_has_its_strap() -> None:
+    heavy = {"first_pump": "heavy, but no wind at the keys"}
+    limp = {"first_pump": "both limp"}
+    assert chance("straps", heavy, from_class=3) < chance("straps", limp, from_class=3) / 2
+    assert chance("inner_valve_leather", heavy, from_class=3) > chance(
+        "inner_valve_leather", limp, from_class=3
+    )
+
+
+# Symptoms
+
+SYMPTOMS = {
+    key: symptom for key, symptom in KNOWLEDGE.symptoms.items() if key.startswith("pneumatics.")
+}
+ORDER_OF_CAUSES = {
+    "no_wind": ["straps", "outer_valve_leather", "exhauster_cloth"],
+    "heavy_treadles": ["inner_valve_leather", "wind_way"],
+    "only_bass_plays": ["chest_seams", "action.swell_travel"],
+    "one_treadle_dead": ["straps", "outer_valve_leather", "exhauster_cloth"],
+}
+"""Causes as the trade ranks them (common practice; the seam and the shutter: S18)."""
+
+
+def visited(criterion: str) -> bool:
+    """Whether a criterion can be seen at the customer's home."""
+    place = KNOWLEDGE.criteria[criterion].place
+    while place:
+        if not KNOWLEDGE.places[place].at_visit:
+            return False
+        place = KNOWLEDGE.places[place].inside
+    return True
+
+
+@pytest.mark.parametrize("symptom", SYMPTOMS)
+def test_what_tells_the_causes_apart_can_be_looked_at_during_the_visit(symptom: str) -> None:
+    tests = SYMPTOMS[symptom].tests
+    assert len(set(tests)) == len(tests) >= 3
+    assert [t for t in tests if not visited(t)] == []
+
+
+@pytest.mark.parametrize("symptom", SYMPTOMS)
+def test_each_cause_of_a_symptom_can_be_found(symptom: str) -> None:
+    for cause in SYMPTOMS[symptom].causes:
+        found = KNOWLEDGE.criteria[cause.criterion].outcomes
+        assert set(cause.answers) <= {o.label for o in found}
+        assert [o for o in found if o.condition >= cause.from_class]
+    assert len(SYMPTOMS[symptom].asks) <= 40
+
+
+@pytest.mark.parametrize("symptom", ["no_wind", "one_treadle_dead"])
+def test_a_strap_is_pulled_by_hand_before_anything_else(symptom: str) -> None:
+    first = SYMPTOMS[f"pneumatics.{symptom}"].tests[0]
+    assert first == "pneumatics.straps"
+    assert "by hand" in KNOWLEDGE.criteria[first].how
+
+
+def test_where_wind_is_lost_the_hold_test_comes_first() -> None:
+    assert SYMPTOMS["pneumatics.loses_wind"].tests[0] == "pneumatics.whole_hold"
+    assert SYMPTOMS["pneumatics.reservoir_sinks"].tests[0] == "pneumatics.whole_fall"
+
+
+@pytest.mark.parametrize("symptom", ORDER_OF_CAUSES)
+def test_the_likeliest_cause_is_named_first_and_is_the_strongest(symptom: str) -> None:
+    causes = SYMPTOMS[f"pneumatics.{symptom}"].causes
+    strength: dict[str, float] = {}
+    for cause in causes:
+        name = cause.criterion.removeprefix("pneumatics.")
+        strength[name] = max(cause.strength, strength.get(name, 0.0))
+    ranked = ORDER_OF_CAUSES[symptom]
+    assert causes[0].criterion == f"pneumatics.{ranked[0]}"
+    assert sorted(ranked, key=lambda name: -strength[name]) == ranked
+    assert all(strength[name] >= 0.5 for name in ranked)
+
+
+def test_only_no_wind_at_all_keeps_everything_from_sounding() -> None:
+    assert [s.id for s in SYMPTOMS.values() if s.stops_all] == ["pneumatics.no_wind"]
+    assert set(SYMPTOMS["pneumatics.no_wind"].breaks) == {WIND, TREADLES}
+
+
+@pytest.mark.parametrize("symptom", SYMPTOMS)
+def test_what_breaks_a_requirement_has_causes_that_call_for_work(symptom: str) -> None:
+    if SYMPTOMS[symptom].breaks:
+        strongest = SYMPTOMS[symptom].causes[0]
+        worst = max(KNOWLEDGE.criteria[strongest.criterion].outcomes, key=lambda o: o.condition)
+        assert worst.calls("working")
