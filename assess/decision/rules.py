@@ -224,6 +224,8 @@ def _option(scope: Scope, plan: Plan, graded: Graded, setting: Setting) -> Optio
         for f in graded.findings
         if f.outcome.beyond_repair and (f.calls(scope) or scope == "full")
     ]
+    if scope != "stabilise" and setting.heeds_advice:
+        against += [f"{said(f)}: {f.outcome.advise_against}" for f in ruined(graded)]
     possible = not against
     within = None
     if limit is not None:
@@ -254,7 +256,7 @@ def _dissuasions(scope: Scope, plan: Plan, graded: Graded, setting: Setting) -> 
     against = [
         f"{said(f)}: {f.outcome.advise_against}"
         for f in advising_against(graded)
-        if scope in f.outcome.against
+        if scope in f.outcome.against and not f.outcome.ruins
     ]
     likely, worth = plan.cost.total.p50, setting.owner.worth
     if worth is not None and likely > setting.workshop.worth_times * worth:
@@ -277,6 +279,11 @@ def kept_as_evidence_said(setting: Setting) -> str:
 def advising_against(graded: Graded) -> list[Judgement]:
     """Findings that advise against work, as far as they say."""
     return [f for f in graded.findings if f.outcome.advise_against]
+
+
+def ruined(graded: Graded) -> list[Judgement]:
+    """Findings after which little of the whole can be saved."""
+    return [f for f in graded.findings if f.outcome.ruins]
 
 
 def decide_on(options: Mapping[Scope, Option], graded: Graded, setting: Setting) -> Decision:

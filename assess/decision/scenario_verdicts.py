@@ -67,12 +67,12 @@ def chances_of(verdicts: VerdictIndices) -> dict[VerdictName, float]:
 def standing(scenarios: Scenarios, scope: Scope, setting: Setting) -> Standing:
     """How likely nothing stands against a scope, and how likely each kind of obstacle."""
     costs = scenarios.costs[scope]
-    _, passes, _, dissuaded = _feasibility(scenarios, scope, setting)
+    _, passes, possible, dissuaded = _feasibility(scenarios, scope, setting)
     too_long = np.exp(costs.logs[0]) > setting.workshop.most_hours
     against = {
         "too expensive": 1 - float(_affordable(scenarios, scope, setting).mean()),
         "too many hours": float(too_long.mean()),
-        "beyond repair": float(costs.impossible.mean()),
+        "beyond repair": 1 - float(possible.mean()),
         "advised against": float(dissuaded.mean()),
     }
     return Standing(float(passes.mean()), against)
@@ -97,8 +97,11 @@ def _feasibility(scenarios: Scenarios, scope: Scope, setting: Setting) -> tuple[
         dissuaded = dissuaded | advised
     within = _affordable(scenarios, scope, setting)
     fits = np.exp(costs.logs[0]) <= workshop.most_hours
-    passes = ~costs.impossible & within & fits & ~dissuaded
-    return costs.needless, passes, ~costs.impossible, dissuaded
+    possible = ~costs.impossible
+    if setting.heeds_advice:
+        possible &= ~scenarios.ruined
+    passes = possible & within & fits & ~dissuaded
+    return costs.needless, passes, possible, dissuaded
 
 
 @lru_cache(maxsize=64)

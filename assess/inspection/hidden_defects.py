@@ -10,7 +10,7 @@ from assess.knowledge.criteria import Criterion
 from assess.knowledge.declaration import Feature
 from assess.planning.workload import WorkContext
 
-LEAST_CHANCE = 0.02
+LEAST_CHANCE = 0.01
 """Anything less likely than this is not listed."""
 LEAST_COST = 1e-3
 """A kind of build that adds less than this part of the cost adds only noise of the sampling."""

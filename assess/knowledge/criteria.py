@@ -55,6 +55,8 @@ class Outcome(Declared):
         decay: it goes on getting worse by itself.
         beyond_repair: why work that needs this cannot sensibly be done.
         advise_against: a reason to advise against the work, never against the object.
+        ruins: damage to the whole after which little can be saved: as good as beyond repair,
+            unless the owner is attached to the object.
         against: the scopes that it speaks against.
         significance: how significant the object is with this, 0..3; a floor under the owner's.
         means: the likely cause, or the first test to make, in a sentence.
@@ -85,6 +87,7 @@ class Outcome(Declared):
     decay: bool = False
     beyond_repair: str = ""
     advise_against: str = ""
+    ruins: bool = False
     against: tuple[Scope, ...] = ("working", "full")
     significance: ConditionClass = 0
     means: str = ""

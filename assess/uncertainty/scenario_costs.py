@@ -82,6 +82,7 @@ class Scenarios:
         outcomes: which outcome each criterion has, of shape (unseen criteria, scenarios).
         costs: hours and money by scope.
         dissuaded: scope -> some finding advises against it, of shape (scenarios,).
+        ruined: little of it can be saved, of shape (scenarios,).
         significance: how significant it is by what is found, 0..3; of shape (scenarios,).
         differs: a full repair calls for more than working order, of shape (scenarios,).
     """
@@ -90,6 +91,7 @@ class Scenarios:
     outcomes: OutcomeIndices
     costs: dict[Scope, ScenarioCosts]
     dissuaded: dict[Scope, Bools]
+    ruined: Bools
     significance: NDArray[np.int8]
     differs: Bools
 
@@ -168,7 +170,10 @@ def simulate_scenarios(
     significance = np.zeros(count, np.int8)
     for level, packed in sorted(marks.significant.items()):
         significance[_bits(packed, count)] = level
-    return Scenarios(unseen, outcomes, costs, dissuaded, significance, _bits(differs, count))
+    ruined = _bits(marks.ruined, count)
+    return Scenarios(
+        unseen, outcomes, costs, dissuaded, ruined, significance, _bits(differs, count)
+    )
 
 
 def _bits(packed: Packed, count: int) -> Bools:
@@ -185,6 +190,7 @@ class _Marks:
         self.calls = {s: np.zeros((len(plan.roots), width), np.uint8) for s in SCOPES}
         self.impossible = {s: np.zeros(width, np.uint8) for s in SCOPES}
         self.dissuaded = {s: np.zeros(width, np.uint8) for s in SCOPES}
+        self.ruined = np.zeros(width, np.uint8)
         self.significant: dict[int, Packed] = {}
 
     def note(self, judgement: Judgement, place: int, where: Packed) -> None:
@@ -198,6 +204,8 @@ class _Marks:
                 self.impossible[scope] |= where
         for scope in outcome.against if outcome.advise_against and outcome.condition > 0 else ():
             self.dissuaded[scope] |= where
+        if outcome.ruins:
+            self.ruined |= where
         if outcome.significance:
             level = outcome.significance
             self.significant[level] = self.significant.get(level, np.uint8(0)) | where

@@ -44,7 +44,7 @@ def wish_answers() -> dict[str, str]:
         c.id: o.label
         for c in criteria.values()
         for o in c.outcomes
-        if o.advise_against and not (c.measured or o.beyond_repair or o.significance)
+        if o.advise_against and not (c.measured or o.beyond_repair or o.significance or o.ruins)
     }
     assert len(found) >= 4
     return found

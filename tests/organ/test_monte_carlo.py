@@ -209,10 +209,12 @@ def test_a_workshop_may_have_estimate_classes_of_its_own(tmp_path: Path) -> None
         load_workshop(path)
 
 
-def test_a_late_finish_lies_after_a_likely_one_and_both_after_the_bound() -> None:
+def test_a_late_finish_is_after_a_likely_one_and_after_the_bound() -> None:
     result = assessed("neglected")
     plan = result.plans["full"]
     calendar = result.planner.calendar(plan, MONDAY)
     finish = result.planner.finish(plan, calendar)
-    assert calendar.bound < finish.p50 < finish.p90
+    assert finish.p50 < finish.p90
+    # The bound is at mean hours, and the median of skewed hours is less than their mean.
+    assert calendar.bound < finish.p90
     assert abs(finish.p50 - calendar.finish) < dt.timedelta(days=7)

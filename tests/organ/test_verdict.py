@@ -558,7 +558,7 @@ def test_the_files_hold_settled_verdicts_unsettled_ones_and_guesses() -> None:
     assert kinds == {(True, False), (False, False), (False, True)}
 
 
-@pytest.mark.parametrize(("stem", "limit"), [("tight_budget", 4000), ("barely_inspected", 4000)])
+@pytest.mark.parametrize(("stem", "limit"), [("tight_budget", 6000), ("barely_inspected", 4000)])
 def test_where_only_opening_makes_surer_the_verdict_says_what_to_open(
     stem: str, limit: float
 ) -> None:
@@ -569,5 +569,5 @@ def test_where_only_opening_makes_surer_the_verdict_says_what_to_open(
     assert is_idle(result)
     assert_asks_for_looks_that_help(result)
     text = " ".join(verdict_text(result).split())
-    worst = next(h for h in result.hidden(result.verdict.scope or "full") if not h.at_visit)
+    worst = next(h for h in result.hidden(result.verdict.plan_scope) if not h.at_visit)
     assert f"What only opening shows, above all: {hidden_name(result, worst)}" in text
