@@ -32,6 +32,8 @@ from assess.uncertainty.bayes_network import (
     ExpectedGrades,
     beliefs,
     expected_grades,
+    likelier_than_usual,
+    prior_chances,
     responsible,
 )
 
@@ -242,7 +244,8 @@ class Assessment:
         """Faults and kinds of build that may still be hidden in a scope.
 
         The causes of what is complained of come first, likeliest to contribute first; then all
-        else, costliest on average first.
+        else by what it adds to the cost on average, times how much likelier it is here than in
+        an object of which nothing is known.
         """
         from assess.inspection.hidden_defects import LEAST_COST, by_expected_cost, hidden_variant
 
@@ -253,8 +256,16 @@ class Assessment:
             added = (other_hours - hours, other_cost - cost)
             if added[1] > LEAST_COST * cost:
                 lines.append(hidden_variant(feature, otherwise, added, self.context))
-        shares = self.responsible
-        return tuple(sorted(by_expected_cost(lines), key=lambda h: -shares.get(h.criterion, 0.0)))
+        usual, shares = prior_chances(self.knowledge, self.workshop.care), self.responsible
+
+        def rank(line: Hidden) -> tuple[float, float]:
+            times = 1.0
+            if line.criterion:
+                criterion = self.knowledge.criteria[line.criterion]
+                times = likelier_than_usual(criterion, self.beliefs, usual[line.criterion])
+            return -shares.get(line.criterion, 0.0), -line.expected_cost * times
+
+        return tuple(sorted(by_expected_cost(lines), key=rank))
 
     @cached_property
     def responsible(self) -> dict[str, float]:

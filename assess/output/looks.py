@@ -94,7 +94,7 @@ def hidden_text(result: Assessment, most: int) -> str:
     if not parts:
         return ""
     head = f"Faults that may still be hidden ({result.trade.scope_title(scope)})"
-    return section(head, "By place, costliest on average first.\n", "\n\n".join(parts))
+    return section(head, "By place; what matters most here first.\n", "\n\n".join(parts))
 
 
 def so_far(result: Assessment, everything: bool = False) -> list[str]:

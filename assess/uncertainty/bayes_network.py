@@ -129,16 +129,31 @@ def _share(outcome: Outcome, care: Care) -> float:
 
 
 @kept
+def prior_chances(knowledge: Knowledge, care: Care) -> dict[str, Chances]:
+    """For every criterion, the probability of each outcome while nothing is known."""
+    transition = tuple(tuple(row) for row in _transition_matrix(care))
+    prior = _normal([state.prior for state in care.states])
+    of_component = mixed(mixed(prior, transition), transition)
+    return {c: mixed(of_component, rows) for c, rows in outcome_chances(knowledge, care).items()}
+
+
+def likelier_than_usual(criterion: Criterion, believed: Beliefs, usual: Chances) -> float:
+    """How many times likelier a finding of an unseen criterion is than while nothing is known."""
+    sound = [o.condition == 0 for o in criterion.outcomes]
+    now, before = (
+        sum(p for p, fine in zip(chances, sound, strict=True) if not fine)
+        for chances in (believed.of_criterion(criterion.id), usual)
+    )
+    return now / before if before > 0 else 1.0
+
+
+@kept
 def hint_tables(knowledge: Knowledge, care: Care) -> dict[str, dict[str, Table]]:
     """For each criterion with declared associations: by evidence criterion, its factors.
 
     The margins are the prior: what is believed while nothing is seen.
     """
-    transition = tuple(tuple(row) for row in _transition_matrix(care))
-    prior = _normal([state.prior for state in care.states])
-    of_component = mixed(mixed(prior, transition), transition)
-    chances = outcome_chances(knowledge, care)
-    blank = {criterion: mixed(of_component, rows) for criterion, rows in chances.items()}
+    blank = prior_chances(knowledge, care)
     return {
         criterion: {
             evidence: fit_association(blank[evidence], blank[criterion], odds)
