@@ -42,7 +42,8 @@ def verdict_text(result: Assessment, every: bool = False) -> str:
 
     Args:
         result: the assessment.
-        every: also what makes the price uncertain, and where estimates come from.
+        every: also what each scope would cost as seen and with the unseen, what makes the price
+            uncertain, and where estimates come from.
     """
     verdict = result.verdict
     raised = [c for f in result.graded.findings for c in f.outcome.cautions]
@@ -56,7 +57,7 @@ def verdict_text(result: Assessment, every: bool = False) -> str:
             _list(result.trade.against, verdict.grounds),
             complaints_text(result),
             section("Ways to go", _ways(result)),
-            section("What each scope would cost", _options(result)),
+            section("What each scope would cost", _options(result)) if every else "",
             _against(result),
             paragraph(estimate_said(result, every)),
             _drivers(result) if every else "",
@@ -66,7 +67,7 @@ def verdict_text(result: Assessment, every: bool = False) -> str:
             paragraph(_worth(result)),
             caution_titles(raised, result.knowledge, "assess plan."),
             section(capital(result.trade.noun), description(result)),
-            "" if every else "What makes the price uncertain, and more: --all",
+            "" if every else "Hours and prices of each scope, what makes them uncertain, and more: --all",
         ]
     )
 
