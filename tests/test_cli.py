@@ -24,7 +24,7 @@ VERDICTS = {
     "conserve unplayed",
     "keep for parts",
     "look further first",
-    "leave as it is",
+    "leave it and play it",
 }
 ENVELOPE = {"format", "command", "warnings", "data"}
 
@@ -57,15 +57,16 @@ def test_the_fixtures_between_them_give_every_verdict(run: Run) -> None:
         (["grade"], "title whole subsystems findings expected unseen assumed cautions"),
         (
             ["plan"],
-            "title scope hours cost variance_shares workshop_job steps called replaced materials "
+            "title scope hours cost variance_shares workshop_job steps called replaced "
+            "requirements left_alone materials "
             "cautions",
         ),
         (
             ["verdict"],
             "title verdict scope likeliest probability chances settled reasons grounds as_seen "
-            "limits pivotal_findings hidden worth_saving estimate options",
+            "limits pivotal_findings hidden worth_saving estimate ways complaints options",
         ),
-        (["look"], "title grade expected chances settled looks hidden"),
+        (["look"], "title grade expected chances settled looks complaints hidden"),
         (["look", "--assumed"], "care whole components seldom often"),
         (["budget", "2500"], "title amount must_be_usable impossible best least frontier"),
         (["measure"], "values quantities figures"),
@@ -152,7 +153,7 @@ def test_whether_it_must_play_is_an_option_and_follows_the_wish(run: Run, tmp_pa
 def test_a_verdict_says_everything_on_request(run: Run) -> None:
     job = ROOT / "fixtures" / "one_strap.toml"
     brief, full = run("verdict", job).stdout, run("verdict", job, "--all").stdout
-    assert "What makes the price uncertain, and more: --all" in brief
+    assert "Hours and prices of each scope, what makes them uncertain, and more: --all" in brief
     assert "What makes the price uncertain (playing order)" in full
     assert "18R-97" in full
     assert "18R-97" not in brief
@@ -173,7 +174,7 @@ def test_new_then_ask_then_read(run: Run, tmp_path: Path) -> None:
     assert len(load(job).answers["reeds"]) == 2
     assert "# `assess ask` puts the answers in." in job.read_text()
     assert run("grade", job).returncode == 0
-    assert data_of(run("verdict", job, "--json"))["verdict"] == "look further first"
+    assert data_of(run("verdict", job, "--json"))["verdict"] == "repair to playing order"
 
 
 def test_every_comment_of_a_new_file_can_be_uncommented(run: Run, tmp_path: Path) -> None:

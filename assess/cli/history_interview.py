@@ -47,7 +47,7 @@ class HistoryInterview:
             self._choice("works", f"Does it {trade.use}?", WORKS)
             self._choice("used", "How often is it used?", USED)
             self._complaints()
-            self._year("silent_since", "Since which year has it not been used?")
+            self._year("unused_since", "Since which year has it not been used?")
             self._overhaul()
         except (_Enough, EOFError):
             return

@@ -101,7 +101,7 @@ def _is_declarable(identifier: str, knowledge: Knowledge) -> bool:
 def _to_come(job: Job, year: int) -> list[str]:
     history = job.history
     years = [
-        ("silent_since", history.silent_since),
+        ("unused_since", history.unused_since),
         *(("overhaul", o.year) for o in history.overhaul),
         *(("complaint", c.since) for c in history.complaint),
     ]
@@ -133,10 +133,10 @@ def _contradictions(
             )
     if history.works == "not at all" and history.used in ("weekly", "now and then"):
         questions.append(f'{where}: {key} = "not at all", but used {history.used}: which is right?')
-    if history.silent_since and history.used in ("weekly", "now and then"):
-        since = job.where("history", "silent_since")
+    if history.unused_since and history.used in ("weekly", "now and then"):
+        since = job.where("history", "unused_since")
         questions.append(
-            f"{since}: silent since {history.silent_since}, but used {history.used}: "
+            f"{since}: not used since {history.unused_since}, but used {history.used}: "
             "which is right?"
         )
     return questions

@@ -98,9 +98,9 @@ class History(Strict):
     """What is told of the object before anyone looks at it; all of it is evidence.
 
     Attributes:
-        works: whether it works; in the file the key is the trade's word, such as ``plays``.
+        works: whether it works; in the file the key is the trade's word for that.
         used: how often it is used.
-        silent_since: the year since which it has not been used.
+        unused_since: the year since which it has not been used.
         now_at: where it is now.
         opened: places that are open already.
         complaint: what is wrong with it.
@@ -109,7 +109,7 @@ class History(Strict):
 
     works: Literal["well", "with faults", "partly", "not at all"] | None = None
     used: Literal["weekly", "now and then", "not used"] | None = None
-    silent_since: Year | None = None
+    unused_since: Year | None = None
     now_at: Literal["the owner's", "the workshop", "elsewhere"] | None = None
     opened: tuple[str, ...] = ()
     complaint: tuple[Complaint, ...] = ()

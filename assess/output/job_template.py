@@ -61,21 +61,24 @@ def _history(knowledge: Knowledge) -> str:
     entries = [
         _entry(trade.works_key, '"well"', 'Or "with faults", "partly", "not at all".'),
         _entry("used", '"weekly"', 'Or "now and then", "not used".'),
-        _entry("silent_since", "2011", "The year since which it has not been used."),
+        _entry("unused_since", "2011", "The year since which it has not been used."),
         _entry("now_at", '"the owner\'s"', 'Or "the workshop", "elsewhere".'),
         _entry("opened", "[]", "Places that are open already, by id."),
+        _entry(
+            "overhaul",
+            "[{ year = 2015 }]",
+            f'Earlier work, each with its year; how_far = {scopes}; subsystem = "..." if not all.',
+        ),
     ]
     symptoms = "".join(f"#   {s.id}: {s.asks}\n" for s in knowledge.symptoms.values())
-    complaint = (
-        _comment("What is wrong, once for each symptom. It came suddenly or slowly.")
-        + symptoms
-        + '# [[history.complaint]]\n# symptom = ""\n# words = ""\n# came = "suddenly"\n'
+    if not symptoms:
+        return "[history]\n" + "".join(entries)
+    first = next(iter(knowledge.symptoms))
+    complaint = _comment(
+        'What is wrong, in the words it was told in, and whether it came "suddenly" or "slowly". Symptoms:'
     )
-    overhaul = (
-        _comment(f"Earlier work, each time. How far: {scopes}. Left out: on all of it.")
-        + '# [[history.overhaul]]\n# year = 2015\n# subsystem = ""\n'
-    )
-    return "[history]\n" + "".join(entries) + (complaint if symptoms else "") + overhaul
+    example = f'[{{ symptom = "{first}", words = "...", came = "slowly" }}]'
+    return "[history]\n" + "".join(entries) + complaint + symptoms + f"# complaint = {example}\n"
 
 
 def _entry(key: str, value: str, explanation: str) -> str:

@@ -91,6 +91,19 @@ def _output_schema(name: str) -> dict[str, Any]:
     return whole
 
 
+OF_THE_TRADE = (
+    "Trade",
+    "ScopeWords",
+    "ScopesWords",
+    "VerdictsWords",
+    "WaysWords",
+    "Care",
+    "CareState",
+    "Freshness",
+)
+"""Models of the trade's words, which are no part of a job file."""
+
+
 def _workshop_schema() -> dict[str, Any]:
     """A profile may leave everything out, since defaults stand in."""
     schema: dict[str, Any] = _closed(Workshop.model_json_schema())
@@ -107,12 +120,15 @@ def job_schema(knowledge: Knowledge) -> dict[str, Any]:
     owner = definitions["Owner"]["properties"]
     owner["wish"] = {"enum": trade.scope_ids()}
     owner[trade.reason_key] = owner.pop("reason_to_use")
+    history = definitions["History"]["properties"]
+    history[trade.works_key] = history.pop("works")
+    definitions["Overhaul"]["properties"]["how_far"] = {"enum": trade.scope_ids()}
     properties = schema["properties"]
     for key in ("path", "text", "trade"):
         properties.pop(key, None)
     table = properties.pop("instrument")
     properties[trade.table] = table
-    for unused in ("Trade", "ScopeWords", "ScopesWords", "VerdictsWords", "Care", "CareState"):
+    for unused in OF_THE_TRADE:
         definitions.pop(unused, None)
     if knowledge.subsystems:
         definitions["Instrument"]["properties"] |= _object_properties(knowledge)

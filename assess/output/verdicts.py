@@ -34,6 +34,7 @@ MOST_NAMED = 3
 MOST_FLIPS = 8
 SURE = 0.95
 """From this probability on a way to go is said to be possible or advised without a number."""
+MORE = "Hours and prices of each scope, what makes them uncertain, and more: --all"
 MAY_CHANGE = "Not settled: more looking may change it (assess look)."
 
 
@@ -67,7 +68,7 @@ def verdict_text(result: Assessment, every: bool = False) -> str:
             paragraph(_worth(result)),
             caution_titles(raised, result.knowledge, "assess plan."),
             section(capital(result.trade.noun), description(result)),
-            "" if every else "Hours and prices of each scope, what makes them uncertain, and more: --all",
+            "" if every else MORE,
         ]
     )
 

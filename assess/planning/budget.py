@@ -213,7 +213,7 @@ class Budget:
     def _mended_before(self, step: str) -> Iterator[str]:
         """Repairs without which a hold point that proves a requirement cannot pass.
 
-        A hold point of every job, such as the acceptance, asks for no more than was agreed.
+        A hold point of every job, such as the acceptance, asks for no more than the plan holds.
         """
         hold = self.planner.knowledge.hold_points.get(step)
         if hold is None or hold.when != "called":

@@ -189,7 +189,7 @@ def test_what_cannot_be_told_is_one_clear_line(text: str, words: str) -> None:
         '[history]\nrolls = "well"\n[[history.complaint]]\nsymptom = "wheels.stuck"\n',
         '[history]\nrolls = "well"\n[[history.complaint]]\nsymptom = "wheels.wobbles"\n',
         '[history]\nrolls = "not at all"\nused = "weekly"\n',
-        '[history]\nsilent_since = 2011\nused = "weekly"\n',
+        '[history]\nunused_since = 2011\nused = "weekly"\n',
     ],
 )
 def test_a_contradiction_is_asked_about_and_not_used(text: str) -> None:
