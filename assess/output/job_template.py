@@ -75,7 +75,7 @@ def _history(knowledge: Knowledge) -> str:
         return "[history]\n" + "".join(entries)
     first = next(iter(knowledge.symptoms))
     complaint = _comment(
-        'What is wrong, in the words it was told in, and whether it came "suddenly" or "slowly". Symptoms:'
+        'What is wrong, as it was told, and whether it came "suddenly" or "slowly". Symptoms:'
     )
     example = f'[{{ symptom = "{first}", words = "...", came = "slowly" }}]'
     return "[history]\n" + "".join(entries) + complaint + symptoms + f"# complaint = {example}\n"
