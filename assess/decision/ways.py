@@ -77,6 +77,7 @@ def weigh_ways(
             service,
             name="service",
             cost=service.cost if at_home >= MAJORITY else None,
+            within_limit=service.within_limit if at_home >= MAJORITY else None,
             possible=at_home,
         ),
         scope_ways["working"],

@@ -353,7 +353,7 @@ class Planner:
         if scope != "full" and hold.passes.at_most_class_to_work is not None:
             most = hold.passes.at_most_class_to_work
         fine = [o for o in criterion.outcomes if o.condition <= most]
-        return " or ".join(
+        return "; or ".join(
             _in_range(o, criterion.outcomes, criterion.unit, bool(criterion.share_of)) for o in fine
         )
 
