@@ -18,7 +18,7 @@ from assess import Job, assess, knowledge_in_use
 from assess.assessment import Assessment
 from assess.grading.grades import grade
 from assess.grading.judgements import Judgement
-from assess.job.job_file import NOT_APPLICABLE, NOT_SEEN, Answer, Owner, dumps, parse
+from assess.job.job_file import NOT_APPLICABLE, NOT_SEEN, Answer, History, Owner, dumps, parse
 from assess.knowledge.criteria import Criterion, Outcome
 from assess.knowledge.model_base import SCOPES, Scope
 from assess.knowledge.precedence_graph import all_superseded, precedence
@@ -262,3 +262,44 @@ def test_the_same_bytes_whatever_the_hash_seed(command: str, tmp_path: Path) -> 
     }
     assert len(shown) == 1
     assert json.loads(shown.pop())["data"]
+
+
+HARDLY_ANY = settings(max_examples=12)
+"""Each example is decided several times over a thousand scenarios."""
+KEPT_SILENT = ("conserve", "wait", "salvage")
+
+
+def told(job: Job, **history: Any) -> Assessment:
+    """The job with something told of it."""
+    return run(job.model_copy(update={"history": History.model_validate(history)}))
+
+
+@HARDLY_ANY
+@given(jobs())
+def test_better_use_never_makes_keeping_it_silent_likelier(job: Job) -> None:
+    """As long as the answers leave it open; what was seen outweighs what was told."""
+    job = job.model_copy(update={"owner": Owner(wish="working", ceiling=1500)})
+
+    def silent(**history: Any) -> float:
+        chances = told(job, **history).chances()
+        return sum(chances.get(name, 0.0) for name in KEPT_SILENT)
+
+    assert silent(works="well", used="weekly") <= silent(works="not at all") + 0.02
+
+
+@HARDLY_ANY
+@given(jobs(), st.sampled_from(["wait", "full", "working"]), st.floats(0, 20_000))
+def test_what_is_significant_never_ends_in_parts(job: Job, wish: str, ceiling: float) -> None:
+    wished = {"full": "full", "working": "working"}.get(wish)
+    owner = Owner.model_validate({"wish": wished, "ceiling": ceiling, "significance": 2})
+    assert "salvage" not in run(job.model_copy(update={"owner": owner})).chances()
+
+
+@HARDLY_ANY
+@given(jobs(), st.sampled_from(sorted(KNOWLEDGE.symptoms)))
+def test_the_cures_of_a_complaint_are_only_added_to(job: Job, symptom: str) -> None:
+    """Telling of a complaint never takes work out of a plan for use, save for lesser repairs."""
+    before = run(job).plans["working"]
+    after = told(job, complaint=[{"symptom": symptom}]).plans["working"]
+    dropped = before.called.keys() - after.called.keys()
+    assert dropped <= after.replaced.keys()

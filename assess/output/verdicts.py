@@ -158,8 +158,8 @@ def _ways(result: Assessment) -> str:
         ]
         for way in result.verdict.ways
     ]
-    headers = ["Way", result.workshop.currency, "Can it be", "Advised", "Wished", "In limit"]
-    return table(rows, headers, [23, 16, 9, 8, 7, 8], right=(5,))
+    headers = ["Way", result.workshop.currency, "Can be", "Advised", "Wish", "In limit"]
+    return table(rows, headers, [20, 16, 9, 7, 6, 8], right=(5,))
 
 
 def _likeliness(chance: float) -> str:

@@ -19,13 +19,14 @@ from numpy.typing import NDArray
 from assess.grading.grades import Graded
 from assess.grading.judgements import Judgement
 from assess.knowledge.knowledge_base import Knowledge
+from assess.knowledge.knowledge_base import kept as kept_with_knowledge
 from assess.knowledge.steps import subsystem_of
 from assess.uncertainty.association import MOST_ODDS, Table, hint_order
 from assess.uncertainty.bayes_network import Beliefs, Chances
 from assess.uncertainty.plan_arrays import Floats
 
 COUNT = 1000
-OVERSAMPLING = 4
+OVERSAMPLING = 2
 """How many times as many scenarios are drawn where they are drawn again to fit a complaint."""
 SEED = 1890
 OutcomeIndices = NDArray[np.int8]
@@ -57,15 +58,37 @@ class Sample:
 
 def sample(graded: Graded, knowledge: Knowledge, believed: Beliefs, count: int = COUNT) -> Sample:
     """Sample outcomes for everything unseen, so that they explain what is complained of."""
+    unseen = tuple(j for j in graded.judgements.values() if j.is_unseen)
     if not believed.before_complaints:
-        unseen, outcomes, _ = _drawn(graded, knowledge, believed, count)
-        return Sample(unseen, outcomes, float(count))
-    unseen, outcomes, states = _drawn(graded, knowledge, believed, count * OVERSAMPLING)
-    weights = _weights(graded, believed, unseen, outcomes, states)
+        uniforms = _uniforms(len(_rows(knowledge)), count)
+        return Sample(unseen, _drawn(unseen, knowledge, believed, uniforms)[0], float(count))
+    # What the complaints depend on is drawn first, many times; all else for what is kept.
+    uniforms = _uniforms(len(_rows(knowledge)), count * OVERSAMPLING)
+    some = _depended_on(unseen, believed)
+    weights = _weights(graded, believed, some, *_drawn(some, knowledge, believed, uniforms))
     effective = float(weights.sum() ** 2 / (weights**2).sum())
     kept = np.searchsorted(np.cumsum(weights), (np.arange(count) + 0.5) * weights.sum() / count)
     kept = np.minimum(kept, len(weights) - 1)
-    return Sample(unseen, outcomes[:, kept], min(effective, float(count)))
+    outcomes, _ = _drawn(unseen, knowledge, believed, uniforms[:, kept])
+    return Sample(unseen, outcomes, min(effective, float(count)))
+
+
+@kept_with_knowledge
+def _rows(knowledge: Knowledge) -> dict[str, int]:
+    """The row of uniforms of the whole (an empty name) and of each part and criterion."""
+    names = ["", *knowledge.subsystems, *knowledge.components, *knowledge.criteria]
+    return {name: row for row, name in enumerate(names)}
+
+
+def _depended_on(unseen: tuple[Judgement, ...], believed: Beliefs) -> tuple[Judgement, ...]:
+    """The unseen causes of the complaints, and what hints at them."""
+    todo, found = list(believed.before_complaints), set[str]()
+    while todo:
+        criterion = todo.pop()
+        if criterion not in found:
+            found.add(criterion)
+            todo += believed.hint_tables.get(criterion, ())
+    return tuple(j for j in unseen if j.id in found)
 
 
 def draw(
@@ -106,22 +129,25 @@ def _weights(
 
 
 def _drawn(
-    graded: Graded, knowledge: Knowledge, believed: Beliefs, count: int
-) -> tuple[tuple[Judgement, ...], OutcomeIndices, NDArray[np.intp]]:
-    """Sample outcomes for everything unseen from what is believed of each.
+    unseen: tuple[Judgement, ...], knowledge: Knowledge, believed: Beliefs, uniforms: Floats
+) -> tuple[OutcomeIndices, NDArray[np.intp]]:
+    """Sample outcomes of unseen criteria from what is believed of each.
 
     Associations hold between sampled outcomes as they do for seen ones.
 
+    Args:
+        unseen: what to sample; what hints at one of them must be among them.
+        knowledge: what plugins declare.
+        believed: what is believed.
+        uniforms: of shape (rows of :func:`_rows`, scenarios).
+
     Returns:
-        The unseen judgements, the outcome of each in each scenario, and the state of care of
-        its component; both of shape (unseen criteria, scenarios).
+        The outcome of each in each scenario, and the state of care of its component; both of
+        shape (criteria, scenarios).
     """
-    names = ["", *knowledge.subsystems, *knowledge.components, *knowledge.criteria]
-    rows = {name: row for row, name in enumerate(names)}
-    uniforms = _uniforms(len(names), count)
-    unseen = tuple(j for j in graded.judgements.values() if j.is_unseen)
+    rows, count = _rows(knowledge), uniforms.shape[1]
     if not unseen:
-        return (), np.zeros((0, count), np.int8), np.zeros((0, count), np.intp)
+        return np.zeros((0, count), np.int8), np.zeros((0, count), np.intp)
     components = list(dict.fromkeys(j.criterion.component for j in unseen))
     whole = _picked(np.array([believed.whole]), np.zeros(count, np.intp), uniforms[0])
     states = np.zeros((len(components), count), np.intp)
@@ -141,7 +167,7 @@ def _drawn(
     _apply_associations(
         unseen, outcomes, tables, own_states, own_uniforms, believed.hint_tables, knowledge
     )
-    return unseen, outcomes, own_states
+    return outcomes, own_states
 
 
 def _apply_associations(
@@ -160,13 +186,13 @@ def _apply_associations(
         if criterion not in place_of or not evidences:
             continue
         place = place_of[criterion]
-        weights = np.array(tables[place])[states[place]]
+        weights = np.array(tables[place]).T[:, states[place]]
         factors = np.ones_like(weights)
         for evidence, table in evidences.items():
-            factors *= np.array(table)[outcomes[place_of[evidence]]]
-        weights *= np.clip(factors, 1 / MOST_ODDS, MOST_ODDS)
-        bounds = np.cumsum(weights, axis=1) / weights.sum(axis=1, keepdims=True)
-        outcomes[place] = (uniforms[place][:, None] > bounds[:, :-1]).sum(axis=1)
+            factors *= np.array(table).T[:, outcomes[place_of[evidence]]]
+        weights *= np.clip(factors, 1 / MOST_ODDS, MOST_ODDS, out=factors)
+        bounds = np.cumsum(weights, axis=0)
+        outcomes[place] = (uniforms[place] * bounds[-1] > bounds[:-1]).sum(axis=0)
 
 
 def _picked(
