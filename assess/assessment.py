@@ -22,6 +22,7 @@ from assess.job.workshop_profile import Workshop, load_workshop, unknown_ids
 from assess.knowledge.declaration import Feature
 from assess.knowledge.knowledge_base import Knowledge, PluginFault
 from assess.knowledge.model_base import SCOPES, Scope
+from assess.knowledge.steps import subsystem_of
 from assess.knowledge.trade import Trade, VerdictName
 from assess.planning.planner import Plan, Planner
 from assess.planning.workload import WorkContext
@@ -319,6 +320,13 @@ class Assessment:
             f"{self.job.where('answers', s)}: no installed plugin knows this subsystem; "
             "its answers are kept but not used"
             for s in absent
+        ]
+        known = {symptom.id for _, symptom in self.told.complaints}
+        lines += [
+            f"{self.job.where('history', 'complaint')}: no installed plugin knows the symptom "
+            f"{c.symptom!r}; it is kept but not used"
+            for c in self.job.history.complaint
+            if subsystem_of(c.symptom) not in self.knowledge.subsystems and c.symptom not in known
         ]
         return tuple(lines)
 

@@ -200,5 +200,7 @@ def test_a_contradiction_is_asked_about_and_not_used(text: str) -> None:
 
 def test_a_symptom_of_a_plugin_that_is_missing_is_kept() -> None:
     job = toy.job('[[history.complaint]]\nsymptom = "lamps.dark"\n')
-    assert assess.assess(job, knowledge=KNOWLEDGE).complaints == ()
+    result = assess.assess(job, knowledge=KNOWLEDGE)
+    assert result.complaints == ()
+    assert any("no installed plugin knows the symptom 'lamps.dark'" in w for w in result.warnings)
     assert job.history.complaint[0].symptom == "lamps.dark"
