@@ -7,7 +7,7 @@ as fine.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from assess.base.errors import JobFileError
@@ -30,10 +30,11 @@ class State(StrEnum):
     NOT_COMPUTED = "not computed"
     DOES_NOT_APPLY = "doesn't apply"
     NOT_PRESENT = "not present"
+    SAID_ALREADY = "said by another reading"
 
 
 UNSEEN = frozenset({State.NO_ANSWER, State.NOT_SEEN, State.NOT_COMPUTED})
-ABSENT = frozenset({State.DOES_NOT_APPLY, State.NOT_PRESENT})
+ABSENT = frozenset({State.DOES_NOT_APPLY, State.NOT_PRESENT, State.SAID_ALREADY})
 
 
 @dataclass(frozen=True)
@@ -133,7 +134,17 @@ def judge(
             faults.append(f"{job.where('answers', *criterion.id.split('.'))}: {error}")
     if faults:
         raise JobFileError("\n".join(faults))
-    return judgements
+    return {c: _beside(j, judgements) for c, j in judgements.items()}
+
+
+def _beside(judgement: Judgement, judgements: Mapping[str, Judgement]) -> Judgement:
+    """A judgement, unless the reading that it is compared with has said as much already."""
+    other = judgements.get(judgement.criterion.beside or "")
+    if other is None or not (judgement.is_seen and other.is_seen) or other.best.condition == 0:
+        return judgement
+    if judgement.best.condition > other.best.condition:
+        return judgement
+    return replace(judgement, state=State.SAID_ALREADY)
 
 
 def judge_given(

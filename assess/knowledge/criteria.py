@@ -137,6 +137,8 @@ class Criterion(Declared):
         place: where it is seen from; None when nothing need be opened.
         minutes: what looking takes, in minutes.
         weight: its share in the component's grade.
+        beside: another reading that it is compared with, such as the same test with less shut:
+            where that one is as bad or worse, this one says nothing new and does not count.
         vital: the subsystem's class cannot be better than this one's.
         seldom: how much rarer its findings are than those of other criteria, where care has
             little to do with it; 1 for no rarer.
@@ -149,7 +151,11 @@ class Criterion(Declared):
             criterion is not asked, though an answer in the job file overrides it.
     """
 
-    refers_to: ClassVar[dict[str, str]] = {"component": "component", "place": "place"}
+    refers_to: ClassVar[dict[str, str]] = {
+        "component": "component",
+        "place": "place",
+        "beside": "criterion",
+    }
     id: LocalId
     formerly: tuple[LocalId, ...] = ()
     component: Ref
@@ -158,6 +164,7 @@ class Criterion(Declared):
     how: Text
     minutes: Annotated[float, Field(gt=0)]
     weight: Annotated[float, Field(gt=0)]
+    beside: Ref | None = None
     vital: bool = False
     seldom: Annotated[float, Field(gt=0, le=1)] = 1.0
     often: Annotated[float, Field(ge=1, le=20)] = 1.0

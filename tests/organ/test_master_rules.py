@@ -214,3 +214,14 @@ def test_the_same_claim_has_the_same_number_everywhere() -> None:
                 likely = next(k for k in result.verdict.likely if k.scope == way.name)
                 _, cost = result.scenarios.spreads(likely.scope, result.workshop)
                 assert way.cost == likely.cost == cost
+
+
+def test_one_leak_is_not_three_faults() -> None:
+    """With the whole instrument at nine seconds, the tests with stops and keys say no more."""
+    one = {"pneumatics.whole_hold": "9 s"}
+    three = one | {"pneumatics.mutes_hold": "9 s", "pneumatics.chord_hold": "6 s"}
+    few, many = (assess.assess(job_with(answers)).graded for answers in (one, three))
+    assert [f.id for f in many.findings] == [f.id for f in few.findings]
+    tight = {"pneumatics.whole_hold": "120 s", "pneumatics.chord_hold": "6 s"}
+    found = assess.assess(job_with(tight)).graded.findings
+    assert [f.id for f in found] == ["pneumatics.chord_hold"]
