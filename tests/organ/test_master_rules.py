@@ -9,6 +9,7 @@ import math
 from typing import Any
 
 import pytest
+from references import reference
 from seen import FILES, FIXTURES, assessed
 
 import assess
@@ -225,3 +226,37 @@ def test_one_leak_is_not_three_faults() -> None:
     tight = {"pneumatics.whole_hold": "120 s", "pneumatics.chord_hold": "6 s"}
     found = assess.assess(job_with(tight)).graded.findings
     assert [f.id for f in found] == ["pneumatics.chord_hold"]
+
+
+PACKAGES = {p["id"]: p for p in reference("work_packages")["package"]}
+
+
+def hours_of(scope: str, **history: Any) -> float:
+    """Median hours of a scope on an instrument that nobody has looked at."""
+    job = assess.Job.model_validate({"format": 1, "date": "2026-10-14", "history": history})
+    likely = assess.assess(job).verdict.likely
+    return next(k.hours.p50 for k in likely if k.scope == scope)
+
+
+def test_belief_in_the_unseen_gives_the_hours_of_the_trades_packages() -> None:
+    repair, restoration = PACKAGES["playable_repair"], PACKAGES["full_restoration"]
+    assert repair["low"] <= hours_of("working") <= repair["high"]
+    assert restoration["low"] <= hours_of("full") <= restoration["high"]
+    used = hours_of("working", works="well", used="weekly")
+    assert PACKAGES["home_tidy"]["low"] <= used <= repair["likely"]
+    lately = hours_of("working", works="well", overhaul=[{"year": 2018}])
+    assert lately < used
+
+
+@pytest.mark.parametrize("stem", ["neglected", "flooded"])
+def test_the_worst_fixtures_take_the_hours_of_a_heavy_rescue(stem: str) -> None:
+    rescue = PACKAGES["heavy_rescue"]
+    full = next(k for k in assessed(stem).verdict.likely if k.scope == "full")
+    assert rescue["low"] <= full.hours.p50 <= rescue["high"]
+
+
+@pytest.mark.parametrize("stem", ["tight_budget", "pressure_harmonium", "ribbed_two_manual"])
+def test_other_full_restorations_take_the_hours_of_that_package(stem: str) -> None:
+    restoration = PACKAGES["full_restoration"]
+    full = next(k for k in assessed(stem).verdict.likely if k.scope == "full")
+    assert restoration["low"] <= full.hours.p50 <= restoration["high"]
