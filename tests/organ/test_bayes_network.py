@@ -181,6 +181,22 @@ def test_outcome_chances_of_all_that_is_known_add_up_and_follow_the_rules() -> N
             assert row == pytest.approx(table(criterion, state, CARE.rare), abs=1e-12)
 
 
+def test_findings_that_stop_use_are_rarer_by_what_the_care_says() -> None:
+    rarer = CARE.model_copy(update={"stopping": 0.25})
+    plain, changed = outcome_chances(CART, CARE), outcome_chances(CART, rarer)
+    stopping = [
+        (c.id, place)
+        for c in CART.criteria.values()
+        for place, o in enumerate(c.outcomes)
+        if o.stops_use and not (o.beyond_repair or o.advise_against)
+    ]
+    assert stopping
+    for criterion, place in stopping:
+        for before, after in zip(plain[criterion], changed[criterion], strict=True):
+            odds = (after[place] / after[0]) / (before[place] / before[0])
+            assert odds == pytest.approx(0.25)
+
+
 def test_the_rules_of_outcomes_by_hand() -> None:
     outcomes: list[dict[str, Any]] = [
         {"answer": "sound", "class": 0},
