@@ -59,11 +59,13 @@ class Sample:
 def sample(graded: Graded, knowledge: Knowledge, believed: Beliefs, count: int = COUNT) -> Sample:
     """Sample outcomes for everything unseen, so that they explain what is complained of."""
     unseen = tuple(j for j in graded.judgements.values() if j.is_unseen)
+    # A part and a criterion may have the same id; they share the later row.
+    rows = 1 + max(_rows(knowledge).values())
     if not believed.before_complaints:
-        uniforms = _uniforms(len(_rows(knowledge)), count)
+        uniforms = _uniforms(rows, count)
         return Sample(unseen, _drawn(unseen, knowledge, believed, uniforms)[0], float(count))
     # What the complaints depend on is drawn first, many times; all else for what is kept.
-    uniforms = _uniforms(len(_rows(knowledge)), count * OVERSAMPLING)
+    uniforms = _uniforms(rows, count * OVERSAMPLING)
     some = _depended_on(unseen, believed)
     weights = _weights(graded, believed, some, *_drawn(some, knowledge, believed, uniforms))
     effective = float(weights.sum() ** 2 / (weights**2).sum())
