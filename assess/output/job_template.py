@@ -77,7 +77,7 @@ def _history(knowledge: Knowledge) -> str:
     complaint = _comment(
         'What is wrong, as it was told, and whether it came "suddenly" or "slowly". Symptoms:'
     )
-    example = f'[{{ symptom = "{first}", words = "...", came = "slowly" }}]'
+    example = f'[{{ symptom = "{first}", came = "slowly" }}]'
     return "[history]\n" + "".join(entries) + complaint + symptoms + f"# complaint = {example}\n"
 
 
