@@ -62,7 +62,7 @@ class Assessment:
     Attributes:
         job, knowledge, workshop: what it was made from.
         configuration: tags and facts of the object.
-        told: what is told of it before anyone looks.
+        told: what the owner says of it before anyone looks.
         graded: judgements, findings and grades.
         inspection: what plugins were given to compute from.
         measured: what they computed.
@@ -158,7 +158,7 @@ class Assessment:
 
     @cached_property
     def scenarios(self) -> Scenarios:
-        """The object as it may be: everything unseen filled in, many times."""
+        """Possible states of the object: everything unseen filled in, many times."""
         from assess.uncertainty.scenario_costs import simulate_scenarios
 
         unseen, outcomes = self.sample.unseen, self.sample.outcomes

@@ -290,15 +290,15 @@ def test_better_use_never_makes_keeping_it_silent_likelier(job: Job) -> None:
 @HARDLY_ANY
 @given(jobs(), st.sampled_from(["wait", "full", "working"]), st.floats(0, 20_000))
 def test_what_is_significant_never_ends_in_parts(job: Job, wish: str, ceiling: float) -> None:
-    wished = {"full": "full", "working": "working"}.get(wish)
-    owner = Owner.model_validate({"wish": wished, "ceiling": ceiling, "significance": 2})
+    wanted = {"full": "full", "working": "working"}.get(wish)
+    owner = Owner.model_validate({"wish": wanted, "ceiling": ceiling, "significance": 2})
     assert "salvage" not in run(job.model_copy(update={"owner": owner})).chances()
 
 
 @HARDLY_ANY
 @given(jobs(), st.sampled_from(sorted(KNOWLEDGE.symptoms)))
 def test_the_cures_of_a_complaint_are_only_added_to(job: Job, symptom: str) -> None:
-    """Telling of a complaint never takes work out of a plan for use, save for lesser repairs."""
+    """A complaint never takes work out of a plan for use, except lesser repairs."""
     before = run(job).plans["working"]
     after = told(job, complaint=[{"symptom": symptom}]).plans["working"]
     dropped = before.called.keys() - after.called.keys()

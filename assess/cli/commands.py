@@ -1,15 +1,12 @@
 """The command: parse, call, print.
 
 Results go to standard output, messages to standard error. Exit codes: 0 done, 2 the user's
-mistake, 3 a plugin's fault. No colour is used, so there is none to turn off. What the trade
-names (the ids of scopes, the options about use, the examples) is filled in when a command is
-looked up, so that the version and the list of commands need no plugins.
+mistake, 3 a plugin's fault. No colour is used, so there is none to turn off.
 """
 
 from __future__ import annotations
 
 import datetime as dt
-import re
 import shlex
 import sys
 from collections.abc import Callable, Iterable
@@ -19,12 +16,20 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from assess.base.errors import (
-    AssessError,
-    KnowledgeError,
-    PluginInterrupted,
-    UserError,
-    did_you_mean,
+from assess.base.errors import KnowledgeError, UserError, did_you_mean
+from assess.cli.options import (
+    IDS,
+    JOB,
+    JSON,
+    SCOPE,
+    STRICT,
+    WITHOUT,
+    WORKSHOP,
+    AmountCommand,
+    Group,
+    Money,
+    UseOption,
+    knowledge_of_call,
 )
 
 if TYPE_CHECKING:
@@ -32,165 +37,8 @@ if TYPE_CHECKING:
     from assess.job.workshop_profile import Workshop
     from assess.knowledge.knowledge_base import Knowledge, PluginFault
     from assess.knowledge.model_base import Scope
-    from assess.knowledge.trade import Trade
 
 DISTRIBUTION = "reed-organ-assess"
-
-
-def _without(ctx: click.Context, param: click.Parameter, names: tuple[str, ...]) -> None:
-    ctx.obj = names
-
-
-def _knowledge() -> Knowledge:
-    """The knowledge of the plugins that this call of the command uses."""
-    from assess.plugin.registry import knowledge_in_use
-
-    ctx = click.get_current_context(silent=True)
-    return knowledge_in_use((ctx.obj or ()) if ctx is not None else ())
-
-
-def _trade() -> Trade:
-    """The words of the trade; neutral ones where the plugins cannot be had."""
-    from assess.knowledge.trade import NEUTRAL
-
-    try:
-        return _knowledge().trade
-    except UserError:
-        return NEUTRAL
-
-
-class ScopeName(click.ParamType):  # type: ignore[type-arg]
-    """A scope by the name that the trade gives it."""
-
-    name = "scope"
-
-    def get_metavar(self, param: click.Parameter, ctx: click.Context) -> str:
-        """The names, as help shows them."""
-        return f"[{'|'.join(_trade().scope_ids())}]"
-
-    def convert(
-        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
-    ) -> Scope:
-        """The engine's own id of the scope, or a plain refusal."""
-        trade = _trade()
-        scope = trade.scope_of(str(value))
-        if scope is None:
-            known = ", ".join(trade.scope_ids())
-            self.fail(f"{value!r} is not one of: {known}", param, ctx)
-        return scope
-
-
-class Money(click.ParamType):  # type: ignore[type-arg]
-    """An amount of money, as 2500 or 2,500."""
-
-    name = "amount"
-
-    def convert(
-        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
-    ) -> float:
-        """The amount, or a plain refusal."""
-        try:
-            amount = float(str(value).replace(",", "").replace(" ", ""))
-        except ValueError:
-            self.fail(f"{value!r} is not an amount; write it as 2500", param, ctx)
-        if not 0 <= amount < 1e12:
-            self.fail(f"the amount must be 0 or more, not {value}", param, ctx)
-        return amount
-
-
-class UseOption(click.Option):
-    """The pair of options that says whether it must be usable; the trade names them."""
-
-    def in_words_of(self, trade: Trade) -> None:
-        """Take the trade's names."""
-        self.opts = [f"--{trade.usable_option}"]
-        self.secondary_opts = [f"--{trade.unusable_option}"]
-        self.help = f"Whether it must {trade.use} afterwards."
-
-
-JOB = click.argument("job", type=click.Path(path_type=Path))
-JSON = click.option("--json", "as_json", is_flag=True, help="Print data instead of text.")
-IDS = click.option("--ids", is_flag=True, help="Show ids, as `why` takes them.")
-WORKSHOP = click.option(
-    "--workshop",
-    metavar="FILE",
-    type=click.Path(path_type=Path),
-    envvar="ASSESS_WORKSHOP",
-    help="Workshop profile (or ASSESS_WORKSHOP).",
-)
-STRICT = click.option("--strict", is_flag=True, help="A plugin left out is an error (exit 3).")
-WITHOUT = click.option(
-    "--without",
-    metavar="PLUGIN",
-    multiple=True,
-    is_eager=True,
-    expose_value=False,
-    callback=_without,
-    help="Leave out a plugin (or ASSESS_PLUGINS).",
-)
-SCOPE = click.option("--scope", type=ScopeName(), help="How far to go; else the verdict's scope.")
-
-
-class Group(click.Group):
-    """A group that prints expected errors as sentences, with their exit code."""
-
-    def invoke(self, ctx: click.Context) -> Any:
-        """Run a command; errors that somebody can correct never show a traceback."""
-        try:
-            return super().invoke(ctx)
-        except AssessError as error:
-            for line in str(error).splitlines():
-                click.echo(f"assess: {line}", err=True)
-            ctx.exit(error.exit_code)
-        except PluginInterrupted as error:
-            click.echo(f"assess: {error}", err=True)
-            ctx.exit(130)
-        except BrokenPipeError:
-            # A reader such as `head` that has seen enough is no error; the stream is
-            # replaced so that the interpreter does not complain when it flushes it.
-            sys.stdout = open("/dev/null", "w")  # noqa: SIM115
-            ctx.exit(0)
-
-    def list_commands(self, ctx: click.Context) -> list[str]:
-        """The commands in the order in which they are used."""
-        return list(self.commands)
-
-    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
-        """A command by its name; a slip gets the nearest names."""
-        found = super().get_command(ctx, cmd_name)
-        if found is None:
-            ctx.fail(f"No such command {cmd_name!r}; {did_you_mean(cmd_name, self.commands)}")
-        return found
-
-
-class Command(click.Command):
-    """A command that speaks the words of the trade."""
-
-    def make_context(self, *args: Any, **kwargs: Any) -> click.Context:
-        """Take the trade's names of options before the command line is parsed."""
-        for param in self.params:
-            if isinstance(param, UseOption):
-                param.in_words_of(_trade())
-        return super().make_context(*args, **kwargs)
-
-    def format_epilog(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
-        """An example from the trade."""
-        formatter.write_paragraph()
-        formatter.write_text(f"Example: {_trade().example(ctx.info_name or '')}")
-
-
-class AmountCommand(Command):
-    """A command with an amount of money: one below zero is not taken for an option."""
-
-    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
-        """Refuse an amount below zero in words."""
-        below_zero = next((arg for arg in args if re.match(r"-\d", arg)), None)
-        if below_zero:
-            ctx.fail(f"the amount must be 0 or more, not {below_zero}")
-        return super().parse_args(ctx, args)
-
-
-Group.command_class = Command
 
 
 @click.group(cls=Group, context_settings={"help_option_names": ["-h", "--help"]})
@@ -207,7 +55,7 @@ def _load(job: Path, workshop: Path | None, strict: bool) -> Assessment:
     from assess.assessment import assess
     from assess.job.job_file import load
 
-    knowledge = _knowledge()
+    knowledge = knowledge_of_call()
     shop = _workshop(workshop, job)
     result = assess(load(job, knowledge.trade), knowledge=knowledge, workshop=shop)
     _warn(result.warnings, len(result.faults), strict)
@@ -231,7 +79,7 @@ def _workshop(given: Path | None, job: Path | None = None) -> Workshop:
     beside = job.parent / "workshop.toml" if job else None
     if given is None and beside is not None and beside.is_file():
         given = beside
-    return load_workshop(given, _knowledge().trade)
+    return load_workshop(given, knowledge_of_call().trade)
 
 
 def _show(
@@ -262,7 +110,7 @@ def new(job: Path, title: str) -> None:
         raise UserError(f"{job}: already exists; not changed")
     if not job.parent.is_dir():
         raise UserError(f"{job.parent}: there is no such folder")
-    save_text(job, blank_job(_knowledge(), title))
+    save_text(job, blank_job(knowledge_of_call(), title))
     name = shlex.quote(str(job))
     click.echo(f"Wrote {name}. Next: assess ask {name}")
 
@@ -293,7 +141,7 @@ def ask(
     from assess.cli.interview import Interview
     from assess.output.grades import grade_span
 
-    knowledge = _knowledge()
+    knowledge = knowledge_of_call()
     if only is not None and only not in knowledge.subsystems:
         raise UserError(f'no subsystem "{only}"; {did_you_mean(only, knowledge.subsystems)}')
     if only is None and not again:
@@ -612,7 +460,7 @@ def subsystems(as_json: bool) -> None:
     from assess.output.json_data import envelope, subsystems_data
     from assess.output.knowledge_lists import subsystems_text
 
-    knowledge = _knowledge()
+    knowledge = knowledge_of_call()
     if as_json:
         click.echo(envelope("subsystems", subsystems_data(knowledge)), nl=False)
         return
@@ -630,7 +478,7 @@ def check(jobs: tuple[Path, ...], workshop: Path | None, as_json: bool) -> None:
     from assess.output.json_data import check_data, envelope
     from assess.output.knowledge_lists import check_text
 
-    knowledge = _knowledge()
+    knowledge = knowledge_of_call()
     found = doubts(knowledge)
     mistakes = _profile_mistakes(workshop, knowledge)
     faults: list[str] = []
@@ -694,4 +542,4 @@ def schema(name: str | None) -> None:
         return
     if name not in schema_names():
         raise UserError(f'no schema "{name}"; {did_you_mean(name, schema_names())}')
-    click.echo(schema_text(name, _knowledge()), nl=False)
+    click.echo(schema_text(name, knowledge_of_call()), nl=False)

@@ -9,7 +9,7 @@ at any sensible effort, is not significant, and is not kept by an attached owner
 no wish, no room and no price ever leads there.
 
 What is decided turns on a few yes-or-no facts, a :class:`Feasibility` of each scope, so that it
-can be decided alike for one object as it is seen and for thousands as they may be.
+is decided in the same way for the object as seen and for thousands of possible ones.
 """
 
 from __future__ import annotations

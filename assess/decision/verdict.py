@@ -104,7 +104,7 @@ class Verdict:
         scope: how far to go, where the verdict has a scope.
         plan_scope: whose plan is shown unless another is asked for: the verdict's scope, or that
             of the likeliest verdict, or the owner's wish, or the least.
-        likeliest: the verdict that most scenarios come to; ``name`` unless one must look further.
+        likeliest: the verdict of most scenarios; ``name`` unless more must be looked at first.
         probability: the share of scenarios that come to it.
         chances: every verdict that some scenario comes to, with its share, likeliest first.
         settled: whether the risk that unseen parts change it is at most what the profile allows.
@@ -148,7 +148,7 @@ def conclude(
 
     Args:
         options: each scope weighed on what was seen.
-        scenarios: the object as it may be.
+        scenarios: the possible states of the object.
         graded: what was seen.
         setting: owner, workshop, and the trade's words.
         titles: component id -> title, of what can be kept for parts.

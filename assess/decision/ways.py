@@ -1,4 +1,4 @@
-"""Every way to go, weighed alike: can it be done, is it advised, wished, affordable.
+"""Every way to go, compared by the same questions: possible, advised, wanted, affordable.
 
 The recommendation is one of them; the table of all lets an informed owner choose another.
 """
@@ -33,7 +33,7 @@ class Way:
         cost: what it costs, allowing for the unseen; None where nothing is charged.
         possible: probability that it can be done at all, and in the workshop's hours.
         advised: probability that nothing speaks against it, besides money.
-        wished: whether the owner wants it; None where that is not said.
+        wanted: whether the owner wants it; None where that is not said.
         within_limit: probability of staying under the owner's limit; None without a limit.
     """
 
@@ -41,7 +41,7 @@ class Way:
     cost: Spread | None
     possible: float
     advised: float
-    wished: bool | None
+    wanted: bool | None
     within_limit: float | None
 
 
@@ -51,7 +51,7 @@ def weigh_ways(
     """Every way to go, from the least to the most, then what is left where none will do.
 
     Args:
-        scenarios: the object as it may be.
+        scenarios: the possible states of the object.
         costs: the cost of each scope, allowing for the unseen.
         setting: owner, workshop, and what is told.
     """
@@ -100,7 +100,7 @@ def _scope_way(
         costs[scope],
         doable,
         1 - against["advised against"],
-        _is_wished(scope, setting),
+        _is_wanted(scope, setting),
         _within(scenarios, scope, setting),
     )
 
@@ -110,7 +110,7 @@ def _within(scenarios: Scenarios, scope: Scope, setting: Setting) -> float | Non
     return None if limit is None else scenarios.within(scope, limit, setting.workshop)
 
 
-def _is_wished(scope: Scope, setting: Setting) -> bool | None:
+def _is_wanted(scope: Scope, setting: Setting) -> bool | None:
     """Whether the owner wants to go so far; the wish is the most that is wanted."""
     wish = setting.owner.wish
     if wish is None:

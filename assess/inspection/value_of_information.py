@@ -119,7 +119,7 @@ class InformationValue:
     Attributes:
         context: knowledge, configuration and workshop.
         graded: what is seen; places from which something was seen are open.
-        scenarios: the object as it may be.
+        scenarios: the possible states of the object.
         verdicts: what is decided in each scenario.
         effects: scope -> for each unseen criterion, what its outcomes add.
         opened: places that are told to be open already.
@@ -245,7 +245,7 @@ def value_unseen(
         graded: what is seen.
         believed: what the answers say of the states of care.
         arrays: the plan arrays of the object.
-        scenarios: the object as it may be.
+        scenarios: the possible states of the object.
         verdicts: what is decided in each scenario.
         opened: places that are told to be open already.
         tests: looks that come before all others, each with the symptom that it tests.

@@ -17,25 +17,20 @@ from assess.base.errors import did_you_mean
 from assess.knowledge.criteria import Criterion
 from assess.knowledge.declaration import (
     KINDS,
-    Caution,
     Component,
     Declaration,
     Fact,
     Feature,
-    HoldPoint,
-    Material,
-    Place,
-    Repair,
     Source,
     Stage,
     SubsystemInfo,
     Survey,
-    Work,
 )
 from assess.knowledge.model_base import Declared, part_fields
 from assess.knowledge.steps import Step, subsystem_of
 from assess.knowledge.symptoms import Requirement, Symptom
 from assess.knowledge.trade import NEUTRAL, Trade
+from assess.knowledge.work import Caution, HoldPoint, Material, Place, Repair, Work
 
 M = TypeVar("M", bound=Declared)
 P = ParamSpec("P")

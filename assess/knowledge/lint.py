@@ -6,11 +6,11 @@ from collections.abc import Iterator
 
 from assess.base.errors import did_you_mean
 from assess.knowledge.criteria import Criterion, Outcome
-from assess.knowledge.declaration import Link, Place, Repair, Work
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.model_base import SCOPES, Scope
 from assess.knowledge.precedence_graph import READY, all_superseded, reasons_of_order
 from assess.knowledge.steps import subsystem_of
+from assess.knowledge.work import Link, Place, Repair, Work
 
 MAJOR = 3
 """The class of a finding that keeps an object out of use unless something says otherwise."""

@@ -18,9 +18,9 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, Literal
 
 from assess.base.errors import CycleError
-from assess.knowledge.declaration import HoldPoint, Link, Place, Work
 from assess.knowledge.knowledge_base import Knowledge, kept
 from assess.knowledge.steps import Step, StepKind
+from assess.knowledge.work import HoldPoint, Link, Place, Work
 
 if TYPE_CHECKING:
     import networkx as nx

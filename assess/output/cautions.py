@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from assess.knowledge.declaration import Caution
 from assess.knowledge.knowledge_base import Knowledge
+from assess.knowledge.work import Caution
 from assess.output.layout import bullets, numbered, paragraph, section
 
 

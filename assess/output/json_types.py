@@ -273,13 +273,13 @@ class OptionData(TypedDict):
 
 
 class WayData(TypedDict):
-    """One way to go: its cost, how likely it is possible and advised, whether it is wished."""
+    """One way to go: its cost, how likely it is possible and advised, and what the owner wants."""
 
     way: str
     cost: SpreadData | None
     possible: float
     advised: float
-    wished: bool | None
+    wanted: bool | None
     within_limit: float | None
 
 

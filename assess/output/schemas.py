@@ -57,7 +57,7 @@ def schema_text(name: str, knowledge: Knowledge | None = None) -> str:
 
 
 def generated(name: str) -> str:
-    """One schema made anew from its models, as it is kept in ``json_schemas/``."""
+    """One schema, made from its models; ``json_schemas/`` holds a copy."""
     makers: dict[str, Callable[[], dict[str, Any]]] = {
         "declaration": lambda: _closed(Declaration.model_json_schema()),
         "job": lambda: job_schema(Knowledge()),

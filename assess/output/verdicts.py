@@ -109,11 +109,7 @@ def _unsettled(result: Assessment) -> str:
     if result.guessed:
         return f"Not settled: {result.guessed[0]}."
     helps = looking_helps(result)
-    return (
-        f"Not settled. {helps}"
-        if helps
-        else "Not settled: more looking may change it (assess look)."
-    )
+    return f"Not settled. {helps}" if helps else MAY_CHANGE
 
 
 def _list(name: str, lines: Sequence[str]) -> str:
@@ -153,7 +149,7 @@ def _ways(result: Assessment) -> str:
             money_span(way.cost.p10, way.cost.p90) if way.cost else "-",
             _likeliness(way.possible),
             _likeliness(way.advised),
-            {True: "yes", False: "no", None: "-"}[way.wished],
+            {True: "yes", False: "no", None: "-"}[way.wanted],
             "-" if way.within_limit is None else percent(way.within_limit),
         ]
         for way in result.verdict.ways
@@ -242,16 +238,16 @@ def _flip_said(result: Assessment, flip: SensitivityFlip) -> str:
 def limit_said(result: Assessment, wish: Scope, points: Sequence[Breakpoint]) -> str:
     """The verdict by the owner's limit, for one wish."""
     trade, limit = result.trade, result.job.owner.ceiling
-    wished = (
+    for_wish = (
         f"if the owner wants {trade.scope_title(wish)}, " if result.job.owner.wish is None else ""
     )
     if len(points) == 1:
-        return f"{wished}the same whatever the owner can spend: {trade.verdict(points[0].name)}"
+        return f"{for_wish}the same whatever the owner can spend: {trade.verdict(points[0].name)}"
     parts = [_step_said(result, None, points[1], points[0].name)]
     parts += [_step_said(result, a, b, a.name) for a, b in pairwise(points[1:])]
     parts.append(_step_said(result, points[-1], None, points[-1].name))
     stated = "none is given" if limit is None else f"now {result.setting.money(limit)}"
-    return f"{wished}the owner's limit ({stated}): {'; '.join(parts)}"
+    return f"{for_wish}the owner's limit ({stated}): {'; '.join(parts)}"
 
 
 def _step_said(

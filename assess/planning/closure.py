@@ -13,10 +13,10 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from assess.job.configuration import Configuration
-from assess.knowledge.declaration import Link, Place
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.precedence_graph import made_needless
 from assess.knowledge.steps import Step
+from assess.knowledge.work import Link, Place
 
 CauseKind = Literal["finding", "required", "entailed", "access", "proof", "routine"]
 

@@ -10,10 +10,10 @@ from assess.grading.grades import Graded
 from assess.grading.judgements import Judgement
 from assess.job.configuration import Configuration
 from assess.job.workshop_profile import Workshop
-from assess.knowledge.declaration import Repair
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.model_base import HoursRange, Scope
 from assess.knowledge.steps import Step, StepKind
+from assess.knowledge.work import Repair
 from assess.plugin.api import Quantity
 
 

@@ -2,50 +2,18 @@
 
 from __future__ import annotations
 
-from statistics import median
-
 from assess import Figure, Inspection, Measurement, Row, Series, Sheet, hookimpl
 from assess_reeds import answering
 from assess_reeds.answering import Coverage
+from assess_reeds.bench_sheets import pitch_choices, tuning_targets
 from assess_reeds.found_tuning import CelesteFit
-from assess_reeds.pitch import CENTS_PER_OCTAVE, CONCERT_A_HZ, cents_between, note_name, shifted_hz
-from assess_reeds.retune import (
-    FRAIL_CENTS,
-    FRAIL_SHARE,
-    LEAVE_CENTS,
-    SET_CENTS,
-    USUAL_TARGETS_HZ,
-    RetunePlan,
-    Room,
-    compare_targets,
-    frail_ranks,
-    leading_rank,
-)
+from assess_reeds.pitch import CENTS_PER_OCTAVE, CONCERT_A_HZ, note_name
 from assess_reeds.rows import ReedRow, Sign, reed_row
 from assess_reeds.standards import CLOSE_CENTS, StandardMatch, nearest_standards
 from assess_reeds.survey import Fault, Survey, survey
-from assess_reeds.temperament import CELESTE_BEATS_PER_S, named_temperament
-from assess_reeds.tongue import ROOT, TIP, neutral_place, thinning_cents
-from assess_reeds.tuning_sheet import (
-    MIDDLE_MIDI,
-    MIDDLE_TOLERANCE_CENTS,
-    OUTER_TOLERANCE_CENTS,
-    Line,
-    Rank,
-    TuningSheet,
-    interval_words,
-    tuning_sheet,
-)
 
 SURVEY = "reeds.notes"
 MISSING_SURVEY = ("the reed survey (reeds.notes)",)
-SCHEMES = {
-    "equal_temperament": ("equal", "equal temperament"),
-    "meantone": ("quarter_comma_meantone", "quarter-comma meantone"),
-    "werckmeister": ("werckmeister_iii", "Werckmeister III"),
-    "kirnberger": ("kirnberger_iii", "Kirnberger III"),
-}
-"""Option of the feature ``tune_in`` -> name of the temperament, and its title in print."""
 COUNTED = (
     ("dead_reeds", "Silent reeds", (Fault.DEAD,)),
     ("missing_reeds", "Reeds missing from their cells", (Fault.MISSING,)),
@@ -59,15 +27,6 @@ SIGNED = (
     ("neighbours_whisper", "Notes that make a neighbour sound, by the remarks", Sign.NEIGHBOUR),
 )
 """Counted only where a remark names them: a survey without remarks does not deny them."""
-FRAIL_ANSWERS = {
-    "reeds.sample_corrosion": ("green all over, pitted", "corroded through"),
-    "reeds.file_marks": (
-        "deep or crosswise marks on some",
-        "many filed through or bent out of shape",
-    ),
-}
-"""Answers about the drawn sample that forbid to move any rank."""
-FRAIL_COUNTS = ("reeds.cracked_reeds", "reeds.pitted_reeds")
 COUNTING = "count of the survey rows; pitch against the median of each rank"
 ROBUST = "medians over ranks; limits are estimates from memory"
 SHOWN_REEDS = 10
@@ -374,199 +333,7 @@ def sheets(inspection: Inspection) -> list[Sheet]:
             Sheet("tuning_sheet", "Tuning sheet", wants=MISSING_SURVEY),
         ]
     found = survey(rows, tuner_a_hz=_tuner_a(inspection))
-    return [_choices(inspection, found), _targets(inspection, found)]
-
-
-def _choices(inspection: Inspection, found: Survey) -> Sheet:
-    stated = inspection.number("tune_to", "Hz")
-    room, lead = _room(inspection), _lead_hz(inspection, found)
-    everywhere = _frail_everywhere(inspection)
-    frail = {reed.row.rank_name for reed in found.reeds} if everywhere else frail_ranks(found)
-    usual = sorted({*USUAL_TARGETS_HZ, *([stated] if stated else [])})
-    targets = [*([lead] if lead else []), *usual]
-    plans = compare_targets(found, targets, room, frail)
-    has_own = len(plans) > len(targets)
-    names = [_target_name(plan, own=has_own and place == 0) for place, plan in enumerate(plans)]
-    if lead:
-        names[int(has_own)] = f"of the frail rank, {lead:.1f} Hz"
-    return Sheet(
-        "pitch_choices",
-        "Which pitch to tune to",
-        ("Pitch", "To file", "Median", "Most", "Too far", "Hours"),
-        tuple(_choice(name, plan) for name, plan in zip(names, plans, strict=True)),
-        (
-            *_frail_notes(found, everywhere),
-            "To file: number of reeds. Median and Most: how far the reeds must move, in cents. "
-            "Too far: reeds that would have to move further than is safe for their tongues.",
-            "Hours are bench hours of one experienced worker for tuning alone, estimated from "
-            "memory.",
-            _room_note(inspection, plans[0]),
-            *_left_out(plans[0]),
-            *(
-                f"{name}: more than {SET_CENTS:g} cents for most reeds of "
-                f"{', '.join(plan.far_ranks)}. Look for a donor set instead."
-                for name, plan in zip(names, plans, strict=True)
-                if plan.far_ranks
-            ),
-            "Metal filed off a tongue cannot be put back. If a whole set would move too far, a "
-            "donor set is better. Ask: a reed specialist.",
-        ),
-    )
-
-
-def _frail_everywhere(inspection: Inspection) -> tuple[str, ...]:
-    """What the drawn sample and the counts say against moving any rank, in words."""
-    said = [
-        f"{answer} ({'corrosion' if 'corrosion' in name else 'file marks'})"
-        for name, frail in FRAIL_ANSWERS.items()
-        if (answer := inspection.answers.get(name, "")) in frail
-    ]
-    reeds = inspection.facts.get("keys", 0.0) * inspection.facts.get("ranks", 0.0)
-    for name in FRAIL_COUNTS:
-        count = inspection.number(name, "count") or 0.0
-        if reeds and count >= FRAIL_SHARE * reeds:
-            said.append(f"{count:g} reeds {'cracked' if 'cracked' in name else 'pitted'}")
-    return tuple(said)
-
-
-def _lead_hz(inspection: Inspection, found: Survey) -> float | None:
-    """The pitch of the frail rank that the others come to, where it is not the common one."""
-    lead = leading_rank(found)
-    if lead is None or _frail_everywhere(inspection):
-        return None
-    pitch = found.tuning.pitch
-    if pitch is not None and abs(cents_between(pitch.a_hz, lead.a_hz)) <= LEAVE_CENTS:
-        return None
-    room = _room(inspection)
-    return shifted_hz(lead.a_hz, room.shift_cents().likely) if room else lead.a_hz
-
-
-def _frail_notes(found: Survey, everywhere: tuple[str, ...]) -> list[str]:
-    if everywhere:
-        return [
-            f"Too frail to move: {'; '.join(everywhere)}. Keep its own pitch, and move no reed by "
-            f"more than {FRAIL_CENTS:g} cents. Ask: a reed specialist."
-        ]
-    frail, lead = frail_ranks(found), leading_rank(found)
-    if not frail:
-        return []
-    named = ", ".join(f"{name} ({reeds} reeds)" for name, reeds in frail.items())
-    leads = (
-        f" {lead.rank_name} leads, at A = {lead.a_hz:.1f} Hz: tune the others to it."
-        if lead
-        else ""
-    )
-    return [
-        f"Too frail to move, by the remarks on corrosion, cracks and filing: {named}.{leads} Move "
-        f"no reed of a frail rank by more than {FRAIL_CENTS:g} cents."
-    ]
-
-
-def _room(inspection: Inspection) -> Room | None:
-    surveyed = inspection.number("casework.room_temperature", "degC")
-    used = inspection.number("room_temperature", "degC")
-    return None if surveyed is None or used is None else Room(surveyed, used)
-
-
-def _room_note(inspection: Inspection, plan: RetunePlan) -> str:
-    room, shift = _room(inspection), plan.room_shift_cents
-    if room is None or shift is None:
-        return (
-            "For the temperature of the survey. Reeds fall about a third of a cent for each degree "
-            "Celsius that they get warmer."
-        )
-    low, high = sorted((abs(shift.low), abs(shift.high)))
-    direction = "lower" if shift.likely < 0 else "higher"
-    return (
-        f"For {room.used_c:g} degrees Celsius where it is played. It was surveyed at "
-        f"{room.surveyed_c:g}, so the reeds will be about {abs(shift.likely):.1f} cents "
-        f"{direction} ({low:.1f} to {high:.1f})."
-    )
-
-
-def _left_out(plan: RetunePlan) -> list[str]:
-    counts = [
-        (len(plan.replaced), "to be replaced"),
-        (len(plan.unread), "without a known pitch or beat"),
-    ]
-    named = [f"{count} {what}" for count, what in counts if count]
-    return [f"Reeds not included: {', '.join(named)}."] if named else []
-
-
-def _target_name(plan: RetunePlan, *, own: bool) -> str:
-    return f"its own, {plan.a_hz:.1f} Hz" if own else f"{plan.a_hz:g} Hz"
-
-
-def _choice(name: str, plan: RetunePlan) -> tuple[str, ...]:
-    return (
-        name,
-        str(len(plan.to_move)),
-        f"{plan.median_cents:.0f}",
-        f"{plan.max_cents:.0f}",
-        str(len(plan.beyond)),
-        f"{plan.hours.low:.0f} to {plan.hours.high:.0f}",
-    )
-
-
-def _targets(inspection: Inspection, found: Survey) -> Sheet:
-    pitch = found.tuning.pitch
-    lead = _lead_hz(inspection, found)
-    own = pitch.a_hz if pitch else CONCERT_A_HZ
-    a_hz = inspection.number("tune_to", "Hz") or lead or own
-    beats = inspection.number("reeds.celeste_beat", "Hz")
-    ranks = _ranks([reed.row for reed in found.reeds], beats)
-    if all(rank.celeste for rank in ranks):
-        return Sheet("tuning_sheet", "Tuning sheet", wants=("a rank that is not a celeste",))
-    scheme = next((t for t in sorted(inspection.tags) if t in SCHEMES), "equal_temperament")
-    name, title = SCHEMES[scheme]
-    bench = inspection.number("workshop_temperature", "degC")
-    used = inspection.number("room_temperature", "degC")
-    if bench is None or used is None:
-        bench = used = None
-    made = tuning_sheet(ranks, a_hz, named_temperament(name), bench_c=bench, used_c=used)
-    return Sheet(
-        "tuning_sheet",
-        f"Tuning sheet, A = {a_hz:.1f} Hz, {title}",
-        ("Reed", "No.", "Hz", "Cents", "Set by", "Beats/s"),
-        tuple(_line(line) for line in made.lines),
-        (
-            "In the order of work: temperament octave, outwards from it, other ranks, celeste. "
-            "Tune each reed in its own cell at steady working wind. Clean and set before you file.",
-            f"Cents: shown by a tuner set to A = {made.bench_a_hz:.2f} Hz. Set by: what to listen "
-            "to. Beats: per second, + for wide or sharp, - for narrow or flat; no beat where the "
-            "column is empty.",
-            f"Close enough: {MIDDLE_TOLERANCE_CENTS:g} cents from {note_name(MIDDLE_MIDI[0])} to "
-            f"{note_name(MIDDLE_MIDI[-1])}, {OUTER_TOLERANCE_CENTS:g} cents outside, as sounding "
-            "notes.",
-            *_checks(made),
-            _workshop_note(made),
-            f"Taking 1 % of the thickness off the tip raises a tongue by about "
-            f"{thinning_cents(0.01, TIP):.0f} cents; off the root it lowers it by about "
-            f"{-thinning_cents(0.01, ROOT):.0f}. At {100 * neutral_place():.0f} % of the way from "
-            "root to tip, filing does nothing. Metal filed off cannot be put back.",
-        ),
-    )
-
-
-def _checks(made: TuningSheet) -> list[str]:
-    beats = [beat for line in made.lines for beat in line.checks]
-    if not beats or made.closing is None:
-        return []
-    named = ", ".join(f"{interval_words(beat)} {beat.beats_per_s:+.1f}" for beat in beats)
-    closing = f"{interval_words(made.closing)} {made.closing.beats_per_s:+.1f}"
-    return [
-        f"To check the temperament octave, beats per second: {named}. "
-        f"The last interval of the circle: {closing}."
-    ]
-
-
-def _workshop_note(made: TuningSheet) -> str:
-    if made.bench_a_hz == made.a_hz:
-        return "Tune at the temperature of use: reeds fall as they get warmer."
-    return (
-        f"For the temperature of the workshop, tune to A = {made.bench_a_hz:.2f} Hz there. The "
-        f"effect of temperature is uncertain by up to {made.unsure_cents:.1f} cents."
-    )
+    return [pitch_choices(inspection, found), tuning_targets(inspection, found)]
 
 
 @hookimpl
@@ -591,33 +358,3 @@ def figures(inspection: Inspection) -> list[Figure]:
             ("Reeds that are silent or were not read are left out.",),
         )
     ]
-
-
-def _ranks(rows: list[ReedRow], beats_per_s: float | None) -> list[Rank]:
-    """The ranks of the survey; a celeste whose beats were not counted gets a calm usual rate."""
-    groups: dict[tuple[str, int], list[ReedRow]] = {}
-    for row in rows:
-        groups.setdefault((row.rank, row.feet), []).append(row)
-    return [
-        Rank(
-            name,
-            feet,
-            min(r.key_midi for r in group),
-            max(r.key_midi for r in group),
-            (beats_per_s or CELESTE_BEATS_PER_S.likely)
-            if median(r.celeste for r in group)
-            else None,
-        )
-        for (name, feet), group in groups.items()
-    ]
-
-
-def _line(line: Line) -> tuple[str, ...]:
-    return (
-        f"{note_name(line.key_midi)} {line.rank.name}",
-        str(line.number),
-        f"{line.target_hz:.2f}",
-        f"{line.cents:+.1f}",
-        line.against,
-        f"{line.beats_per_s:+.2f}" if line.beats_per_s else "",
-    )

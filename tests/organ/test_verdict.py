@@ -318,7 +318,7 @@ CASES: dict[str, Case] = {
     "nothing is found, though early and unaltered: it is kept": (
         NOTHING_BUT_KEPT, NOTHING_BUT_KEPT, Owner(significance=2),
         "conserve", "stabilise", "kept as evidence", ()),
-    "evidence is kept whatever is wished": (
+    "evidence is kept whatever the owner wants": (
         YES, YES, Owner(wish="full", significance=2),
         "conserve", "stabilise", "kept as evidence", ()),
     "a reason to use it outweighs that": (
@@ -386,7 +386,7 @@ def test_what_works_is_not_silenced_for_money() -> None:
         assert (found.name, found.reason) == ("leave", "used as it is")
 
 
-def test_the_only_one_known_goes_to_a_conservator_whatever_is_wished() -> None:
+def test_the_only_one_known_goes_to_a_conservator_whatever_the_owner_wants() -> None:
     for full, working in itertools.product((YES, EXPENSIVE, ADVISED, GONE), repeat=2):
         found = decided(full, working, Owner(wish="full", keeps=False), found=3)
         assert (found.name, found.reason) == ("hand_over", "unique evidence")

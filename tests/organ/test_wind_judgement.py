@@ -13,8 +13,8 @@ import pytest
 
 import assess
 from assess.knowledge.criteria import Outcome
-from assess.knowledge.declaration import HoldPoint
 from assess.knowledge.model_base import Scope
+from assess.knowledge.work import HoldPoint
 from assess.planning.planner import Plan
 from assess.testing import job_with
 

@@ -1,0 +1,177 @@
+"""Arguments, options and kinds of commands that the commands share.
+
+What the trade names (the ids of scopes, the options about use, the examples) is filled in when a
+command is looked up, so that the version and the list of commands need no plugins.
+"""
+
+from __future__ import annotations
+
+import re
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from assess.base.errors import AssessError, PluginInterrupted, UserError, did_you_mean
+
+if TYPE_CHECKING:
+    from assess.knowledge.knowledge_base import Knowledge
+    from assess.knowledge.model_base import Scope
+    from assess.knowledge.trade import Trade
+
+
+def _without(ctx: click.Context, param: click.Parameter, names: tuple[str, ...]) -> None:
+    ctx.obj = names
+
+
+def knowledge_of_call() -> Knowledge:
+    """The knowledge of the plugins that this call of the command uses."""
+    from assess.plugin.registry import knowledge_in_use
+
+    ctx = click.get_current_context(silent=True)
+    return knowledge_in_use((ctx.obj or ()) if ctx is not None else ())
+
+
+def trade_of_call() -> Trade:
+    """The words of the trade, or the neutral words if the plugins cannot be loaded."""
+    from assess.knowledge.trade import NEUTRAL
+
+    try:
+        return knowledge_of_call().trade
+    except UserError:
+        return NEUTRAL
+
+
+class ScopeName(click.ParamType):  # type: ignore[type-arg]
+    """A scope by the name that the trade gives it."""
+
+    name = "scope"
+
+    def get_metavar(self, param: click.Parameter, ctx: click.Context) -> str:
+        """The names, as help shows them."""
+        return f"[{'|'.join(trade_of_call().scope_ids())}]"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> Scope:
+        """The engine's own id of the scope, or a plain refusal."""
+        trade = trade_of_call()
+        scope = trade.scope_of(str(value))
+        if scope is None:
+            known = ", ".join(trade.scope_ids())
+            self.fail(f"{value!r} is not one of: {known}", param, ctx)
+        return scope
+
+
+class Money(click.ParamType):  # type: ignore[type-arg]
+    """An amount of money, as 2500 or 2,500."""
+
+    name = "amount"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> float:
+        """The amount, or a plain refusal."""
+        try:
+            amount = float(str(value).replace(",", "").replace(" ", ""))
+        except ValueError:
+            self.fail(f"{value!r} is not an amount; write it as 2500", param, ctx)
+        if not 0 <= amount < 1e12:
+            self.fail(f"the amount must be 0 or more, not {value}", param, ctx)
+        return amount
+
+
+class UseOption(click.Option):
+    """The pair of options that says whether it must be usable; the trade names them."""
+
+    def in_words_of(self, trade: Trade) -> None:
+        """Take the trade's names."""
+        self.opts = [f"--{trade.usable_option}"]
+        self.secondary_opts = [f"--{trade.unusable_option}"]
+        self.help = f"Whether it must {trade.use} afterwards."
+
+
+JOB = click.argument("job", type=click.Path(path_type=Path))
+JSON = click.option("--json", "as_json", is_flag=True, help="Print data instead of text.")
+IDS = click.option("--ids", is_flag=True, help="Show ids, as `why` takes them.")
+WORKSHOP = click.option(
+    "--workshop",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    envvar="ASSESS_WORKSHOP",
+    help="Workshop profile (or ASSESS_WORKSHOP).",
+)
+STRICT = click.option("--strict", is_flag=True, help="A plugin left out is an error (exit 3).")
+WITHOUT = click.option(
+    "--without",
+    metavar="PLUGIN",
+    multiple=True,
+    is_eager=True,
+    expose_value=False,
+    callback=_without,
+    help="Leave out a plugin (or ASSESS_PLUGINS).",
+)
+SCOPE = click.option("--scope", type=ScopeName(), help="How far to go; else the verdict's scope.")
+
+
+class Group(click.Group):
+    """A group that prints expected errors as sentences, with their exit code."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run a command; errors that somebody can correct never show a traceback."""
+        try:
+            return super().invoke(ctx)
+        except AssessError as error:
+            for line in str(error).splitlines():
+                click.echo(f"assess: {line}", err=True)
+            ctx.exit(error.exit_code)
+        except PluginInterrupted as error:
+            click.echo(f"assess: {error}", err=True)
+            ctx.exit(130)
+        except BrokenPipeError:
+            # A reader such as `head` that has seen enough is no error; the stream is
+            # replaced so that the interpreter does not complain when it flushes it.
+            sys.stdout = open("/dev/null", "w")  # noqa: SIM115
+            ctx.exit(0)
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """The commands in the order in which they are used."""
+        return list(self.commands)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """A command by its name; a slip gets the nearest names."""
+        found = super().get_command(ctx, cmd_name)
+        if found is None:
+            ctx.fail(f"No such command {cmd_name!r}; {did_you_mean(cmd_name, self.commands)}")
+        return found
+
+
+class Command(click.Command):
+    """A command that speaks the words of the trade."""
+
+    def make_context(self, *args: Any, **kwargs: Any) -> click.Context:
+        """Take the trade's names of options before the command line is parsed."""
+        for param in self.params:
+            if isinstance(param, UseOption):
+                param.in_words_of(trade_of_call())
+        return super().make_context(*args, **kwargs)
+
+    def format_epilog(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """An example from the trade."""
+        formatter.write_paragraph()
+        formatter.write_text(f"Example: {trade_of_call().example(ctx.info_name or '')}")
+
+
+class AmountCommand(Command):
+    """A command with an amount of money: one below zero is not taken for an option."""
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Refuse an amount below zero in words."""
+        below_zero = next((arg for arg in args if re.match(r"-\d", arg)), None)
+        if below_zero:
+            ctx.fail(f"the amount must be 0 or more, not {below_zero}")
+        return super().parse_args(ctx, args)
+
+
+Group.command_class = Command

@@ -1,0 +1,225 @@
+"""Models of work: places to open, repairs, hold points, what they use and what to take care of."""
+
+from __future__ import annotations
+
+from typing import Annotated, ClassVar, Literal, Self
+
+from pydantic import Field, model_validator
+
+from assess.knowledge.model_base import (
+    ConditionClass,
+    Declared,
+    HoursRange,
+    LocalId,
+    Ref,
+    StepRef,
+    Text,
+)
+
+Phase = Literal["arrival", "work", "departure"]
+Occasion = Literal["called", "workshop", "always"]
+
+
+class Link(Declared):
+    """One reason of order: the other step, and why."""
+
+    refers_to: ClassVar[dict[str, str]] = {"step": "step"}
+    step: StepRef
+    because: Text
+    source: str = ""
+
+
+class Place(Declared):
+    """Somewhere that must be opened before one can look or work there.
+
+    Attributes:
+        inside: the place that must be open first.
+        open, close: what the hands do, as an instruction.
+        open_hours, close_hours: low, likely and high hours at the bench.
+        at_visit: may be opened at the customer's home.
+        minutes: what opening it for a look takes at the visit, in minutes.
+        reason: why it lies behind ``inside``.
+        open_requires: steps that must be done before it is opened, and are pulled in; a
+            place that is opened so stays open until this one is closed.
+        close_requires: steps that any opening makes necessary before closing.
+        close_entails: steps that any opening makes necessary after closing.
+        open_after, close_after: order only, where both are done.
+    """
+
+    refers_to: ClassVar[dict[str, str]] = {
+        "inside": "place",
+        "open_cautions": "caution",
+        "open_stage": "stage",
+        "close_stage": "stage",
+    }
+    id: LocalId
+    title: Text
+    inside: Ref | None = None
+    reason: str = ""
+    open: Text
+    close: Text
+    open_hours: HoursRange
+    close_hours: HoursRange
+    at_visit: bool = False
+    minutes: Annotated[float, Field(ge=0)] = 0
+    needs: tuple[LocalId, ...] = ()
+    excludes: tuple[LocalId, ...] = ()
+    open_stage: Ref | None = None
+    close_stage: Ref | None = None
+    open_requires: tuple[Link, ...] = ()
+    open_after: tuple[Link, ...] = ()
+    close_requires: tuple[Link, ...] = ()
+    close_after: tuple[Link, ...] = ()
+    close_entails: tuple[Link, ...] = ()
+    open_cautions: tuple[Ref, ...] = ()
+    source: str = ""
+
+
+class MaterialUse(Declared):
+    """An amount of a material that a repair uses, before waste."""
+
+    refers_to: ClassVar[dict[str, str]] = {"id": "material"}
+    id: Ref
+    quantity: Annotated[float, Field(gt=0)]
+    fixed: bool = False
+    """True when the amount does not grow with the repair's count."""
+
+
+class Material(Declared):
+    """Something to buy: unit, price per unit, share wasted, days to get it."""
+
+    id: LocalId
+    title: Text
+    unit: Text
+    price: Annotated[float, Field(ge=0)]
+    waste: Annotated[float, Field(ge=0, le=2)] = 0.1
+    whole: bool = False
+    """Sold only in whole units."""
+    lead_days: Annotated[int, Field(ge=0)] = 0
+    source: str = "estimate from memory"
+
+
+class Caution(Declared):
+    """A warning, whom to ask, and which rules to follow.
+
+    Attributes:
+        defer_to: people or authorities to ask.
+        follow: rules to follow; one of the two must be given.
+        people: a danger to people, which comes before a danger to the object.
+    """
+
+    id: LocalId
+    title: Text
+    text: Text
+    defer_to: str = ""
+    follow: str = ""
+    people: bool = True
+    source: str = ""
+
+    @model_validator(mode="after")
+    def _defers(self) -> Self:
+        if not (self.defer_to or self.follow):
+            raise ValueError("give 'defer_to' (whom to ask), 'follow' (which rules), or both")
+        return self
+
+
+class Work(Declared):
+    """What repairs and hold points have in common as steps of a plan."""
+
+    refers_to: ClassVar[dict[str, str]] = {
+        "places": "place",
+        "stage": "stage",
+        "cautions": "caution",
+    }
+    id: LocalId
+    title: Text
+    how: str = ""
+    places: tuple[Ref, ...] = ()
+    stage: Ref | None = None
+    hours: HoursRange
+    needs: tuple[LocalId, ...] = ()
+    excludes: tuple[LocalId, ...] = ()
+    when: Occasion = "called"
+    """``always``: part of every plan; ``workshop``: of every plan with workshop work."""
+    phase: Phase = "work"
+    """``arrival`` precedes all work, ``departure`` follows it."""
+    waiting_days: Annotated[float, Field(ge=0)] = 0
+    """Days by the clock after it, for rest, treatment or watching rather than glue."""
+    requires: tuple[Link, ...] = ()
+    after: tuple[Link, ...] = ()
+    before: tuple[Link, ...] = ()
+    cautions: tuple[Ref, ...] = ()
+    source: str = ""
+
+
+class Repair(Work):
+    """A piece of work.
+
+    Attributes:
+        per: counted criteria whose answers add up to how many times it is done.
+        per_fact: facts whose product is how many times it is done.
+        drying_hours: hours by the clock before anything that needs it may go on.
+        restores_to: the class it leaves behind.
+        lasts_years: how long that holds, where it is known to be short.
+        requires: steps it pulls in before itself; after: order only, where both are done.
+        entails: repairs it pulls in after itself.
+        supersedes: less thorough repairs of the same component that it makes needless.
+        unless: repairs, of any component, that make this one needless without being a more
+            thorough form of it, such as a search for what has been found; unlike what
+            supersedes it they take over none of its order.
+        workshop: cannot be done at the customer's home.
+        test: how to tell that it is done well.
+    """
+
+    refers_to: ClassVar[dict[str, str]] = Work.refers_to | {
+        "component": "component",
+        "per": "criterion",
+        "supersedes": "repair",
+    }
+    component: Ref
+    per: tuple[Ref, ...] = ()
+    per_fact: tuple[LocalId, ...] = ()
+    drying_hours: Annotated[float, Field(ge=0)] = 0
+    restores_to: ConditionClass = 0
+    lasts_years: float | None = None
+    entails: tuple[Link, ...] = ()
+    supersedes: tuple[Ref, ...] = ()
+    unless: tuple[Link, ...] = ()
+    materials: tuple[MaterialUse, ...] = ()
+    avoid: str = ""
+    test: str = ""
+    reversible: bool = True
+    workshop: bool = True
+    danger_first: bool = False
+    """It removes a danger to people or a live infestation, so it goes before other work."""
+
+
+class PassMark(Declared):
+    """What a hold point must read: a criterion and the condition class it may not exceed."""
+
+    refers_to: ClassVar[dict[str, str]] = {"criterion": "criterion"}
+    criterion: Ref
+    at_most_class: ConditionClass = 0
+    at_most_class_to_work: ConditionClass | None = None
+    """What is enough for working order; as ``at_most_class`` when left out."""
+
+
+class HoldPoint(Work):
+    """A test that must pass before work goes on.
+
+    Attributes:
+        proves: steps it proves; it is in the plan when one of them is.
+        passes: the criterion that is measured again, and what it must reach.
+        if_fails: what to do when it fails.
+    """
+
+    refers_to: ClassVar[dict[str, str]] = Work.refers_to | {"proves": "step"}
+    proves: tuple[StepRef, ...] = ()
+    passes: PassMark | None = None
+    if_fails: str = ""
+
+    @model_validator(mode="after")
+    def _proves_something(self) -> Self:
+        if self.when == "called" and not self.proves:
+            raise ValueError("a hold point needs 'proves', or it is never in a plan")
+        return self
