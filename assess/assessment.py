@@ -11,7 +11,12 @@ from assess.decision.rules import Rarity, Setting, found_significance, weigh
 from assess.grading.causes import with_causes
 from assess.grading.grades import Graded, grade
 from assess.grading.judgements import improbable, judge
-from assess.inspection.complaints import Explained, explain_complaints, tests_first
+from assess.inspection.complaints import (
+    Explained,
+    explain_complaints,
+    tests_first,
+    unexplained_causes,
+)
 from assess.job.answers import read_answers
 from assess.job.computed_values import Measured, figures_of, inspection_of, measure_all, sheets_of
 from assess.job.configuration import Configuration, configuration_of
@@ -49,10 +54,6 @@ if TYPE_CHECKING:
     from assess.uncertainty.monte_carlo import Sample
     from assess.uncertainty.plan_arrays import PlanArrays
     from assess.uncertainty.scenario_costs import Scenarios
-
-
-LEAST_RESPONSIBLE = 0.03
-"""A cause less likely than this to contribute to a complaint is listed with everything else."""
 
 
 @dataclass(frozen=True)
@@ -248,7 +249,7 @@ class Assessment:
         else by what it adds to the cost on average, times how much likelier it is here than in
         an object of which nothing is known.
         """
-        from assess.inspection.hidden_defects import LEAST_COST, by_expected_cost, hidden_variant
+        from assess.inspection.hidden_defects import LEAST_COST, by_relevance, hidden_variant
 
         lines = [*self.information_value.hidden_answers(scope)]
         hours, cost = self._expects(scope)
@@ -257,29 +258,15 @@ class Assessment:
             added = (other_hours - hours, other_cost - cost)
             if added[1] > LEAST_COST * cost:
                 lines.append(hidden_variant(feature, otherwise, added, self.context))
-        usual, shares = prior_chances(self.knowledge, self.workshop.care), self.responsible
-
-        def rank(line: Hidden) -> tuple[float, float]:
-            times = 1.0
-            if line.criterion:
-                criterion = self.knowledge.criteria[line.criterion]
-                times = likelier_than_usual(criterion, self.beliefs, usual[line.criterion])
-            return -shares.get(line.criterion, 0.0), -line.expected_cost * times
-
-        return tuple(sorted(by_expected_cost(lines), key=rank))
-
-    @cached_property
-    def responsible(self) -> dict[str, float]:
-        """For each cause of something complained of and not explained, how likely it contributes.
-
-        Causes less likely than :data:`LEAST_RESPONSIBLE` are left out.
-        """
-        found: dict[str, float] = {}
-        for explained in self.complaints:
-            for cause in explained.causes if not explained.is_explained else ():
-                if not cause.seen and cause.responsible >= LEAST_RESPONSIBLE:
-                    found[cause.criterion] = max(cause.responsible, found.get(cause.criterion, 0.0))
-        return found
+        usual = prior_chances(self.knowledge, self.workshop.care)
+        times = {
+            line.criterion: likelier_than_usual(
+                self.knowledge.criteria[line.criterion], self.beliefs, usual[line.criterion]
+            )
+            for line in lines
+            if line.criterion
+        }
+        return by_relevance(lines, unexplained_causes(self.complaints), times)
 
     @cached_property
     def _otherwise_built(self) -> list[tuple[Feature, bool | str, Assessment]]:

@@ -35,7 +35,7 @@ from assess.inspection.question_order import (
 from assess.inspection.value_of_information import value_unseen
 from assess.job.job_file import Owner, parse
 from assess.uncertainty.bayes_network import beliefs
-from assess.uncertainty.monte_carlo import draw
+from assess.uncertainty.monte_carlo import sample
 from assess.uncertainty.scenario_costs import simulate_scenarios
 
 ROOT = Path(__file__).parents[1]
@@ -87,7 +87,8 @@ def known(judgement: Judgement, outcome: int, numbers: dict[str, tuple[float, ..
 def case(blank: assess.Assessment, owner: Owner, column: int) -> Case:
     """What a blank or half-seen job turns out to be in one draw."""
     graded, knowledge, workshop = blank.graded, blank.knowledge, blank.workshop
-    unseen, outcomes = draw(graded, knowledge, blank.beliefs, MOST_DRAWN)
+    found = sample(graded, knowledge, blank.beliefs, MOST_DRAWN)
+    unseen, outcomes = found.unseen, found.outcomes
     plan = blank.plan_arrays
     truth = {
         j.id: known(j, int(row[column]), plan.counts)
@@ -134,8 +135,8 @@ class Inspection:
         blank = self.case.blank
         plan = blank.plan_arrays
         believed = beliefs(self.graded, blank.knowledge, blank.workshop.care)
-        unseen, outcomes = draw(self.graded, blank.knowledge, believed)
-        drawn = simulate_scenarios(plan, self.graded, blank.workshop, unseen, outcomes)
+        found = sample(self.graded, blank.knowledge, believed)
+        drawn = simulate_scenarios(plan, self.graded, blank.workshop, found.unseen, found.outcomes)
         codes = verdict_indices(drawn, Setting(self.case.owner, blank.workshop))
         self.chances = dict(chances_of(codes))
         if self.settled():

@@ -111,7 +111,7 @@ def _within(scenarios: Scenarios, scope: Scope, setting: Setting) -> float | Non
 
 
 def _is_wanted(scope: Scope, setting: Setting) -> bool | None:
-    """Whether the owner wants to go so far; the wish is the most that is wanted."""
+    """Whether the owner wants to go so far; the wish is the most that the owner wants."""
     wish = setting.owner.wish
     if wish is None:
         return None

@@ -18,6 +18,9 @@ EXPLAINS = 0.5
 LEAST_LISTED = 0.02
 """A cause less likely to contribute than this is not listed."""
 
+LEAST_RESPONSIBLE = 0.03
+"""A cause less likely than this to contribute does not head the list of hidden faults."""
+
 
 @dataclass(frozen=True)
 class PossibleCause:
@@ -102,6 +105,18 @@ def _tests_left(symptom: Symptom, graded: Graded) -> tuple[str, ...]:
         for test in symptom.tests
         if test in graded.judgements and graded.judgements[test].state is State.NO_ANSWER
     )
+
+
+def unexplained_causes(explained: tuple[Explained, ...]) -> dict[str, float]:
+    """For each unseen cause of an unexplained complaint, how likely it contributes.
+
+    Causes less likely than :data:`LEAST_RESPONSIBLE` are left out.
+    """
+    found: dict[str, float] = {}
+    for cause in chain.from_iterable(e.causes for e in explained if not e.is_explained):
+        if not cause.seen and cause.responsible >= LEAST_RESPONSIBLE:
+            found[cause.criterion] = max(cause.responsible, found.get(cause.criterion, 0.0))
+    return found
 
 
 def tests_first(explained: tuple[Explained, ...]) -> dict[str, str]:

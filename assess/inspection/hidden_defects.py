@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from assess.inspection.question_order import places_to
@@ -52,6 +52,26 @@ class Hidden:
 def by_expected_cost(lines: Iterable[Hidden]) -> tuple[Hidden, ...]:
     """Lines by what they add to the cost on average, costliest first."""
     return tuple(sorted(lines, key=lambda h: (-h.expected_cost, h.criterion, h.feature)))
+
+
+def by_relevance(
+    lines: Iterable[Hidden], responsible: Mapping[str, float], times: Mapping[str, float]
+) -> tuple[Hidden, ...]:
+    """Lines by what they mean for this object.
+
+    Args:
+        lines: what may be hidden.
+        responsible: for each cause of something complained of, how likely it contributes; these
+            come first.
+        times: how many times likelier a criterion's findings are than in an object of which
+            nothing is known; what is not named counts once.
+    """
+
+    def rank(line: Hidden) -> tuple[float, float]:
+        share = responsible.get(line.criterion, 0.0)
+        return -share, -line.expected_cost * times.get(line.criterion, 1.0)
+
+    return tuple(sorted(by_expected_cost(lines), key=rank))
 
 
 def hidden_variant(

@@ -29,6 +29,7 @@ def doubts(knowledge: Knowledge) -> list[str]:
         *_unknown_facts(knowledge),
         *_silent_on_use(knowledge),
         *_unknown_causing_answers(knowledge),
+        *_harmless_signs(knowledge),
     ]
 
 
@@ -166,6 +167,19 @@ def _unknown_causing_answers(knowledge: Knowledge) -> Iterator[str]:
                 if answer not in labels:
                     hint = did_you_mean(answer, labels)
                     yield f"{symptom.id}: {cause.criterion} has no answer {answer!r}; {hint}"
+
+
+def _harmless_signs(knowledge: Knowledge) -> Iterator[str]:
+    """Answers that are said to be a symptom, but do not break what the symptom breaks."""
+    for symptom in knowledge.symptoms.values():
+        for sign in symptom.shown_by:
+            for outcome in knowledge.criteria[sign.criterion].outcomes:
+                kept = [r for r in symptom.breaks if r not in outcome.breaks]
+                if outcome.condition >= sign.from_class and kept:
+                    yield (
+                        f'{symptom.id}: {sign.criterion} "{outcome.label}" is the symptom, but '
+                        f"does not break {', '.join(kept)}; raise from_class, or add breaks"
+                    )
 
 
 def measured_share(knowledge: Knowledge, subsystem: str) -> tuple[int, int]:

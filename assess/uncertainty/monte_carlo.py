@@ -18,8 +18,7 @@ from numpy.typing import NDArray
 
 from assess.grading.grades import Graded
 from assess.grading.judgements import Judgement
-from assess.knowledge.knowledge_base import Knowledge
-from assess.knowledge.knowledge_base import kept as kept_with_knowledge
+from assess.knowledge.knowledge_base import Knowledge, kept
 from assess.knowledge.steps import subsystem_of
 from assess.uncertainty.association import MOST_ODDS, Table, hint_order
 from assess.uncertainty.bayes_network import Beliefs, Chances
@@ -69,13 +68,13 @@ def sample(graded: Graded, knowledge: Knowledge, believed: Beliefs, count: int =
     some = _depended_on(unseen, believed)
     weights = _weights(graded, believed, some, *_drawn(some, knowledge, believed, uniforms))
     effective = float(weights.sum() ** 2 / (weights**2).sum())
-    kept = np.searchsorted(np.cumsum(weights), (np.arange(count) + 0.5) * weights.sum() / count)
-    kept = np.minimum(kept, len(weights) - 1)
-    outcomes, _ = _drawn(unseen, knowledge, believed, uniforms[:, kept])
+    steps = (np.arange(count) + 0.5) * weights.sum() / count
+    again = np.minimum(np.searchsorted(np.cumsum(weights), steps), len(weights) - 1)
+    outcomes, _ = _drawn(unseen, knowledge, believed, uniforms[:, again])
     return Sample(unseen, outcomes, min(effective, float(count)))
 
 
-@kept_with_knowledge
+@kept
 def _rows(knowledge: Knowledge) -> dict[str, int]:
     """The row of uniforms of the whole (an empty name) and of each part and criterion."""
     names = ["", *knowledge.subsystems, *knowledge.components, *knowledge.criteria]
@@ -91,14 +90,6 @@ def _depended_on(unseen: tuple[Judgement, ...], believed: Beliefs) -> tuple[Judg
             found.add(criterion)
             todo += believed.hint_tables.get(criterion, ())
     return tuple(j for j in unseen if j.id in found)
-
-
-def draw(
-    graded: Graded, knowledge: Knowledge, believed: Beliefs, count: int = COUNT
-) -> tuple[tuple[Judgement, ...], OutcomeIndices]:
-    """The unseen judgements and their outcomes of :func:`sample`."""
-    found = sample(graded, knowledge, believed, count)
-    return found.unseen, found.outcomes
 
 
 def _weights(

@@ -129,3 +129,27 @@ def test_what_nothing_calls_for_and_unknown_tags_are_doubted() -> None:
     assert "wheels.fix_shoe: no outcome calls for it" in found
     assert "wheels.fix_shoe: no feature is called 'brakes'" in found
     assert "wheels.fix_shoe: no fact is called 'spoke'" in found
+
+
+def test_a_major_finding_that_does_not_say_whether_it_can_be_used_is_doubted() -> None:
+    mute = toy.altered(toy.WHEELS, "criterion", "shoe", outcomes=[
+        {"answer": "sound", "class": 0},
+        {"answer": "loose", "class": 3, "calls_for": ["fix_shoe"]},
+    ])  # fmt: skip
+    (doubt,) = doubts(toy.knowledge(mute, toy.BOX))
+    assert doubt.startswith('wheels.shoe: "loose" is class 3; say which requirement it breaks')
+
+
+def test_a_symptom_of_answers_that_are_not_there_is_doubted() -> None:
+    cause = {"criterion": "box.crack", "answers": ["rotted"], "strength": 0.5}
+    wrong = toy.altered(toy.WHEELS, "symptom", "stuck", causes=[cause])
+    (doubt,) = doubts(toy.knowledge(wrong, toy.BOX))
+    assert "wheels.stuck: box.crack has no answer 'rotted'; did you mean \"rotten\"" in doubt
+
+
+def test_an_answer_that_is_a_symptom_but_breaks_less_is_doubted() -> None:
+    sign = {"criterion": "play", "from_class": 3}
+    wrong = toy.altered(toy.WHEELS, "symptom", "stuck", shown_by=[sign])
+    (doubt,) = doubts(toy.knowledge(wrong, toy.BOX))
+    assert 'wheels.stuck: wheels.play "wobbles" is the symptom' in doubt
+    assert "does not break wheels.turns" in doubt

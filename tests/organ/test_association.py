@@ -11,13 +11,13 @@ import pytest
 import toy
 from hypothesis import given
 from hypothesis import strategies as st
+from seen import drawn
 
 import assess
 from assess.job.workshop_profile import load_workshop
 from assess.knowledge.declaration import Declaration
 from assess.testing import job_with
 from assess.uncertainty.association import MOST_ODDS, fit_association
-from assess.uncertainty.monte_carlo import draw
 
 USUAL = load_workshop(trade=toy.knowledge().trade)
 ONE_STATE = USUAL.care.model_copy(
@@ -88,7 +88,7 @@ def test_impossible_odds_are_refused(wrong: dict[str, Any]) -> None:
 def test_a_drawn_outcome_hints_within_its_draw_as_if_it_were_seen() -> None:
     knowledge = cart({"criterion": "wheels.play", "odds": 5}, answer="one")
     result = assess.assess(toy.job(), knowledge=knowledge, workshop=SHOP)
-    unseen, outcomes = draw(result.graded, knowledge, result.beliefs, 40_000)
+    unseen, outcomes = drawn(result, 40_000)
     rows = {j.id: row for j, row in zip(unseen, outcomes, strict=True)}
     labels = [o.label for o in knowledge.criteria["box.crack"].outcomes]
     classes = np.array([o.condition for o in knowledge.criteria["wheels.play"].outcomes])
@@ -155,7 +155,7 @@ def test_two_by_two_is_the_table_of_the_published_odds_ratio() -> None:
 
 def test_hints_leave_a_blank_instrument_as_it_is_believed() -> None:
     result = assess.assess(job_with({}))
-    unseen, outcomes = draw(result.graded, result.knowledge, result.beliefs, 20_000)
+    unseen, outcomes = drawn(result, 20_000)
     assert len(unseen) > 100
     for judgement, row in zip(unseen, outcomes, strict=True):
         bad = np.array([o.condition > 0 for o in judgement.criterion.outcomes])

@@ -15,7 +15,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 from scipy import stats
-from seen import FIXTURES, assessed, known, plans_of, with_known
+from seen import FIXTURES, assessed, drawn, known, plans_of, with_known
 
 import assess
 from assess.decision.rules import Feasibility, Setting, decide, decide_on, weigh
@@ -31,7 +31,7 @@ from assess.planning.planner import Plan
 from assess.testing import job_with
 from assess.uncertainty.association import declared_odds
 from assess.uncertainty.bayes_network import Beliefs
-from assess.uncertainty.monte_carlo import OutcomeIndices, draw
+from assess.uncertainty.monte_carlo import OutcomeIndices
 from assess.uncertainty.scenario_costs import ScenarioCosts, Scenarios, simulate_scenarios
 
 SHOP = load_workshop()
@@ -48,7 +48,7 @@ CASES = ["damp_organ_with_woodworm", "pressure_harmonium_with_ciphers"]
 def many(stem: str) -> tuple[tuple[Judgement, ...], OutcomeIndices]:
     """Many draws of a job."""
     result = assessed(stem)
-    return draw(result.graded, result.knowledge, result.beliefs, MANY)
+    return drawn(result, MANY)
 
 
 def within_errors(share: float, chance: float, count: int) -> bool:
@@ -144,8 +144,8 @@ def test_the_same_job_always_gives_the_same_draws(stem: str) -> None:
     first, again = assessed(stem), assess.assess(assessed(stem).job)
     assert np.array_equal(first.scenarios.outcomes, again.scenarios.outcomes)
     assert np.array_equal(first.verdict_indices, again.verdict_indices)
-    fewer = draw(first.graded, first.knowledge, first.beliefs, 50)[1]
-    more = draw(first.graded, first.knowledge, first.beliefs, 50)[1]
+    fewer = drawn(first, 50)[1]
+    more = drawn(first, 50)[1]
     assert np.array_equal(fewer, more)
 
 
@@ -168,7 +168,7 @@ def test_one_more_answer_changes_only_what_depends_on_it(answer: tuple[str, int]
     answers[subsystem][name] = given_answer
     after = assess.assess(before.job.model_copy(update={"answers": answers}))
     unseen, outcomes = many("barely_inspected")
-    now_unseen, now = draw(after.graded, after.knowledge, after.beliefs, MANY)
+    now_unseen, now = drawn(after, MANY)
     assert {j.id for j in unseen} - {j.id for j in now_unseen} == {criterion.id}
     rows = {j.id: row for j, row in zip(now_unseen, now, strict=True)}
     # By the same numbers the state of the whole comes out otherwise only as far as the belief in
@@ -397,7 +397,7 @@ PINNED = {
 
 def test_the_generator_gives_the_same_numbers_for_ever() -> None:
     result = assess.assess(job_with(), knowledge=toy.knowledge())
-    unseen, outcomes = draw(result.graded, result.knowledge, result.beliefs, 10)
+    unseen, outcomes = drawn(result, 10)
     assert {j.id: row.tolist() for j, row in zip(unseen, outcomes, strict=True)} == PINNED
 
 
