@@ -558,7 +558,9 @@ def test_the_files_hold_settled_verdicts_unsettled_ones_and_guesses() -> None:
     assert kinds == {(True, False), (False, False), (False, True)}
 
 
-@pytest.mark.parametrize(("stem", "limit"), [("barely_inspected", 4000)])
+@pytest.mark.parametrize(
+    ("stem", "limit"), [("tight_budget", 7000), ("tight_budget", 13000), ("barely_inspected", 4000)]
+)
 def test_where_only_opening_makes_surer_the_verdict_says_what_to_open(
     stem: str, limit: float
 ) -> None:
