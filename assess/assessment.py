@@ -23,12 +23,14 @@ from assess.job.configuration import Configuration, configuration_of
 from assess.job.csv_surveys import read_surveys
 from assess.job.history import Told, read_history
 from assess.job.job_file import Job
+from assess.job.units_of_job import units_of
 from assess.job.workshop_profile import Workshop, load_workshop, unknown_ids
 from assess.knowledge.declaration import Feature
 from assess.knowledge.knowledge_base import Knowledge, PluginFault
 from assess.knowledge.model_base import SCOPES, Scope
 from assess.knowledge.steps import subsystem_of
 from assess.knowledge.trade import Trade, VerdictName
+from assess.knowledge.unit_rows import with_units
 from assess.planning.planner import Plan, Planner
 from assess.planning.workload import WorkContext
 from assess.plugin.api import Figure, Inspection, Sheet
@@ -342,6 +344,8 @@ def assess(
         raise NothingInstalledError("\n".join(["no subsystem can be assessed", *lines]))
     if not job.text:
         job = job.model_copy(update={"trade": knowledge.trade})
+    if not knowledge.further_units:
+        knowledge = with_units(knowledge, units_of(job, knowledge))
     answers = read_answers(job, knowledge)
     configuration = configuration_of(job, knowledge, answers)
     told = read_history(job, knowledge)

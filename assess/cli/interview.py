@@ -17,6 +17,7 @@ from assess.inspection.question_order import (
     dangers_first,
     inspection_sequence,
     is_danger,
+    is_opened,
     minutes,
     seen_at_visit,
 )
@@ -108,12 +109,13 @@ class Interview:
 
     def _questions(self, result: Assessment) -> list[Judgement]:
         """What may be asked, part by part, dangers first."""
-        every = inspection_sequence(result.graded, self.knowledge, result.configuration)
+        every = inspection_sequence(result.graded, result.knowledge, result.configuration)
         return [
             j
             for j in every
             if (self.again or j.state is State.NO_ANSWER)
-            and (self.everything or seen_at_visit(j, self.knowledge, result.configuration))
+            and is_opened(j, result.graded.judgements)
+            and (self.everything or seen_at_visit(j, result.knowledge, result.configuration))
             and (self.only is None or subsystem_of(j.id) == self.only)
             and j.id not in self.asked
         ]
@@ -134,7 +136,7 @@ class Interview:
         """Ask one question until it is answered; where to go on."""
         self._say_state(result, question)
         criterion = question.criterion
-        where = self.knowledge.places[criterion.place].title if criterion.place else ""
+        where = result.knowledge.places[criterion.place].title if criterion.place else ""
         self.say(paragraph(criterion.asks + (f" (seen from: {where})" if where else "")))
         if criterion.measured:
             unit = criterion.unit or "count"
@@ -154,7 +156,7 @@ class Interview:
     def _say_state(self, result: Assessment, question: Judgement) -> None:
         """Grade and verdict as they stand, how much is left, and whether looking helps."""
         left = [j for j in self._questions(result) if j.id != question.id]
-        time = amount(minutes([question, *left], self.knowledge))
+        time = amount(minutes([question, *left], result.knowledge))
         self.say(f"\n[{len(left) + 1} left, about {time} min; grade {expected_span(result)}]")
         chances = list(result.chances().items())[:3]
         words = result.trade.verdict
@@ -186,8 +188,9 @@ class Interview:
             return Move.AGAIN
         if judgement.is_seen:
             self.say(f"  {judgement.outcome.label}: class {judgement.outcome.condition}")
-            for caution in in_order(judgement.outcome.cautions, self.knowledge):
-                self.say(paragraph(f"TAKE CARE: {in_full(self.knowledge.cautions[caution])}", "  "))
+            for caution in in_order(judgement.outcome.cautions, result.knowledge):
+                warning = in_full(result.knowledge.cautions[caution])
+                self.say(paragraph(f"TAKE CARE: {warning}", "  "))
         return Move.ON
 
     def _save(self, criterion: Criterion, words: str, given: GivenAnswer) -> bool:

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from itertools import chain, zip_longest
 
 from assess.grading.grades import Graded
-from assess.grading.judgements import State
+from assess.grading.judgements import Judgement, State
+from assess.inspection.question_order import is_opened
 from assess.job.history import Told
 from assess.job.job_file import Complaint
 from assess.knowledge.symptoms import Symptom
@@ -99,12 +100,20 @@ def explain_complaints(
 
 
 def _tests_left(symptom: Symptom, graded: Graded) -> tuple[str, ...]:
-    """The tests of a symptom that are still to be made, in declared order."""
-    return tuple(
-        test
-        for test in symptom.tests
-        if test in graded.judgements and graded.judgements[test].state is State.NO_ANSWER
-    )
+    """The tests of a symptom that are still to be made, in declared order.
+
+    A test that another question opens waits for that question, which takes its turn.
+    """
+    known = graded.judgements
+    left = [t for t in symptom.tests if t in known and known[t].state is State.NO_ANSWER]
+    return tuple(dict.fromkeys(_first_open(known[test], known) for test in left))
+
+
+def _first_open(judgement: Judgement, known: Mapping[str, Judgement]) -> str:
+    """The question itself, or the one to answer before it may be asked."""
+    while judgement.criterion.opened_by and not is_opened(judgement, known):
+        judgement = known[judgement.criterion.opened_by.criterion]
+    return judgement.id
 
 
 def unexplained_causes(explained: tuple[Explained, ...]) -> dict[str, float]:

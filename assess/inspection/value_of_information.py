@@ -23,7 +23,7 @@ from assess.decision.scenario_verdicts import VERDICT_NAMES, VerdictIndices
 from assess.grading.grades import Graded
 from assess.grading.judgements import Judgement, State
 from assess.inspection.hidden_defects import LEAST_CHANCE, Hidden, by_expected_cost, hidden_answer
-from assess.inspection.question_order import places_to, seen_at_visit
+from assess.inspection.question_order import is_opened, places_to, seen_at_visit
 from assess.job.workshop_profile import Workshop
 from assess.knowledge.model_base import Scope
 from assess.knowledge.trade import VerdictName
@@ -144,6 +144,7 @@ class InformationValue:
             row: j
             for row, j in enumerate(self.scenarios.unseen)
             if is_question(j)
+            and is_opened(j, self.graded.judgements)
             and (everything or seen_at_visit(j, self.context.knowledge, self.context.configuration))
         }
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from collections.abc import Set as AbstractSet
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from typing import Any
 
@@ -15,6 +15,7 @@ from assess.base.units import UnitError, convert
 from assess.job.answers import GivenAnswer
 from assess.job.configuration import Configuration
 from assess.job.csv_surveys import SurveyTable
+from assess.knowledge.further_unit import FurtherUnit
 from assess.knowledge.knowledge_base import Knowledge, PluginFault
 from assess.knowledge.steps import subsystem_of
 from assess.plugin.api import Figure, Inspection, Measurement, Quantity, Sheet
@@ -60,13 +61,56 @@ def measure_all(knowledge: Knowledge, inspection: Inspection) -> Measured:
     amounts: dict[tuple[str, str], Quantity] = {}
     faults: list[PluginFault] = []
     for subsystem in knowledge.subsystems:
-        found, fault = _asked(knowledge, subsystem, "measure", inspection, Measurement)
-        values |= {f"{subsystem}.{m.id}": m for m in found}
-        faults += [fault] if fault else []
-        found, fault = _asked(knowledge, subsystem, "quantities", inspection, Quantity)
-        amounts |= {(f"{subsystem}.{q.repair}", f"{subsystem}.{q.material}"): q for q in found}
-        faults += [fault] if fault else []
-    return Measured(values, amounts, tuple(faults))
+        for unit, about in _views(knowledge, inspection):
+            found, fault = _asked(knowledge, subsystem, "measure", about, Measurement)
+            values |= _by_full_id(found, subsystem, unit, values)
+            faults += [fault] if fault else []
+            found, fault = _asked(knowledge, subsystem, "quantities", about, Quantity)
+            amounts |= _amounts(found, subsystem, unit, knowledge)
+            faults += [fault] if fault else []
+    return Measured(values, amounts, tuple(dict.fromkeys(faults)))
+
+
+def _views(
+    knowledge: Knowledge, inspection: Inspection
+) -> list[tuple[FurtherUnit | None, Inspection]]:
+    """What plugins are given for the first unit, and for each further one as if it were first."""
+    by_kind: dict[str, list[str]] = {}
+    for survey in knowledge.surveys.values():
+        by_kind.setdefault(survey.each or "", []).append(survey.id)
+    told = [name for kind, names in by_kind.items() if kind for name in names]
+    units = knowledge.further_units
+    return [
+        (None, inspection.of_first_unit(told if units else ())),
+        *((unit, inspection.of_unit(unit, by_kind.get(unit.kind, ()))) for unit in units),
+    ]
+
+
+def _by_full_id(
+    found: Iterable[Any], subsystem: str, unit: FurtherUnit | None, first: Mapping[str, Any]
+) -> dict[str, Any]:
+    """What a plugin gave, by full id; of a further unit only what differs from the first's."""
+    things = {f"{subsystem}.{thing.id}": thing for thing in found}
+    if unit is None:
+        return things
+    return {
+        unit.own(name): replace(thing, id=unit.own(thing.id), title=f"{thing.title} ({unit.title})")
+        for name, thing in things.items()
+        if thing != first.get(name)
+    }
+
+
+def _amounts(
+    found: Iterable[Quantity], subsystem: str, unit: FurtherUnit | None, knowledge: Knowledge
+) -> dict[tuple[str, str], Quantity]:
+    """Amounts by repair and material; of a further unit only those of its own repairs."""
+    amounts = {}
+    for q in found:
+        repair = f"{subsystem}.{q.repair}"
+        repair = unit.own(repair) if unit else repair
+        if repair in knowledge.repairs:
+            amounts[repair, f"{subsystem}.{q.material}"] = q
+    return amounts
 
 
 def figures_of(
@@ -89,10 +133,11 @@ def _by_id(
     things: dict[str, Any] = {}
     faults: list[PluginFault] = []
     for subsystem in knowledge.subsystems:
-        found, fault = _asked(knowledge, subsystem, hook, inspection, kind)
-        things |= {f"{subsystem}.{thing.id}": thing for thing in found}
-        faults += [fault] if fault else []
-    return things, tuple(faults)
+        for unit, about in _views(knowledge, inspection):
+            found, fault = _asked(knowledge, subsystem, hook, about, kind)
+            things |= _by_full_id(found, subsystem, unit, things)
+            faults += [fault] if fault else []
+    return things, tuple(dict.fromkeys(faults))
 
 
 def _asked(

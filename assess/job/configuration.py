@@ -17,6 +17,7 @@ from assess.job.answers import GivenAnswer, range_words
 from assess.job.job_file import Job
 from assess.knowledge.declaration import Fact, Feature
 from assess.knowledge.knowledge_base import Knowledge
+from assess.knowledge.unit_rows import stacked_tags
 
 T = TypeVar("T")
 
@@ -78,6 +79,7 @@ def configuration_of(
     faults += _unknown_names(job, knowledge)
     if faults:
         raise JobFileError("\n".join(faults))
+    tags |= stacked_tags(knowledge.further_units, knowledge)
     return Configuration(frozenset(tags), facts, assumed, tuple(questions))
 
 

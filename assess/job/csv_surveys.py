@@ -17,7 +17,7 @@ from assess.base.errors import JobFileError, did_you_mean
 from assess.base.text_files import read_text
 from assess.base.units import UnitError, parse_measure, with_unit
 from assess.job.job_file import Job
-from assess.knowledge.declaration import Column, Survey
+from assess.knowledge.declaration import UNIT_COLUMN, Column, Survey
 from assess.knowledge.knowledge_base import Knowledge
 from assess.plugin.api import Row
 
@@ -45,7 +45,25 @@ def read_surveys(job: Job, knowledge: Knowledge) -> dict[str, SurveyTable]:
             hint = did_you_mean(name, knowledge.surveys)
             raise JobFileError(f"{job.where('surveys', name)}: no such survey; {hint}")
         found[name] = read_survey(Path(job.path).parent / file, survey)
+        faults = _unknown_units(found[name], survey, knowledge)
+        if faults:
+            raise JobFileError("\n".join(faults))
     return found
+
+
+def _unknown_units(table: SurveyTable, survey: Survey, knowledge: Knowledge) -> list[str]:
+    """Rows about a unit that the job does not have; an empty cell is about the first one."""
+    if survey.each is None:
+        return []
+    units = [u for u in knowledge.further_units if u.kind == survey.each]
+    faults = []
+    for row, place in zip(table.rows, table.places, strict=True):
+        cell = row.get(UNIT_COLUMN)
+        if cell is not None and not any(u.is_called(str(cell)) for u in units):
+            hint = did_you_mean(str(cell), [u.id for u in units])
+            hint = hint if units else "the job file names no further unit (instrument.unit)"
+            faults.append(f"{place}: column {UNIT_COLUMN}: no such unit {cell!r}; {hint}")
+    return faults
 
 
 def read_survey(path: Path, survey: Survey) -> SurveyTable:

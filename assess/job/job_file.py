@@ -19,7 +19,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from assess.base.errors import JobFileError, did_you_mean
 from assess.base.text_files import line_of, read_text
 from assess.base.validation import problems
-from assess.knowledge.model_base import Scope
+from assess.knowledge.model_base import LocalId, Scope
 from assess.knowledge.symptoms import Course
 from assess.knowledge.trade import NEUTRAL, Trade
 from assess.plugin.registry import knowledge_in_use
@@ -62,10 +62,27 @@ class Owner(Strict):
     notes: str = ""
 
 
+class Unit(Strict):
+    """One more unit of a part of which the object has several, besides the first.
+
+    Attributes:
+        id: what rows about it end with: ``hub-rear`` is the hub of the unit ``rear``.
+        kind: the declared kind; may be left out where only one is declared.
+        title: what it is called.
+        stands: on the unit before it, or apart from the others.
+    """
+
+    id: LocalId
+    kind: str = ""
+    title: str = ""
+    stands: Literal["on the one before", "apart"] = "on the one before"
+
+
 class Instrument(Strict):
-    """The object of a job: features it has or lacks, and numbers."""
+    """The object of a job: further units of its parts, features it has or lacks, and numbers."""
 
     description: str = ""
+    unit: tuple[Unit, ...] = ()
     features: dict[str, bool | str] = Field(default_factory=dict)
     facts: dict[str, float | int | str] = Field(default_factory=dict)
 

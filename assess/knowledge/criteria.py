@@ -34,6 +34,20 @@ class Hint(Declared):
     from_class: Annotated[int, Field(ge=1, le=3)] = 1
 
 
+class Opening(Declared):
+    """What opens a question: it is asked only where another has shown something.
+
+    Attributes:
+        criterion: the question that comes first.
+        from_class: the class of its answer from which on this one is asked; with a better
+            answer this one is as good as it can be.
+    """
+
+    refers_to: ClassVar[dict[str, str]] = {"criterion": "criterion"}
+    criterion: Ref
+    from_class: Annotated[int, Field(ge=1, le=3)] = 1
+
+
 class Outcome(Declared):
     """One possible result of a criterion.
 
@@ -139,11 +153,14 @@ class Criterion(Declared):
         weight: its share in the component's grade.
         beside: another reading that it is compared with, such as the same test with less shut:
             where that one is as bad or worse, this one says nothing new and does not count.
+        opened_by: the question whose answer opens this one.
         vital: the subsystem's class cannot be better than this one's.
         seldom: how much rarer its findings are than those of other criteria, where care has
             little to do with it; 1 for no rarer.
         often: how many times likelier its findings are, in what wears or perishes whatever the
             care; 1 for no likelier.
+        each: the kind of unit for each of which it is asked; left out, that of its place or
+            component.
         unit: unit of the outcomes' ``from`` values; ``count`` for things counted.
         share_of: facts whose product the value is divided by before it is compared.
         possible: values outside are refused; plausible: values outside are questioned.
@@ -165,11 +182,13 @@ class Criterion(Declared):
     minutes: Annotated[float, Field(gt=0)]
     weight: Annotated[float, Field(gt=0)]
     beside: Ref | None = None
+    opened_by: Opening | None = None
     vital: bool = False
     seldom: Annotated[float, Field(gt=0, le=1)] = 1.0
     often: Annotated[float, Field(ge=1, le=20)] = 1.0
     needs: tuple[LocalId, ...] = ()
     excludes: tuple[LocalId, ...] = ()
+    each: LocalId | None = None
     unit: str | None = None
     share_of: tuple[LocalId, ...] = ()
     possible: tuple[float, float] = (0.0, 1e9)

@@ -30,6 +30,9 @@ from assess.knowledge.work import Caution, HoldPoint, Material, Place, Repair
 RESERVED_IDS = frozenset({"instrument", "verdict"})
 """Ids that name the whole object and the verdict in ``why`` and in JSON."""
 
+UNIT_COLUMN = "unit"
+"""The column of a survey that says which unit a row is about."""
+
 PUBLISHED_STATUSES = ("common practice", "estimate from memory", "derived")
 
 
@@ -42,6 +45,27 @@ class Source(Declared):
     status: Literal["published", "from memory"] = "published"
 
 
+class UnitKind(Declared):
+    """A kind of part of which one object may have several.
+
+    Its rows are declared once, for the first unit. Rows with ``each`` name the kind; for every
+    further unit that a job has, they are there once more (:mod:`assess.knowledge.unit_rows`).
+
+    Attributes:
+        first: what the first unit is called where there are several.
+        stacked: a tag that the object has where units stand on each other.
+        apart_inside: the place that must be open to reach a unit that stands apart.
+    """
+
+    refers_to: ClassVar[dict[str, str]] = {"apart_inside": "place"}
+    id: LocalId
+    title: Text
+    first: Text
+    stacked: LocalId | None = None
+    apart_inside: Ref | None = None
+    source: str = ""
+
+
 class Feature(Declared):
     """Something the object has or lacks, or one of several ways it can be built.
 
@@ -50,12 +74,14 @@ class Feature(Declared):
     ``usual`` is what is assumed, and shown as assumed, when the job file does not say.
     With a ``chance`` (how often it is otherwise than usual) it is listed among what may still
     be hidden while it is not stated. ``place`` is where it is seen from, and ``minutes`` what
-    looking takes. ``formerly`` are earlier ids, which job files may still use.
+    looking takes. ``formerly`` are earlier ids, which job files may still use. ``each`` is the
+    kind of unit that each has its own of.
     """
 
     refers_to: ClassVar[dict[str, str]] = {"place": "place"}
     id: LocalId
     formerly: tuple[LocalId, ...] = ()
+    each: LocalId | None = None
     asks: Text
     options: dict[LocalId, Text] = Field(default_factory=dict)
     usual: bool | str = False
@@ -81,11 +107,13 @@ class Feature(Declared):
 class Fact(Declared):
     """A number of the object: how many of something it has, or the length of a board.
 
-    ``formerly`` are earlier ids, which job files may still use.
+    ``formerly`` are earlier ids, which job files may still use; ``each`` is the kind of unit
+    that each has its own of.
     """
 
     id: LocalId
     formerly: tuple[LocalId, ...] = ()
+    each: LocalId | None = None
     asks: Text
     unit: str = "count"
     usual: float | None = None
@@ -120,12 +148,21 @@ class Survey(Declared):
     Attributes:
         columns: what may stand in it.
         key: columns that together name a piece; no two rows may name the same one.
+        each: the kind of unit whose ids stand in the column ``unit``; empty cells are about the
+            first unit.
     """
 
     id: LocalId
     title: Text
     columns: tuple[Column, ...]
     key: tuple[LocalId, ...] = ()
+    each: LocalId | None = None
+
+    @model_validator(mode="after")
+    def _unit_is_a_column(self) -> Self:
+        if self.each and UNIT_COLUMN not in {column.id for column in self.columns}:
+            raise ValueError(f"a survey with 'each' needs a column {UNIT_COLUMN!r}")
+        return self
 
     @model_validator(mode="after")
     def _key_is_there(self) -> Self:
@@ -140,11 +177,13 @@ class Component(Declared):
 
     Attributes:
         part: whether it is a thing that can be kept for parts; not so for dirt, or a room.
+        each: the kind of unit that each has one of; its criteria and repairs follow.
     """
 
     id: LocalId
     title: Text
     part: bool = True
+    each: LocalId | None = None
 
 
 class Stage(Declared):
@@ -183,6 +222,7 @@ class Declaration(Declared):
     caution: tuple[Caution, ...] = ()
     material: tuple[Material, ...] = ()
     stage: tuple[Stage, ...] = ()
+    unit: tuple[UnitKind, ...] = ()
     feature: tuple[Feature, ...] = ()
     fact: tuple[Fact, ...] = ()
     survey: tuple[Survey, ...] = ()
@@ -234,6 +274,7 @@ KINDS = (
     "caution",
     "material",
     "stage",
+    "unit",
     "feature",
     "fact",
     "survey",

@@ -25,7 +25,9 @@ from assess.knowledge.declaration import (
     Stage,
     SubsystemInfo,
     Survey,
+    UnitKind,
 )
+from assess.knowledge.further_unit import FurtherUnit
 from assess.knowledge.model_base import Declared, part_fields
 from assess.knowledge.steps import Step, subsystem_of
 from assess.knowledge.symptoms import Requirement, Symptom
@@ -36,7 +38,7 @@ M = TypeVar("M", bound=Declared)
 P = ParamSpec("P")
 R = TypeVar("R")
 
-SHARED = ("feature", "fact")
+SHARED = ("unit", "feature", "fact")
 """Kinds whose ids belong to the whole object, not to one subsystem."""
 KEPT = 8
 """How many results of one function are kept for the same knowledge."""
@@ -112,6 +114,7 @@ class Knowledge:
     cautions: dict[str, Caution] = field(default_factory=dict)
     materials: dict[str, Material] = field(default_factory=dict)
     stages: dict[str, Stage] = field(default_factory=dict)
+    units: dict[str, UnitKind] = field(default_factory=dict)
     features: dict[str, Feature] = field(default_factory=dict)
     facts: dict[str, Fact] = field(default_factory=dict)
     surveys: dict[str, Survey] = field(default_factory=dict)
@@ -125,6 +128,8 @@ class Knowledge:
     """Subsystem id to the plugin that declares it."""
     faults: tuple[PluginFault, ...] = ()
     dropped: tuple[DroppedReference, ...] = ()
+    further_units: tuple[FurtherUnit, ...] = ()
+    """Units of the object besides the first, where its rows are there for each of them."""
     memo: dict[Hashable, OrderedDict[Hashable, Any]] = field(default_factory=dict, repr=False)
 
     def work(self, step: str) -> Work | None:
@@ -201,18 +206,18 @@ def qualified(declaration: Declaration) -> Declaration:
         things = getattr(declaration, kind)
         owned = {} if kind in SHARED else {t.id: {"id": f"{subsystem}.{t.id}"} for t in things}
         updates[kind] = tuple(
-            _rewritten(t, lambda r: full_id(r, subsystem), owned.get(t.id)) for t in things
+            rewritten(t, lambda r, _: full_id(r, subsystem), owned.get(t.id)) for t in things
         )
     return declaration.model_copy(update=updates)
 
 
-def _rewritten(
-    model: M, rename: Callable[[str], str | None], changed: Mapping[str, Any] | None = None
+def rewritten(
+    model: M, rename: Callable[[str, str], str | None], changed: Mapping[str, Any] | None = None
 ) -> M:
     """A copy with each reference renamed, and some fields changed besides.
 
-    A name of None drops the reference. A dropped :class:`Link` goes whole, since a reason
-    without its step is useless.
+    ``rename`` gets the reference and the kind of thing that it names; None drops the reference.
+    A dropped :class:`Link` goes whole, since a reason without its step is useless.
     """
     updates: dict[str, Any] = dict(changed or {})
     for name in _pointing(type(model)):
@@ -220,14 +225,16 @@ def _rewritten(
         if not value:
             continue
         if name in model.refers_to:
+            kind = model.refers_to[name]
             if isinstance(value, str):
-                updates[name] = rename(value)
+                updates[name] = rename(value, kind)
             else:
-                updates[name] = tuple(r for r in map(rename, value) if r is not None)
+                names = (rename(reference, kind) for reference in value)
+                updates[name] = tuple(n for n in names if n is not None)
         elif isinstance(value, Declared):
-            updates[name] = _rewritten(value, rename)
+            updates[name] = rewritten(value, rename)
         else:
-            items = (_rewritten(item, rename) for item in value)
+            items = (rewritten(item, rename) for item in value)
             updates[name] = tuple(item for item in items if not _is_void(item))
     return model.model_copy(update=updates) if updates else model
 
@@ -270,8 +277,8 @@ def in_order(declarations: Iterable[Declaration]) -> list[Declaration]:
 def clash(declaration: Declaration, others: Iterable[Declaration]) -> str:
     """What a declaration redeclares with another meaning, or an empty text.
 
-    Features and facts belong to the whole object, so two plugins may declare the same one, but
-    only alike: kind of unit, options, and what is usual and possible.
+    Kinds of unit, features and facts belong to the whole object, so two plugins may declare the
+    same one, but only alike: unit of measure, options, and what is usual and possible.
     """
     for other in others:
         for kind in SHARED:
@@ -292,7 +299,9 @@ def clash(declaration: Declaration, others: Iterable[Declaration]) -> str:
     return ""
 
 
-def _meaning(thing: Feature | Fact) -> dict[str, Any]:
+def _meaning(thing: Feature | Fact | UnitKind) -> dict[str, Any]:
+    if isinstance(thing, UnitKind):
+        return {"first": thing.first, "stacked": thing.stacked}
     fields = ("unit", "possible", "usual") if isinstance(thing, Fact) else ("options", "usual")
     values = {name: getattr(thing, name) for name in fields}
     return values | ({"options": sorted(thing.options)} if isinstance(thing, Feature) else {})
@@ -328,7 +337,7 @@ def merged(
             }
             if missing:
                 dropped += missing.values()
-                table[identifier] = _rewritten(thing, _without(missing))
+                table[identifier] = rewritten(thing, _without(missing))
     return Knowledge(
         subsystems=subsystems,
         components=tables["component"],
@@ -339,6 +348,7 @@ def merged(
         cautions=tables["caution"],
         materials=tables["material"],
         stages=tables["stage"],
+        units=tables["unit"],
         features=tables["feature"],
         facts=tables["fact"],
         surveys=tables["survey"],
@@ -376,9 +386,9 @@ def _dropped(
     return DroppedReference(owner, where, reference, reason, installed=True)
 
 
-def _without(missing: Iterable[str]) -> Callable[[str], str | None]:
+def _without(missing: Iterable[str]) -> Callable[[str, str], str | None]:
     gone = frozenset(missing)
-    return lambda reference: None if reference in gone else reference
+    return lambda reference, _: None if reference in gone else reference
 
 
 def broken_references(declaration: Declaration) -> list[str]:

@@ -110,6 +110,7 @@ def _foreign_supersedes(knowledge: Knowledge) -> Iterator[str]:
 def _unknown_tags(knowledge: Knowledge) -> Iterator[str]:
     known = set(knowledge.features)
     known |= {option for f in knowledge.features.values() for option in f.options}
+    known |= {kind.stacked for kind in knowledge.units.values() if kind.stacked}
     things: list[Criterion | Work | Place] = [
         *knowledge.criteria.values(),
         *knowledge.repairs.values(),

@@ -44,6 +44,9 @@ class Place(Declared):
         close_requires: steps that any opening makes necessary before closing.
         close_entails: steps that any opening makes necessary after closing.
         open_after, close_after: order only, where both are done.
+        each: the kind of unit that each has such a place of; what is done there follows.
+        stacked: units that stand on each other are taken off at this place: the upper one
+            is opened before the lower one.
     """
 
     refers_to: ClassVar[dict[str, str]] = {
@@ -72,6 +75,8 @@ class Place(Declared):
     close_after: tuple[Link, ...] = ()
     close_entails: tuple[Link, ...] = ()
     open_cautions: tuple[Ref, ...] = ()
+    each: LocalId | None = None
+    stacked: bool = False
     source: str = ""
 
 
@@ -149,6 +154,10 @@ class Work(Declared):
     after: tuple[Link, ...] = ()
     before: tuple[Link, ...] = ()
     cautions: tuple[Ref, ...] = ()
+    each: LocalId | None = None
+    """The kind of unit for each of which it is done; left out, that of its place or component."""
+    shared: bool = False
+    """It is done once for all units, wherever its place is."""
     source: str = ""
 
 
@@ -211,12 +220,14 @@ class HoldPoint(Work):
         proves: steps it proves; it is in the plan when one of them is.
         passes: the criterion that is measured again, and what it must reach.
         if_fails: what to do when it fails.
+        before_next: where units stand on each other, it comes before the next one is put on.
     """
 
     refers_to: ClassVar[dict[str, str]] = Work.refers_to | {"proves": "step"}
     proves: tuple[StepRef, ...] = ()
     passes: PassMark | None = None
     if_fails: str = ""
+    before_next: bool = False
 
     @model_validator(mode="after")
     def _proves_something(self) -> Self:

@@ -137,6 +137,10 @@ def job_schema(knowledge: Knowledge) -> dict[str, Any]:
     return closed
 
 
+OF_FURTHER_UNITS: dict[str, Any] = {"^[a-z][a-z0-9_]*-[a-z][a-z0-9_]*$": {}}
+"""Ids that end with a unit of the object, which only the job file names."""
+
+
 def _answer_schema(full: dict[str, Any]) -> dict[str, Any]:
     """An answer is text or a number alone, or a table with a note."""
     return {"anyOf": [{"type": ["string", "number"]}, full]}
@@ -156,8 +160,13 @@ def _object_properties(knowledge: Knowledge) -> dict[str, Any]:
         for f in knowledge.facts.values()
     )
     return {
-        "features": {"type": "object", "properties": features, "additionalProperties": False},
-        "facts": {"type": "object", "properties": facts, "additionalProperties": False},
+        name: {
+            "type": "object",
+            "properties": properties,
+            "patternProperties": OF_FURTHER_UNITS,
+            "additionalProperties": False,
+        }
+        for name, properties in (("features", features), ("facts", facts))
     }
 
 
@@ -181,6 +190,7 @@ def _answers_schema(knowledge: Knowledge) -> dict[str, Any]:
                 for c in knowledge.criteria.values()
                 if subsystem_of(c.id) == subsystem
             },
+            "patternProperties": OF_FURTHER_UNITS,
             "additionalProperties": False,
         }
         for subsystem in knowledge.subsystems

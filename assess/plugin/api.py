@@ -8,13 +8,15 @@ yields a measurement without a value that says what is missing.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Any, TypeVar
 
 from assess.base.errors import JobFileError, did_you_mean
 from assess.base.units import convert
+from assess.knowledge.declaration import UNIT_COLUMN
+from assess.knowledge.further_unit import FurtherUnit
 
 T = TypeVar("T")
 Row = Mapping[str, "float | str | None"]
@@ -75,6 +77,38 @@ class Inspection:
         value = self.values.get(name) if "." in name else self.facts.get(name)
         return None if value is None else convert(value, declared, unit)
 
+    def of_unit(self, unit: FurtherUnit, surveys: Collection[str]) -> Inspection:
+        """The same, as if a further unit were the only one.
+
+        What is about that unit alone stands under the ids of the first one, so that what is
+        computed for the first is computed for every other by the same code.
+
+        Args:
+            unit: the unit.
+            surveys: full ids of the surveys whose rows say which unit they are about.
+        """
+        return self._narrowed(unit, surveys)
+
+    def of_first_unit(self, surveys: Collection[str]) -> Inspection:
+        """The same, with the rows of the first unit only; see :meth:`of_unit`."""
+        return self._narrowed(None, surveys) if surveys else self
+
+    def _narrowed(self, unit: FurtherUnit | None, surveys: Collection[str]) -> Inspection:
+        rows, places = dict(self.surveys), dict(self.row_places)
+        for name in set(surveys) & set(rows):
+            chosen = [i for i, row in enumerate(rows[name]) if _is_about(row, unit)]
+            rows[name] = tuple(self.surveys[name][i] for i in chosen)
+            if places.get(name):
+                places[name] = tuple(places[name][i] for i in chosen)
+        return replace(
+            self,
+            facts=_own(self.facts, unit),
+            values=_own(self.values, unit),
+            answers=_own(self.answers, unit),
+            surveys=rows,
+            row_places=places,
+        )
+
     def _is_installed(self, subsystem: str) -> bool:
         return any(name.startswith(f"{subsystem}.") for name in self.units)
 
@@ -100,6 +134,19 @@ class Inspection:
         if faults:
             raise JobFileError("\n".join(faults))
         return rows
+
+
+def _is_about(row: Row, unit: FurtherUnit | None) -> bool:
+    """Whether a row of a survey is about a unit; an empty cell is about the first one."""
+    cell = row.get(UNIT_COLUMN)
+    return cell is None if unit is None else unit.is_called(str(cell or ""))
+
+
+def _own(values: Mapping[str, T], unit: FurtherUnit | None) -> dict[str, T]:
+    """Values with those of a further unit in the place of the first one's."""
+    if unit is None:
+        return dict(values)
+    return dict(values) | {unit.base(k): v for k, v in values.items() if unit.is_own(k)}
 
 
 @dataclass(frozen=True)

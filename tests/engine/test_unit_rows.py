@@ -1,0 +1,149 @@
+"""A part that an object has several of, and questions that another question opens."""
+
+from __future__ import annotations
+
+import copy
+from pathlib import Path
+from typing import Any
+
+import pytest
+import toy
+
+from assess.assessment import Assessment, assess
+from assess.base.errors import JobFileError
+from assess.grading.judgements import State
+from assess.inspection.question_order import is_opened
+from assess.knowledge.knowledge_base import Knowledge
+
+AXLES = '[[instrument.unit]]\nid = "rear"\ntitle = "rear axle"\n'
+APART = f'{AXLES}stands = "apart"\n'
+SPARED = """
+[answers.wheels]
+noise = "silent"
+"""
+
+
+def of_axles(**altered: Any) -> dict[str, Any]:
+    """The wheels, with everything at the axle declared for each axle."""
+    data = copy.deepcopy(toy.WHEELS)
+    kind = {"id": "axle", "title": "Axle", "first": "front axle", "stacked": "two_axles"}
+    data["unit"] = [kind | altered]
+    for entry in (*data["component"], *data["place"]):
+        entry["each"] = "axle"
+    next(p for p in data["place"] if p["id"] == "axle")["stacked"] = True
+    next(f for f in data["fact"] if f["id"] == "spokes")["each"] = "axle"
+    return data
+
+
+def cart() -> Knowledge:
+    """The whole cart with such wheels."""
+    return toy.knowledge(of_axles(), toy.BOX)
+
+
+def assessed(text: str) -> Assessment:
+    return assess(toy.job(text), knowledge=cart())
+
+
+def test_without_a_further_unit_nothing_changes() -> None:
+    assert assessed("").knowledge.criteria.keys() == toy.knowledge().criteria.keys()
+
+
+def test_each_unit_has_its_own_criteria_repairs_and_facts() -> None:
+    text = f"{AXLES}[instrument.facts]\nspokes-rear = 20\n[answers.wheels]\n"
+    result = assessed(f"{text}broken_spokes = 0\nbroken_spokes-rear = 9\n")
+    judged = result.graded.judgements
+    assert judged["wheels.broken_spokes"].outcome.condition == 0
+    # 9 of 20 are less than half; of the 10 spokes of the front axle it would be beyond repair.
+    assert judged["wheels.broken_spokes-rear"].outcome.label == "some"
+    steps = [step.step for step in result.plans["full"].steps]
+    assert "wheels.new_spokes-rear" in steps
+    assert "wheels.new_spokes" not in steps
+    assert "rear axle" in result.plans["full"].step("wheels.new_spokes-rear").title
+
+
+def test_what_stands_on_another_is_off_before_it_and_on_after_it() -> None:
+    text = f'{AXLES}[answers.wheels]\nplay = "6 mm"\n'
+    steps = [step.step for step in assessed(text).plans["full"].steps]
+    order = ["open wheels.axle-rear", "open wheels.axle", "wheels.new_bearing",
+             "close wheels.axle", "close wheels.axle-rear"]  # fmt: skip
+    assert [step for step in steps if step in order] == order
+
+
+def test_what_stands_apart_is_left_alone() -> None:
+    text = f'{APART}[answers.wheels]\nplay = "6 mm"\n'
+    assert "open wheels.axle-rear" not in [s.step for s in assessed(text).plans["full"].steps]
+
+
+def test_a_unit_is_unseen_until_it_is_looked_at() -> None:
+    result = assessed(f'{AXLES}[answers.wheels]\nplay = "0 mm"\n')
+    assert result.graded.judgements["wheels.play-rear"].is_unseen
+    grade = result.graded.subsystems["wheels"].grade
+    assert grade.lower < grade.upper
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ('[[instrument.unit]]\nid = "rear"\nkind = "axel"\n', 'did you mean "axle"'),
+        (AXLES + AXLES, "two units have this id"),
+        ('[[instrument.unit]]\nid = "Rear axle"\n', "instrument.unit"),
+        ('[answers.wheels]\nplay-rear = "1 mm"\n', "no such criterion"),
+        (f'{AXLES}[answers.wheels]\nplay-raer = "1 mm"\n', 'did you mean "play-rear"'),
+    ],
+)
+def test_a_unit_that_cannot_be_is_named(text: str, expected: str) -> None:
+    with pytest.raises(JobFileError, match=r"cart\.toml") as caught:
+        assessed(text)
+    assert expected in str(caught.value)
+
+
+def with_opened(criterion: str, by: str, **also: Any) -> Knowledge:
+    data = toy.altered(toy.WHEELS, "criterion", criterion, opened_by={"criterion": by, **also})
+    return toy.knowledge(data, toy.BOX)
+
+
+def test_a_sound_answer_spares_the_question_that_it_opens() -> None:
+    knowledge = with_opened("broken_spokes", "noise")
+    judged = assess(toy.job(SPARED), knowledge=knowledge).graded.judgements
+    assert judged["wheels.broken_spokes"].outcome.condition == 0
+    assert judged["wheels.broken_spokes"].given.startswith("not asked: Noise of the hub")
+
+
+def test_a_finding_opens_the_question() -> None:
+    knowledge = with_opened("broken_spokes", "noise")
+    text = SPARED.replace("silent", "squeaks")
+    judged = assess(toy.job(text), knowledge=knowledge).graded.judgements
+    assert judged["wheels.broken_spokes"].state is State.NO_ANSWER
+    assert is_opened(judged["wheels.broken_spokes"], judged)
+
+
+def test_a_question_waits_for_the_one_that_opens_it() -> None:
+    result = assess(toy.job(""), knowledge=with_opened("broken_spokes", "noise"))
+    judged = result.graded.judgements
+    assert not is_opened(judged["wheels.broken_spokes"], judged)
+    looks = result.information_value.looks(everything=True)
+    assert "wheels.broken_spokes" not in [look.criterion for look in looks]
+
+
+def test_an_answer_given_all_the_same_counts() -> None:
+    knowledge = with_opened("broken_spokes", "noise")
+    judged = assess(toy.job(SPARED + "broken_spokes = 8\n"), knowledge=knowledge).graded.judgements
+    assert judged["wheels.broken_spokes"].outcome.condition == 3
+
+
+def test_the_least_class_that_opens_is_declared() -> None:
+    knowledge = with_opened("broken_spokes", "noise", from_class=2)
+    text = SPARED.replace("silent", "squeaks")
+    judged = assess(toy.job(text), knowledge=knowledge).graded.judgements
+    assert judged["wheels.broken_spokes"].is_seen
+
+
+def test_rows_of_a_survey_belong_to_their_unit(tmp_path: Path) -> None:
+    data = of_axles()
+    columns = [{"id": "unit"}, {"id": "spoke", "required": True}]
+    data["survey"] = [{"id": "spokes", "title": "S", "each": "axle", "columns": columns}]
+    (tmp_path / "spokes.csv").write_text("unit,spoke\nfront,a\nrear,b\n", encoding="utf-8")
+    job = toy.job(f'{AXLES}[surveys]\n"wheels.spokes" = "spokes.csv"\n')
+    job = job.model_copy(update={"path": str(tmp_path / "cart.toml")})
+    with pytest.raises(JobFileError, match=r"spokes.csv:2: column unit: no such unit .front."):
+        assess(job, knowledge=toy.knowledge(data, toy.BOX))
