@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -52,6 +52,7 @@ if TYPE_CHECKING:
     from assess.decision.verdict import SensitivityFlip, Verdict
     from assess.inspection.hidden_defects import Hidden
     from assess.inspection.value_of_information import InformationValue
+    from assess.inspection.visit_walk import VisitMeans, Walk
     from assess.planning.budget import Budget
     from assess.uncertainty.monte_carlo import Sample
     from assess.uncertainty.plan_arrays import PlanArrays
@@ -235,6 +236,21 @@ class Assessment:
             self.scenarios,
             self.verdict_indices,
             frozenset(self.told.history.opened),
+            tests_first(self.complaints),
+        )
+
+    def walk(self, means: VisitMeans | None = None) -> Walk:
+        """The rest of a visit, with what there is of time and tools."""
+        from assess.inspection.visit_walk import VisitMeans, visit_walk
+
+        means = means or VisitMeans()
+        opened = means.opened | frozenset(self.told.history.opened)
+        return visit_walk(
+            self.graded,
+            self.knowledge,
+            self.configuration,
+            replace(means, opened=opened),
+            self.information_value.telling() if means.minutes is not None else {},
             tests_first(self.complaints),
         )
 

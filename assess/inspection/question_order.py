@@ -12,6 +12,9 @@ from assess.knowledge.declaration import Feature
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.steps import subsystem_of
 
+ANSWERING_MIN = 0.2
+"""Minutes to read a question and write its answer down, besides looking."""
+
 
 def places_to(
     seen: Criterion | Feature, knowledge: Knowledge, configuration: Configuration

@@ -23,7 +23,12 @@ from assess.decision.scenario_verdicts import VERDICT_NAMES, VerdictIndices
 from assess.grading.grades import Graded
 from assess.grading.judgements import Judgement, State
 from assess.inspection.hidden_defects import LEAST_CHANCE, Hidden, by_expected_cost, hidden_answer
-from assess.inspection.question_order import is_opened, places_to, seen_at_visit
+from assess.inspection.question_order import (
+    ANSWERING_MIN,
+    is_opened,
+    places_to,
+    seen_at_visit,
+)
 from assess.job.workshop_profile import Workshop
 from assess.knowledge.model_base import Scope
 from assess.knowledge.trade import VerdictName
@@ -42,8 +47,6 @@ CELLS_PER_SIDE = 4
 """Scenarios are sorted into this many groups squared by what the open answers would add."""
 A_CENT = 0.01
 """The least that counts as work; costs are in single precision, which leaves residues below it."""
-ANSWERING_MIN = 0.2
-"""Minutes to read a question and write its answer down, besides looking."""
 
 
 @dataclass(frozen=True)
@@ -178,6 +181,13 @@ class InformationValue:
         walked = route.walk(len(candidates) if most is None else most, first)
         looks = [_look(candidates[r], tables[r], float(bits[r]), opens) for r, opens in walked]
         return tuple(replace(k, symptom=self.tests.get(k.criterion, "")) for k in looks)
+
+    def telling(self) -> dict[str, float]:
+        """What each unseen question tells of the verdict, in bits, by full criterion id."""
+        if not self.scenarios.unseen:
+            return {}
+        bits = self._bits(_tables(self.scenarios, self.verdicts))
+        return {j.id: float(b) for j, b in zip(self.scenarios.unseen, bits, strict=True)}
 
     def _bits(self, tables: NDArray[np.int64]) -> NDArray[np.float64]:
         """Bits that each answer gives of the verdict: as counted, and through its share of cost."""

@@ -11,6 +11,7 @@ from assess.knowledge.model_base import (
     Declared,
     LocalId,
     Ref,
+    Round,
     Scope,
     Text,
     check_unit,
@@ -150,6 +151,10 @@ class Criterion(Declared):
         formerly: earlier ids, so that older job files are still understood.
         place: where it is seen from; None when nothing need be opened.
         minutes: what looking takes, in minutes.
+        during: when in a visit it is asked, where nothing need be opened; left out, as its
+            component says.
+        after: questions that come before it, since it needs their reading.
+        tools: what is needed to look, besides what every bag holds.
         weight: its share in the component's grade.
         beside: another reading that it is compared with, such as the same test with less shut:
             where that one is as bad or worse, this one says nothing new and does not count.
@@ -171,6 +176,7 @@ class Criterion(Declared):
     refers_to: ClassVar[dict[str, str]] = {
         "component": "component",
         "place": "place",
+        "after": "criterion",
         "beside": "criterion",
     }
     id: LocalId
@@ -180,6 +186,9 @@ class Criterion(Declared):
     asks: Text
     how: Text
     minutes: Annotated[float, Field(gt=0)]
+    during: Round | None = None
+    after: tuple[Ref, ...] = ()
+    tools: tuple[LocalId, ...] = ()
     weight: Annotated[float, Field(gt=0)]
     beside: Ref | None = None
     opened_by: Opening | None = None

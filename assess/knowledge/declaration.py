@@ -19,6 +19,7 @@ from assess.knowledge.model_base import (
     Declared,
     LocalId,
     Ref,
+    Round,
     Text,
     check_unit,
     part_fields,
@@ -172,18 +173,33 @@ class Survey(Declared):
         return self
 
 
+class Tool(Declared):
+    """Something that looking needs.
+
+    Attributes:
+        title: what it is called.
+        in_bag: whether every bag holds it, unless the workshop profile says otherwise.
+    """
+
+    id: LocalId
+    title: Text
+    in_bag: bool = False
+
+
 class Component(Declared):
     """A named part inside a subsystem.
 
     Attributes:
         part: whether it is a thing that can be kept for parts; not so for dirt, or a room.
         each: the kind of unit that each has one of; its criteria and repairs follow.
+        during: when in a visit its questions are asked, where nothing need be opened.
     """
 
     id: LocalId
     title: Text
     part: bool = True
     each: LocalId | None = None
+    during: Round = "round"
 
 
 class Stage(Declared):
@@ -222,6 +238,7 @@ class Declaration(Declared):
     caution: tuple[Caution, ...] = ()
     material: tuple[Material, ...] = ()
     stage: tuple[Stage, ...] = ()
+    tool: tuple[Tool, ...] = ()
     unit: tuple[UnitKind, ...] = ()
     feature: tuple[Feature, ...] = ()
     fact: tuple[Fact, ...] = ()
@@ -274,6 +291,7 @@ KINDS = (
     "caution",
     "material",
     "stage",
+    "tool",
     "unit",
     "feature",
     "fact",

@@ -25,6 +25,7 @@ from assess.knowledge.declaration import (
     Stage,
     SubsystemInfo,
     Survey,
+    Tool,
     UnitKind,
 )
 from assess.knowledge.further_unit import FurtherUnit
@@ -38,7 +39,7 @@ M = TypeVar("M", bound=Declared)
 P = ParamSpec("P")
 R = TypeVar("R")
 
-SHARED = ("unit", "feature", "fact")
+SHARED = ("tool", "unit", "feature", "fact")
 """Kinds whose ids belong to the whole object, not to one subsystem."""
 KEPT = 8
 """How many results of one function are kept for the same knowledge."""
@@ -114,6 +115,7 @@ class Knowledge:
     cautions: dict[str, Caution] = field(default_factory=dict)
     materials: dict[str, Material] = field(default_factory=dict)
     stages: dict[str, Stage] = field(default_factory=dict)
+    tools: dict[str, Tool] = field(default_factory=dict)
     units: dict[str, UnitKind] = field(default_factory=dict)
     features: dict[str, Feature] = field(default_factory=dict)
     facts: dict[str, Fact] = field(default_factory=dict)
@@ -299,7 +301,9 @@ def clash(declaration: Declaration, others: Iterable[Declaration]) -> str:
     return ""
 
 
-def _meaning(thing: Feature | Fact | UnitKind) -> dict[str, Any]:
+def _meaning(thing: Feature | Fact | UnitKind | Tool) -> dict[str, Any]:
+    if isinstance(thing, Tool):
+        return {"in_bag": thing.in_bag}
     if isinstance(thing, UnitKind):
         return {"first": thing.first, "stacked": thing.stacked}
     fields = ("unit", "possible", "usual") if isinstance(thing, Fact) else ("options", "usual")
@@ -348,6 +352,7 @@ def merged(
         cautions=tables["caution"],
         materials=tables["material"],
         stages=tables["stage"],
+        tools=tables["tool"],
         units=tables["unit"],
         features=tables["feature"],
         facts=tables["fact"],

@@ -21,6 +21,9 @@ StepRef = Annotated[str, Field(pattern=r"^((open|close) )?[a-z][a-z0-9_]*(\.[a-z
 Text = Annotated[str, Field(min_length=1)]
 ConditionClass = Annotated[int, Field(ge=0, le=3)]
 Scope = Literal["stabilise", "working", "full"]
+Round = Literal["told", "used", "round"]
+"""When in a visit something is asked that needs nothing opened: told by the owner, seen while
+the object is used, or going round it."""
 SCOPES: tuple[Scope, ...] = ("stabilise", "working", "full")
 
 

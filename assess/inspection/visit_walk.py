@@ -1,0 +1,320 @@
+"""The order in which a person walks through a visit, and what fits into its minutes.
+
+First what the owner tells, then dangers to people, then what shows while the object is used,
+then round the outside, then each place once, what is least to open first. Within a stop the
+tests of what is complained of come first, and a question comes after those whose reading it
+needs. Where the minutes are short, what tells most in a minute is kept, counting the opening of
+a place once; the rest is left out and named.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from assess.grading.grades import Graded
+from assess.grading.judgements import Judgement, State
+from assess.inspection.question_order import (
+    ANSWERING_MIN,
+    is_danger,
+    is_opened,
+    places_to,
+    seen_at_visit,
+)
+from assess.job.configuration import Configuration
+from assess.knowledge.criteria import Criterion
+from assess.knowledge.knowledge_base import Knowledge
+from assess.knowledge.steps import subsystem_of
+
+TOLD, DANGERS, USED, ROUND = "told", "dangers", "used", "round"
+BEFORE_OPENING = (TOLD, DANGERS, USED, ROUND)
+"""The stops at which nothing is opened, in order."""
+WEIGHT_SHARE = 0.5
+"""How much a question's weight in the grade counts beside what it tells of the verdict."""
+
+
+@dataclass(frozen=True)
+class Stop:
+    """One stop of the walk: questions that are asked without going elsewhere.
+
+    Attributes:
+        id: one of :data:`BEFORE_OPENING`, or the place that is open.
+        opens: places to open on arriving, outermost first.
+        questions: full ids, in order.
+        minutes: for opening, looking and writing.
+    """
+
+    id: str
+    opens: tuple[str, ...]
+    questions: tuple[str, ...]
+    minutes: float
+
+
+@dataclass(frozen=True)
+class Walk:
+    """The rest of a visit.
+
+    Attributes:
+        stops: in order; a place is in one stop only.
+        no_time: questions that do not fit, those that tell most first.
+        no_tool: questions that wait for a tool, by the tool's id.
+    """
+
+    stops: tuple[Stop, ...]
+    no_time: tuple[str, ...]
+    no_tool: Mapping[str, tuple[str, ...]]
+
+    @property
+    def questions(self) -> tuple[str, ...]:
+        """Every question of the walk, in order."""
+        return tuple(question for stop in self.stops for question in stop.questions)
+
+    @property
+    def minutes(self) -> float:
+        """Minutes that it takes."""
+        return sum(stop.minutes for stop in self.stops)
+
+    def stop_of(self, question: str) -> Stop | None:
+        """The stop at which a question is asked."""
+        return next((stop for stop in self.stops if question in stop.questions), None)
+
+
+@dataclass(frozen=True)
+class VisitMeans:
+    """What a visit has.
+
+    Attributes:
+        minutes: what is left of the time agreed; None for as long as it takes.
+        tools: tools that the bag holds besides the usual ones.
+        opened: places that are open already.
+        everything: also what can be seen in the workshop only.
+        again: also what has been answered.
+    """
+
+    minutes: float | None = None
+    tools: frozenset[str] = frozenset()
+    opened: frozenset[str] = frozenset()
+    everything: bool = False
+    again: bool = False
+
+
+def visit_walk(
+    graded: Graded,
+    knowledge: Knowledge,
+    configuration: Configuration,
+    means: VisitMeans,
+    telling: Mapping[str, float],
+    tests: Iterable[str] = (),
+) -> Walk:
+    """Work out the rest of a visit.
+
+    Args:
+        graded: what has been seen.
+        knowledge: what is declared.
+        configuration: what the object has.
+        means: time, tools, and places that are open.
+        telling: what each unseen question tells of the verdict, in bits.
+        tests: questions about what is complained of; they are kept and come first.
+    """
+    known = graded.judgements
+    asked = [j for j in known.values() if _is_asked(j, known, knowledge, configuration, means)]
+    missing = {j.id: tool for j in asked if (tool := _missing_tool(j.criterion, knowledge, means))}
+    able = [j for j in asked if j.id not in missing]
+    first = {test: position for position, test in enumerate(tests)}
+    worth = _worths(able, telling, knowledge)
+    kept = _fitting(able, worth, first, knowledge, configuration, means)
+    no_tool: dict[str, tuple[str, ...]] = {}
+    for question, tool in missing.items():
+        no_tool[tool] = (*no_tool.get(tool, ()), question)
+    left = sorted((j.id for j in able if j.id not in kept), key=lambda q: (-worth[q], q))
+    chosen = [j for j in able if j.id in kept]
+    stops = _stops(chosen, first, knowledge, configuration, means.opened)
+    return Walk(tuple(stops), tuple(left), no_tool)
+
+
+def stop_of(judgement: Judgement, knowledge: Knowledge) -> str:
+    """Where in the walk a question is asked: a stop before opening, or its place."""
+    criterion = judgement.criterion
+    if criterion.place is not None:
+        return criterion.place
+    if is_danger(judgement):
+        return DANGERS
+    return criterion.during or knowledge.components[criterion.component].during
+
+
+def _is_asked(
+    judgement: Judgement,
+    known: Mapping[str, Judgement],
+    knowledge: Knowledge,
+    configuration: Configuration,
+    means: VisitMeans,
+) -> bool:
+    """Whether a question is to be asked in this visit."""
+    if judgement.state is State.NOT_PRESENT or judgement.criterion.computed_from:
+        return False
+    if not (means.again or judgement.state is State.NO_ANSWER):
+        return False
+    if not is_opened(judgement, known):
+        return False
+    return means.everything or seen_at_visit(judgement, knowledge, configuration)
+
+
+def _missing_tool(criterion: Criterion, knowledge: Knowledge, means: VisitMeans) -> str:
+    """The first tool that a question needs and the bag does not hold."""
+    for tool in criterion.tools:
+        declared = knowledge.tools.get(tool)
+        if tool not in means.tools and not (declared and declared.in_bag):
+            return tool
+    return ""
+
+
+def _worths(
+    judgements: Sequence[Judgement], telling: Mapping[str, float], knowledge: Knowledge
+) -> dict[str, float]:
+    """What each question is worth: what it tells of the verdict, and its weight in the grade."""
+    most = max((telling.get(j.id, 0.0) for j in judgements), default=0.0) or 1.0
+    weights = {j.id: _weight(j, knowledge) for j in judgements}
+    heaviest = max(weights.values(), default=0.0) or 1.0
+    return {
+        j.id: telling.get(j.id, 0.0) / most + WEIGHT_SHARE * weights[j.id] / heaviest
+        for j in judgements
+    }
+
+
+def _weight(judgement: Judgement, knowledge: Knowledge) -> float:
+    return judgement.criterion.weight * knowledge.subsystems[subsystem_of(judgement.id)].weight
+
+
+def _fitting(
+    able: Sequence[Judgement],
+    worth: Mapping[str, float],
+    first: Collection[str],
+    knowledge: Knowledge,
+    configuration: Configuration,
+    means: VisitMeans,
+) -> frozenset[str]:
+    """The questions that fit into the minutes; dangers and tests of complaints in any case."""
+    if means.minutes is None:
+        return frozenset(j.id for j in able)
+    bag = _Bag(able, worth, knowledge, configuration, means)
+    for judgement in able:
+        if is_danger(judgement) or judgement.id in first or judgement.criterion.vital:
+            bag.take(judgement.id)
+    bag.fill()
+    return frozenset(bag.kept)
+
+
+class _Bag:
+    """Questions taken while there is time: what tells most in a minute first."""
+
+    def __init__(
+        self,
+        able: Sequence[Judgement],
+        worth: Mapping[str, float],
+        knowledge: Knowledge,
+        configuration: Configuration,
+        means: VisitMeans,
+    ) -> None:
+        self.worth = worth
+        self.left = float(means.minutes or 0.0)
+        self.opened = set(means.opened)
+        self.chains = {j.id: places_to(j.criterion, knowledge, configuration) for j in able}
+        self.opening = {p: knowledge.places[p].minutes for c in self.chains.values() for p in c}
+        self.looking = {j.id: j.criterion.minutes + ANSWERING_MIN for j in able}
+        self.waiting = {j.id for j in able}
+        self.kept: set[str] = set()
+
+    def take(self, question: str) -> None:
+        """Keep a question, and open what it needs."""
+        self.left -= self.looking[question] + self._to_open(self.chains[question])
+        self.opened.update(self.chains[question])
+        self.waiting.discard(question)
+        self.kept.add(question)
+
+    def fill(self) -> None:
+        """Keep what fits."""
+        while self.waiting:
+            question = max(self.waiting, key=lambda q: (self._density(q), q))
+            if self.looking[question] + self._to_open(self.chains[question]) <= self.left:
+                self.take(question)
+            else:
+                self.waiting.discard(question)
+
+    def _to_open(self, chain: tuple[str, ...]) -> float:
+        return sum(self.opening[place] for place in chain if place not in self.opened)
+
+    def _density(self, question: str) -> float:
+        """What a question is worth a minute; behind a closed place, with what lies beside it."""
+        own = self.worth[question] / self.looking[question]
+        to_open = self._to_open(self.chains[question])
+        return own if to_open == 0 else min(own, self._behind(self.chains[question], to_open))
+
+    def _behind(self, chain: tuple[str, ...], to_open: float) -> float:
+        """The most that opening a place is worth a minute, with the best of what lies there."""
+        there = [q for q in self.waiting if set(self.chains[q]) <= self.opened.union(chain)]
+        closed = [q for q in there if self._to_open(self.chains[q]) > 0]
+        closed.sort(key=lambda q: -self.worth[q] / self.looking[q])
+        best, gained, spent = 0.0, 0.0, to_open
+        for question in closed:
+            gained += self.worth[question]
+            spent += self.looking[question]
+            best = max(best, gained / spent)
+        return best
+
+
+def _stops(
+    chosen: Sequence[Judgement],
+    first: Mapping[str, int],
+    knowledge: Knowledge,
+    configuration: Configuration,
+    opened: frozenset[str],
+) -> list[Stop]:
+    """The chosen questions by stop, each place opened once."""
+    by_stop: dict[str, list[Judgement]] = {}
+    for judgement in chosen:
+        by_stop.setdefault(stop_of(judgement, knowledge), []).append(judgement)
+    open_now = set(opened)
+    stops = []
+    for name in sorted(by_stop, key=lambda n: _reach(n, by_stop[n], knowledge, configuration)):
+        questions = _in_turn(by_stop[name], first, knowledge)
+        chain = places_to(questions[0].criterion, knowledge, configuration)
+        opens = tuple(place for place in chain if place not in open_now)
+        open_now.update(opens)
+        spent = sum(knowledge.places[place].minutes for place in opens)
+        spent += sum(j.criterion.minutes + ANSWERING_MIN for j in questions)
+        stops.append(Stop(name, opens, tuple(j.id for j in questions), spent))
+    return stops
+
+
+def _reach(
+    name: str, there: list[Judgement], knowledge: Knowledge, configuration: Configuration
+) -> tuple[int, int, float, str]:
+    """Where a stop stands in the walk: what needs no opening, then what is least to open."""
+    if name in BEFORE_OPENING:
+        return BEFORE_OPENING.index(name), 0, 0.0, name
+    chain = places_to(there[0].criterion, knowledge, configuration)
+    opening = sum(knowledge.places[place].minutes for place in chain)
+    return len(BEFORE_OPENING), len(chain), opening, name
+
+
+def _in_turn(
+    there: list[Judgement], first: Mapping[str, int], knowledge: Knowledge
+) -> list[Judgement]:
+    """Questions of one stop: tests of complaints, then part by part, readings before their use."""
+    position = {c: n for n, c in enumerate(knowledge.criteria)}
+    here = {j.id: j for j in there}
+    ranked = sorted(there, key=lambda j: (first.get(j.id, len(first)), position[j.id]))
+    turn: dict[str, Judgement] = {}
+
+    def put(judgement: Judgement) -> None:
+        if judgement.id in turn or judgement.id not in here:
+            return
+        here.pop(judgement.id)
+        for before in judgement.criterion.after:
+            if before in here:
+                put(here[before])
+        turn[judgement.id] = judgement
+
+    for judgement in ranked:
+        put(judgement)
+    return list(turn.values())
