@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 import re
 import tempfile
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from assess.base.errors import JobFileError, did_you_mean
 
 MOST_BYTES = 5_000_000
+LONGEST_WAIT_S = 10.0
+"""How long to wait for another program that is saving the same file."""
 
 
 def read_text(path: Path) -> str:
@@ -58,6 +63,35 @@ def line_of(text: str, keys: tuple[str, ...]) -> int | None:
             if path == keys[: len(path)]:
                 found = number
     return found
+
+
+def edit_text(path: Path, change: Callable[[str], str]) -> str:
+    """Read a file, change its text and save it, with nobody else between; the new text.
+
+    Raises:
+        JobFileError: it cannot be read or written, or another program holds it too long.
+    """
+    with held(path):
+        text = change(read_text(path))
+        save_text(path, text)
+        return text
+
+
+@contextmanager
+def held(path: Path) -> Iterator[None]:
+    """Keep other programs of this machine from editing a file meanwhile.
+
+    Raises:
+        JobFileError: another program holds it for longer than :data:`LONGEST_WAIT_S`.
+    """
+    from filelock import FileLock, Timeout
+
+    name = hashlib.sha256(str(path.resolve()).encode()).hexdigest()[:24]
+    try:
+        with FileLock(Path(tempfile.gettempdir()) / f"assess-{name}.lock", timeout=LONGEST_WAIT_S):
+            yield
+    except Timeout as error:
+        raise JobFileError(f"{path}: another program is saving it; try again") from error
 
 
 def save_text(path: Path, text: str) -> None:

@@ -1,7 +1,8 @@
 """Units of measurement: reading what a person writes, and converting.
 
 Factors are exact by definition unless noted: the international inch and pound
-(1959), and the conventional inch of water, 249.0889 Pa (NIST SP 811, table B.8).
+(1959), and the conventional inch and centimetre of water, 249.0889 Pa and 98.0665 Pa (NIST
+SP 811, table B.8). An ounce of pressure is an ounce-force on a square inch.
 """
 
 from __future__ import annotations
@@ -42,16 +43,19 @@ UNITS: dict[str, Unit] = {
     "mbar": Unit("pressure", 100.0),
     "inH2O": Unit("pressure", 249.0889),
     "mmH2O": Unit("pressure", 9.80665),
+    "cmH2O": Unit("pressure", 98.0665),
+    "ozf/in2": Unit("pressure", 4.4482216152605 / 16 / 0.0254**2),
     "g": Unit("mass", 0.001),
     "kg": Unit("mass", 1.0),
     "lb": Unit("mass", 0.45359237),
+    "oz": Unit("mass", 0.45359237 / 16),
     "N": Unit("force", 1.0),
     "lbf": Unit("force", 4.4482216152605),
     "Hz": Unit("frequency", 1.0),
     "cents": Unit("interval", 1.0),
     "degC": Unit("temperature", 1.0, 273.15),
     "degF": Unit("temperature", 5 / 9, 273.15 - 32 * 5 / 9),
-    "days": Unit("span", 1.0),
+    "days": Unit("time", 86400.0),
     "years": Unit("age", 1.0),
 }
 
@@ -61,6 +65,7 @@ SYMBOLS = {
     "m2": "m\u00b2",
     "inH2O": "in H2O",
     "mmH2O": "mm H2O",
+    "cmH2O": "cm H2O",
 }
 TYPED_UNIT = re.compile(rf"(?<=\d )(?:{'|'.join(SYMBOLS)})\b")
 """How a unit is printed where that differs from its name."""
@@ -73,6 +78,22 @@ ALIASES = {
     "minute": "min",
     "minutes": "min",
     "mins": "min",
+    "sek": "s",
+    "sekunden": "s",
+    "std": "h",
+    "zoll": "in",
+    "ounce": "oz",
+    "ounces": "oz",
+    "cmh2o": "cmH2O",
+    "cm h2o": "cmH2O",
+    "cm wc": "cmH2O",
+    "cm ws": "cmH2O",
+    "cm water": "cmH2O",
+    "mm ws": "mmH2O",
+    "mmws": "mmH2O",
+    "tage": "days",
+    "tag": "days",
+    "jahre": "years",
     "hour": "h",
     "hours": "h",
     "inch": "in",
@@ -116,6 +137,24 @@ ALIASES = {
     "pcs": "count",
     "pieces": "count",
 }
+
+OF_KIND = {
+    "pressure": {
+        "in": "inH2O", "inch": "inH2O", "inches": "inH2O", '"': "inH2O", "″": "inH2O",
+        "zoll": "inH2O", "mm": "mmH2O", "cm": "cmH2O", "oz": "ozf/in2", "ounces": "ozf/in2",
+    },
+    "temperature": {"c": "degC", "f": "degF"},
+}  # fmt: skip
+"""Names that mean another unit where a quantity of this kind is asked for."""
+FRACTIONS = {"½": "1/2", "¼": "1/4", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8"}
+ROUGHLY = re.compile(
+    r"^\s*(?:ca\.?|circa|about|approx\.?|approximately|~|\u2248|etwa)\s*", re.IGNORECASE
+)
+NO_COUNT = ("none", "no", "nil", "zero", "keine")
+_RANGE = re.compile(
+    r"^\s*(\d+(?:[.,]\d+)?)\s*(?:-|\u2013|to|bis)\s*(\d+(?:[.,]\d+)?)(\D.*)?$", re.IGNORECASE
+)
+_COUNTED = re.compile(r"^\s*(\d+)\s+[^\W\d_]+(?:\s+[^\W\d_]+)?\s*$")
 
 _NUMBER = r"[+-]?(?:\d+(?:[.,]\d+)?|[.,]\d+)(?:e[+-]?\d+)?"
 _AMOUNT = rf"(?:(?:(?P<whole>\d+)\s+)?(?P<num>\d+)\s*/\s*(?P<den>\d+)|(?P<value>{_NUMBER}))"
@@ -169,7 +208,8 @@ def convert(value: float, unit: str, to: str) -> float:
 def parse_measure(text: str, to: str) -> float:
     """Read "14 s", "2 min 30 s", "3 1/4 in" or a bare number, as a value in ``to``.
 
-    A bare number is taken to be in ``to`` already; a decimal comma is understood.
+    A bare number is taken to be in ``to`` already; a decimal comma is understood, and so are
+    "ca. 9 s", "9-10 s" (the middle), "½ in", "none" and "5 spokes" for a count.
 
     >>> parse_measure("2 min 30 s", "s")
     150.0
@@ -177,19 +217,42 @@ def parse_measure(text: str, to: str) -> float:
     3.25
     >>> parse_measure("2,5", "inH2O")
     2.5
+    >>> parse_measure("9-10 s", "s")
+    9.5
 
     Raises:
         UnitError: not a number, unknown unit, or a unit of another kind.
     """
+    text = _plain(text)
+    if to == "count" and (text.strip().casefold() in NO_COUNT or _COUNTED.match(text)):
+        counted = _COUNTED.match(text)
+        return float(counted[1]) if counted else 0.0
+    between = _RANGE.match(text)
+    if between:
+        unit = between[3] or ""
+        return sum(parse_measure(f"{end}{unit}", to) for end in between.groups()[:2]) / 2
     total, position = 0.0, 0
     while position < max(1, len(text)):
         match = _MEASURE.match(text, position)
         parts = position > 0 or (match is not None and match.end() < len(text))
         if not match or (parts and not match["unit"]):
             raise UnitError(f'"{text}" is not a number with a unit')
-        total += convert(_amount(match, text), (match["unit"] or to).strip(), to)
+        total += convert(_amount(match, text), _meant(match["unit"] or to, to), to)
         position = match.end()
     return total
+
+
+def _plain(text: str) -> str:
+    """Text with fractions written out and without a word for "about" in front."""
+    for sign, written in FRACTIONS.items():
+        text = re.sub(rf"(?<=\d){sign}", f" {written}", text).replace(sign, written)
+    return ROUGHLY.sub("", text)
+
+
+def _meant(name: str, to: str) -> str:
+    """The unit that a name means where a quantity like ``to`` is asked for."""
+    name = name.strip()
+    return OF_KIND.get(unit_of(to).kind, {}).get(name.casefold(), name)
 
 
 def symbol(unit: str | None) -> str:

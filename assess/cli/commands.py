@@ -21,8 +21,10 @@ from assess.cli.options import (
     IDS,
     JOB,
     JSON,
+    MINUTES,
     SCOPE,
     STRICT,
+    TOOLS,
     WITHOUT,
     WORKSHOP,
     AmountCommand,
@@ -37,6 +39,7 @@ if TYPE_CHECKING:
     from assess.job.workshop_profile import Workshop
     from assess.knowledge.knowledge_base import Knowledge, PluginFault
     from assess.knowledge.model_base import Scope
+    from assess.visit.session import VisitSession
 
 DISTRIBUTION = "reed-organ-assess"
 
@@ -122,41 +125,31 @@ def new(job: Path, title: str) -> None:
 @click.option("--only", metavar="SUBSYSTEM", help="Ask about one subsystem.")
 @click.option("--all", "everything", is_flag=True, help="Also what only the workshop shows.")
 @click.option("--again", is_flag=True, help="Also what has been answered.")
-@click.option("--in-order", is_flag=True, help="Part by part, not by what tells most.")
+@MINUTES
+@TOOLS
 def ask(
     job: Path,
     workshop: Path | None,
     only: str | None,
     everything: bool,
     again: bool,
-    in_order: bool,
+    minutes: float | None,
+    tools: tuple[str, ...],
 ) -> None:
-    """Ask question after question, and save each answer.
+    """Walk through a visit, question by question, and save each answer.
 
-    First what is told of it: whether it works, what is wrong, when it was overhauled. Then stop
-    and resume whenever you like. Dangers come first, then what says most about the
-    verdict per minute. You are told when more looking would not help.
+    First what the owner tells, then dangers, then what shows in use, then round the outside,
+    then each place once. Stop and resume whenever you like. What does not fit into the minutes
+    is left out, what tells least first, and named at the end. --minutes 0 asks everything.
     """
     from assess.cli.history_interview import HistoryInterview
     from assess.cli.interview import Interview
     from assess.output.grades import grade_span
 
-    knowledge = knowledge_of_call()
-    if only is not None and only not in knowledge.subsystems:
-        raise UserError(f'no subsystem "{only}"; {did_you_mean(only, knowledge.subsystems)}')
+    visit = _visit(job, workshop, minutes, tools, only=only, everything=everything, again=again)
     if only is None and not again:
-        HistoryInterview(job, knowledge, _read_line, click.echo).run()
-    interview = Interview(
-        job,
-        knowledge,
-        _workshop(workshop, job),
-        _read_line,
-        click.echo,
-        everything=everything,
-        again=again,
-        only=only,
-        in_order=in_order or again,
-    )
+        HistoryInterview(job, visit.knowledge, _read_line, click.echo).run()
+    interview = Interview(visit, _read_line, click.echo)
     result = interview.run()
     if interview.unsaved:
         listed = ", ".join(interview.unsaved)
@@ -167,6 +160,40 @@ def ask(
         return
     grade = grade_span(result.graded.instrument)
     click.echo(f"\nSaved in {job}: {seen:.0f} % seen, grade {grade}.")
+
+
+def _visit(
+    job: Path,
+    workshop: Path | None,
+    minutes: float | None,
+    tools: tuple[str, ...],
+    *,
+    only: str | None = None,
+    everything: bool = False,
+    again: bool = False,
+) -> VisitSession:
+    """A visit with the time and the tools that the call or the profile gives it."""
+    from assess.visit.session import VisitSession
+
+    knowledge = knowledge_of_call()
+    if only is not None and only not in knowledge.subsystems:
+        raise UserError(f'no subsystem "{only}"; {did_you_mean(only, knowledge.subsystems)}')
+    shop = _workshop(workshop, job)
+    held = [*shop.tools, *(t for given in tools for t in given.split(",") if t)]
+    for tool in held:
+        if tool not in knowledge.tools:
+            raise UserError(f"no tool {tool!r}; {did_you_mean(tool, knowledge.tools)}")
+    agreed = shop.visit_minutes if minutes is None else minutes
+    return VisitSession(
+        path=job,
+        knowledge=knowledge,
+        workshop=shop,
+        agreed_min=None if everything or again or not agreed else agreed,
+        tools=frozenset(held),
+        everything=everything,
+        again=again,
+        only=only,
+    )
 
 
 def _read_line(prompt: str) -> str:

@@ -1,42 +1,39 @@
-"""The interview in the terminal: one question at a time, each answer saved at once."""
+"""The interview in the terminal: a visit walked question by question, each answer saved at once."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from enum import Enum, auto
-from pathlib import Path
 
-from assess.assessment import Assessment, assess
+from assess.assessment import Assessment
 from assess.base.errors import JobFileError
-from assess.base.text_files import read_text, save_text
 from assess.base.units import symbol
-from assess.base.wording import percent
-from assess.grading.judgements import Judgement, State, judge_given
-from assess.inspection.question_order import (
-    dangers_first,
-    inspection_sequence,
-    is_danger,
-    is_opened,
-    minutes,
-    seen_at_visit,
-)
-from assess.job.answers import AnswerKind, GivenAnswer, read_answer
-from assess.job.job_file import NOT_APPLICABLE, NOT_SEEN, Answer, parse, with_answer
-from assess.job.workshop_profile import Workshop
+from assess.grading.judgements import Judgement, State
+from assess.inspection.question_order import is_danger
+from assess.inspection.visit_walk import Stop, Walk
 from assess.knowledge.criteria import Criterion
-from assess.knowledge.knowledge_base import Knowledge
-from assess.knowledge.steps import subsystem_of
 from assess.output.cautions import in_full, in_order
-from assess.output.grades import expected_span
 from assess.output.layout import amount, paragraph
-from assess.output.looks import looking_helps
+from assess.output.visits import (
+    found_by_words,
+    nothing_decides_yet,
+    overview,
+    stop_title,
+    summary,
+    waiting_for_tools,
+)
+from assess.visit.session import VisitSession
+from assess.visit.typed_answers import read_back
 
 HELP = """\
 Type the number or the words of an answer; a measured value may carry its unit
-("14 s", "3 in"). Add a note after a slash: 2 / left side only
-  n  not seen          x  doesn't apply       ?  how to look
-  s  skip for now      b  back                q  stop (all is saved)
+("14 s", "3 in"). Add a note after a slash: 2/left side only. A note - takes the
+old one away. Enter keeps the present answer, or passes on.
+  n  not seen         x  doesn't apply      ?  how to look
+  s  skip for now     b  back               o  overview by place
+  v  verdict so far   h  this help          q  stop (all is saved)
+  /word  go to a question
 """
 
 
@@ -44,196 +41,201 @@ class Move(Enum):
     """Where to go after what was typed."""
 
     AGAIN = auto()
+    SHOWN = auto()
     ON = auto()
+    SKIP = auto()
     BACK = auto()
     STOP = auto()
 
 
-MOVES = {"s": Move.ON, "": Move.ON, "b": Move.BACK, "q": Move.STOP}
-SHORT = {"n": NOT_SEEN, "x": NOT_APPLICABLE}
-
-
 @dataclass
 class Interview:
-    """An interview over one job file.
+    """An interview over one job file, in the order of a visit.
 
-    ``ask`` reads a line from the person (EOFError ends it), ``say`` shows text. Questions come
-    in the order in which they say most about the verdict, or part by part with ``in_order``.
+    ``ask`` reads a line from the person (EOFError ends it), ``say`` shows text.
     """
 
-    path: Path
-    knowledge: Knowledge
-    workshop: Workshop
+    visit: VisitSession
     ask: Callable[[str], str]
     say: Callable[[str], None]
-    everything: bool = False
-    again: bool = False
-    only: str | None = None
-    in_order: bool = False
-    asked: list[str] = field(default_factory=list)
-    """Criteria that were asked, in order; the last is where "back" goes."""
+    passed: list[str] = field(default_factory=list)
+    """Questions that were passed over; dangers among them are asked once more at the end."""
+    asked_twice: set[str] = field(default_factory=set)
     saved: int = 0
     """How many answers were saved."""
     unsaved: dict[str, str] = field(default_factory=dict)
     """Answers that could not be saved, by criterion."""
-    said: str = ""
-    """What was last said of whether more looking helps."""
+    at: str = ""
+    """The stop of the walk where the last question was."""
+    goto: str = ""
+    """A question to jump to."""
 
     def run(self) -> Assessment:
         """Ask until nothing is left or the person stops; the assessment as it then is."""
         self.say(HELP)
-        result = self._assessed()
-        question = self._next(result)
+        result = self.visit.assessed()
+        walk = self.visit.walk(result)
+        if walk.no_tool:
+            self.say(paragraph(waiting_for_tools(walk, result)))
+        question = self._next(result, walk)
         if question is None:
             self.say("Nothing is left to ask.")
         while question is not None:
-            move = self._question(result, question)
+            move = self._question(result, walk, question)
             if move is Move.STOP:
                 break
-            result = self._assessed()
-            if move is Move.BACK:
-                question = self._one_back(result, question)
-                continue
-            self.asked.append(question.id)
-            question = self._next(result)
-        return self._assessed()
+            if move is Move.SKIP or move is Move.ON:
+                self.passed.append(question.id)
+            result = self.visit.assessed()
+            walk = self.visit.walk(result)
+            question = self._after(move, result, walk, question)
+        self.say(summary(result, walk))
+        return result
 
-    def _assessed(self) -> Assessment:
-        job = parse(read_text(self.path), str(self.path), self.knowledge.trade)
-        return assess(job, knowledge=self.knowledge, workshop=self.workshop)
+    def _after(
+        self, move: Move, result: Assessment, walk: Walk, question: Judgement
+    ) -> Judgement | None:
+        if self.goto:
+            target, self.goto = self.goto, ""
+            return result.graded.judgements[target]
+        return self._before(result, question) if move is Move.BACK else self._next(result, walk)
 
-    def _one_back(self, result: Assessment, question: Judgement) -> Judgement:
-        if not self.asked:
-            return question
-        return result.graded.judgements[self.asked.pop()]
+    def _next(self, result: Assessment, walk: Walk) -> Judgement | None:
+        """The next question of the walk; after the last, dangers that were passed over."""
+        judgements = result.graded.judgements
+        for question in walk.questions:
+            if question not in self.passed:
+                return judgements[question]
+        for question in self.passed:
+            judgement = judgements[question]
+            again = question not in self.asked_twice and judgement.state is State.NO_ANSWER
+            if again and is_danger(judgement):
+                self.asked_twice.add(question)
+                return judgement
+        return None
 
-    def _questions(self, result: Assessment) -> list[Judgement]:
-        """What may be asked, part by part, dangers first."""
-        every = inspection_sequence(result.graded, result.knowledge, result.configuration)
-        return [
-            j
-            for j in every
-            if (self.again or j.state is State.NO_ANSWER)
-            and is_opened(j, result.graded.judgements)
-            and (self.everything or seen_at_visit(j, result.knowledge, result.configuration))
-            and (self.only is None or subsystem_of(j.id) == self.only)
-            and j.id not in self.asked
-        ]
+    def _before(self, result: Assessment, question: Judgement) -> Judgement:
+        """The question before this one in the walk that was answered or passed over."""
+        judgements = result.graded.judgements
+        sequence = self.visit.whole_walk(result).questions
+        here = sequence.index(question.id) if question.id in sequence else len(sequence)
+        for earlier in reversed(sequence[:here]):
+            if judgements[earlier].state is not State.NO_ANSWER or earlier in self.passed:
+                self.passed = [p for p in self.passed if p != earlier]
+                return judgements[earlier]
+        return question
 
-    def _next(self, result: Assessment) -> Judgement | None:
-        """The next question: dangers, then what says most about the verdict per minute."""
-        waiting = self._questions(result)
-        first = dangers_first(waiting) or waiting
-        if not waiting:
-            return None
-        if self.in_order or is_danger(first[0]):
-            return first[0]
-        among = {j.id for j in waiting}
-        looks = result.information_value.looks(1, everything=self.everything, among=among)
-        return result.graded.judgements[looks[0].criterion] if looks else waiting[0]
-
-    def _question(self, result: Assessment, question: Judgement) -> Move:
+    def _question(self, result: Assessment, walk: Walk, question: Judgement) -> Move:
         """Ask one question until it is answered; where to go on."""
-        self._say_state(result, question)
+        self._say_stop(result, walk, question)
+        self._say_question(question)
+        move = Move.AGAIN
+        while move in (Move.AGAIN, Move.SHOWN):
+            if move is Move.SHOWN:
+                self._say_question(question)
+            try:
+                typed = self.ask("> ").strip()
+            except EOFError:
+                return Move.STOP
+            move = self._typed(typed, question, result, walk)
+        return move
+
+    def _say_stop(self, result: Assessment, walk: Walk, question: Judgement) -> None:
+        """Where to go and what to open when that changes, and how much is left."""
+        stop = walk.stop_of(question.id)
+        if stop is not None and stop.id != self.at:
+            self.at = stop.id
+            self._say_opening(result, stop)
+        left = [q for q in walk.questions if q != question.id]
+        clock = ""
+        if self.visit.left_min is not None:
+            clock = f"; {amount(self.visit.left_min)} of {amount(self.visit.agreed_min or 0)} min"
+        self.say(f"\n[{len(left) + 1} left, about {amount(walk.minutes)} min{clock}]")
+
+    def _say_opening(self, result: Assessment, stop: Stop) -> None:
+        self.say(f"\n== {stop_title(stop.id, result)}")
+        for place in stop.opens:
+            self.say(paragraph(result.knowledge.places[place].open + ".", "  "))
+            for caution in in_order(result.knowledge.places[place].open_cautions, result.knowledge):
+                warning = in_full(result.knowledge.cautions[caution])
+                self.say(paragraph(f"TAKE CARE: {warning}", "  "))
+
+    def _say_question(self, question: Judgement) -> None:
         criterion = question.criterion
-        where = result.knowledge.places[criterion.place].title if criterion.place else ""
-        self.say(paragraph(criterion.asks + (f" (seen from: {where})" if where else "")))
+        self.say(paragraph(criterion.asks))
         if criterion.measured:
             unit = criterion.unit or "count"
             self.say("  how many, or 0" if unit == "count" else f"  a number in {symbol(unit)}")
         else:
             for number, outcome in enumerate(criterion.outcomes, 1):
                 self.say(f"  {number}  {outcome.label}")
-        move = Move.AGAIN
-        while move is Move.AGAIN:
+        if question.given:
+            note = f" / {question.note}" if question.note else ""
+            self.say(paragraph(f"now: {question.given}{note} (Enter keeps it)", "  "))
+
+    def _typed(self, typed: str, question: Judgement, result: Assessment, walk: Walk) -> Move:
+        """Carry out what was typed."""
+        moves = {"": Move.ON, "s": Move.SKIP, "b": Move.BACK, "q": Move.STOP}
+        word = typed.casefold()
+        if word in moves:
+            return moves[word]
+        shown = {
+            "h": lambda: HELP,
+            "o": lambda: overview(result, self.visit.whole_walk(result), walk),
+            "v": lambda: nothing_decides_yet(result) or summary(result, walk),
+        }
+        if word == "?":
+            self.say(paragraph(question.criterion.how, "  "))
+            return Move.AGAIN
+        if word in shown:
+            self.say(shown[word]())
+            return Move.SHOWN
+        if typed.startswith("/"):
+            return self._jump(typed[1:].strip(), result)
+        return self._answer(typed, question.criterion, result)
+
+    def _jump(self, words: str, result: Assessment) -> Move:
+        """Go to a question by a word of it; several are listed to choose from."""
+        found = found_by_words(words, result, self.visit.whole_walk(result))
+        if not found:
+            self.say(f"  no question has {words!r} in it")
+            return Move.AGAIN
+        if len(found) > 1:
+            for number, judgement in enumerate(found, 1):
+                self.say(paragraph(judgement.criterion.asks, f"  {number}  "))
             try:
-                typed = self.ask("> ").strip()
+                typed = self.ask("which? ").strip()
             except EOFError:
                 return Move.STOP
-            move = self._typed(typed, criterion, result)
-        return move
+            if not (typed.isdigit() and 1 <= int(typed) <= len(found)):
+                return Move.SHOWN
+            found = [found[int(typed) - 1]]
+        self.goto = found[0].id
+        return Move.SKIP
 
-    def _say_state(self, result: Assessment, question: Judgement) -> None:
-        """Grade and verdict as they stand, how much is left, and whether looking helps."""
-        left = [j for j in self._questions(result) if j.id != question.id]
-        time = amount(minutes([question, *left], result.knowledge))
-        self.say(f"\n[{len(left) + 1} left, about {time} min; grade {expected_span(result)}]")
-        chances = list(result.chances().items())[:3]
-        words = result.trade.verdict
-        listed = ", ".join(f"{words(name)} {percent(chance)}" for name, chance in chances)
-        self.say(paragraph(f"[so far: {listed}]"))
-        if result.settled:
-            said = "Settled: what is left is unlikely to change the verdict."
-        else:
-            said = looking_helps(result, everything=self.everything)
-        if said and said != self.said:
-            self.say(paragraph(said))
-        self.said = said
-
-    def _typed(self, typed: str, criterion: Criterion, result: Assessment) -> Move:
-        """Carry out what was typed."""
-        if typed in MOVES:
-            return MOVES[typed]
-        if typed == "?":
-            self.say(paragraph(criterion.how, "  "))
+    def _answer(self, typed: str, criterion: Criterion, result: Assessment) -> Move:
+        """Save an answer, unless it cannot be or could mean two things."""
+        read = self.visit.read(criterion, typed)
+        if read.unclear:
+            self.say(paragraph(read.unclear, "  "))
             return Move.AGAIN
-        words, note = _answer_and_note(typed, criterion)
-        given = read_answer(criterion, Answer(answer=words, note=note))
         try:
-            judgement = judge_given(criterion, given, result.configuration)
+            saved = self.visit.save(result, criterion, read.words, read.note)
         except ValueError as error:
             self.say(paragraph(str(error), "  "))
             return Move.AGAIN
-        if not self._save(criterion, words, given):
+        except JobFileError as error:
+            self.unsaved[criterion.id] = f"{criterion.id} = {read.words}"
+            self.say(paragraph(f"NOT SAVED. {error}", "  "))
             return Move.AGAIN
+        self.unsaved.pop(criterion.id, None)
+        self.saved += 1
+        judgement = saved.judgement
         if judgement.is_seen:
-            self.say(f"  {judgement.outcome.label}: class {judgement.outcome.condition}")
+            back = read_back(criterion, saved.given)
+            label = f"{back}: {judgement.outcome.label}" if back else judgement.outcome.label
+            self.say(paragraph(f"{label}: class {judgement.outcome.condition}", "  "))
             for caution in in_order(judgement.outcome.cautions, result.knowledge):
                 warning = in_full(result.knowledge.cautions[caution])
                 self.say(paragraph(f"TAKE CARE: {warning}", "  "))
         return Move.ON
-
-    def _save(self, criterion: Criterion, words: str, given: GivenAnswer) -> bool:
-        """Save one answer; whether that worked."""
-        answer = _as_written(criterion, words, given)
-        try:
-            text = with_answer(read_text(self.path), criterion.id, answer, given.note)
-            save_text(self.path, text)
-        except JobFileError as error:
-            self.unsaved[criterion.id] = f"{criterion.id} = {words}"
-            self.say(paragraph(f"NOT SAVED. {error}", "  "))
-            return False
-        self.unsaved.pop(criterion.id, None)
-        self.saved += 1
-        return True
-
-
-def _answer_and_note(typed: str, criterion: Criterion) -> tuple[str, str]:
-    """The answer in full words, and the note after a slash.
-
-    A measured answer may hold a slash itself ("1 / 8 in / left side"), so the longest part of
-    the line that is an answer is taken.
-    """
-    parts = typed.split(" / ")
-    for length in range(len(parts), 1, -1) if criterion.measured else ():
-        words = " / ".join(parts[:length]).strip()
-        if not read_answer(criterion, Answer(answer=words)).fault:
-            return words, " / ".join(parts[length:]).strip()
-    words, _, note = (part.strip() for part in typed.partition(" / "))
-    words = SHORT.get(words, words)
-    outcomes = criterion.outcomes
-    if not criterion.measured and words.isdigit() and 1 <= int(words) <= len(outcomes):
-        words = outcomes[int(words) - 1].label
-    return words, note
-
-
-def _as_written(criterion: Criterion, words: str, given: GivenAnswer) -> str | int:
-    """An answer as it will stand in the file: counts as numbers, bare numbers with a unit."""
-    if given.kind is not AnswerKind.GIVEN:
-        return str(given.kind)
-    if given.outcome is not None:
-        return given.outcome.label
-    if criterion.unit == "count" and given.value is not None:
-        return int(given.value)
-    bare = not any(c.isalpha() or c in '%"\u2033\u00b0' for c in words)
-    return f"{words} {criterion.unit}" if bare else words

@@ -112,6 +112,14 @@ WITHOUT = click.option(
     callback=_without,
     help="Leave out a plugin (or ASSESS_PLUGINS).",
 )
+MINUTES = click.option(
+    "--minutes",
+    type=click.FloatRange(0),
+    help="Minutes agreed for the visit; 0 for as long as it takes.",
+)
+TOOLS = click.option(
+    "--with", "tools", metavar="TOOLS", multiple=True, help="Tools in the bag, with commas."
+)
 SCOPE = click.option("--scope", type=ScopeName(), help="How far to go; else the verdict's scope.")
 
 

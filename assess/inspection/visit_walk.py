@@ -9,8 +9,8 @@ a place once; the rest is left out and named.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from assess.grading.grades import Graded
 from assess.grading.judgements import Judgement, State
@@ -73,6 +73,16 @@ class Walk:
     def minutes(self) -> float:
         """Minutes that it takes."""
         return sum(stop.minutes for stop in self.stops)
+
+    def of(self, chosen: Callable[[str], bool]) -> Walk:
+        """The walk with some questions only; the minutes of a stop count what stays."""
+        stops = tuple(
+            replace(stop, questions=kept)
+            for stop in self.stops
+            if (kept := tuple(q for q in stop.questions if chosen(q)))
+        )
+        no_tool = {t: kept for t, qs in self.no_tool.items() if (kept := tuple(filter(chosen, qs)))}
+        return Walk(stops, tuple(filter(chosen, self.no_time)), no_tool)
 
     def stop_of(self, question: str) -> Stop | None:
         """The stop at which a question is asked."""

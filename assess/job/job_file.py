@@ -26,6 +26,8 @@ from assess.plugin.registry import knowledge_in_use
 
 NOT_SEEN = "not seen"
 NOT_APPLICABLE = "doesn't apply"
+NO_NOTE = "-"
+"""A note that takes the older note away."""
 
 Year = Annotated[int, Field(ge=1500, le=9999)]
 Weight = Annotated[int, Field(ge=0, le=3)]
@@ -146,7 +148,8 @@ class Job(Strict):
 
     ``answers`` maps subsystem to criterion to answer; answers for subsystems that are not
     installed are kept as they are. ``surveys`` maps a survey's full id, quoted since it holds
-    a dot, to a CSV file beside the job file.
+    a dot, to a CSV file beside the job file; ``photographs`` maps a criterion's full id, or
+    ``instrument``, to files beside the job file.
     """
 
     format: Literal[1]
@@ -157,6 +160,7 @@ class Job(Strict):
     history: History = History()
     answers: dict[str, dict[str, Answer]] = Field(default_factory=dict)
     surveys: dict[str, str] = Field(default_factory=dict)
+    photographs: dict[str, tuple[str, ...]] = Field(default_factory=dict)
     path: str = Field(default="", exclude=True)
     """Where it was read from, for messages; not part of the file."""
     text: str = Field(default="", exclude=True, repr=False)
@@ -353,7 +357,8 @@ def with_answer(text: str, criterion: str, answer: AnswerText, note: str = "") -
         text: the file as it is.
         criterion: full id, such as ``wheels.broken_spokes``.
         answer: the answer as it will stand in the file.
-        note: kept beside the answer when not empty; an older note stays otherwise.
+        note: kept beside the answer when not empty; an older note stays otherwise. A note of
+            :data:`NO_NOTE` takes the older one away.
     """
     import tomlkit
 
@@ -366,16 +371,40 @@ def with_answer(text: str, criterion: str, answer: AnswerText, note: str = "") -
         answers[subsystem] = tomlkit.table()
     table = answers[subsystem]
     old = table.get(name)
-    if isinstance(old, dict):
+    if isinstance(old, dict) and note == NO_NOTE:
+        old.pop("note", None)
+        old["answer"] = answer
+    elif isinstance(old, dict):
         old["answer"] = answer
         if note:
             old["note"] = note
+    elif note == NO_NOTE:
+        table[name] = answer
     elif note:
         entry = tomlkit.inline_table()
         entry.update({"answer": answer, "note": note})
         table[name] = entry
     else:
         table[name] = answer
+    return tomlkit.dumps(document)
+
+
+def with_photograph(text: str, about: str, file: str) -> str:
+    """The text of a job file with one more photograph named, all else kept.
+
+    Args:
+        text: the file as it is.
+        about: full id of the criterion that it shows, or ``instrument``.
+        file: where it lies, seen from the job file.
+    """
+    import tomlkit
+
+    document = tomlkit.parse(text)
+    if "photographs" not in document:
+        document["photographs"] = tomlkit.table()
+    files = document["photographs"].setdefault(about, tomlkit.array())
+    if file not in files:
+        files.append(file)
     return tomlkit.dumps(document)
 
 

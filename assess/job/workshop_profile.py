@@ -70,6 +70,8 @@ class Workshop(BaseModel):
         worth_times: a cost beyond this many times the stated worth is advised against.
         conserve_from: significance or attachment, of 0..3, from which it is conserved.
         bench_hours_a_day: hands-on hours of a bench day, from nine to midnight at most.
+        visit_minutes: minutes of a visit in the home.
+        tools: tools in the bag besides those that every bag holds.
         bench_days: weekdays at the bench, 0 Monday .. 6 Sunday.
         prices: material id -> price per unit.
         hours: step id -> low, likely, high hours.
@@ -94,6 +96,8 @@ class Workshop(BaseModel):
     worth_times: Annotated[float, Field(gt=0)]
     conserve_from: Annotated[int, Field(ge=0, le=4)]
     bench_hours_a_day: Annotated[float, Field(ge=0, le=15)]
+    visit_minutes: Annotated[float, Field(gt=0, le=1440)]
+    tools: tuple[str, ...] = ()
     bench_days: tuple[Annotated[int, Field(ge=0, le=6)], ...]
     prices: dict[str, Annotated[float, Field(ge=0)]] = Field(default_factory=dict)
     hours: dict[str, HoursRange] = Field(default_factory=dict)

@@ -75,6 +75,15 @@ class WaysWords(Declared):
     salvage: Text = "keep for parts"
 
 
+class VisitWords(Declared):
+    """What the stops of a visit are called at which nothing is opened."""
+
+    told: Text = "What the owner tells"
+    dangers: Text = "Before anything is touched"
+    used: Text = "In use"
+    round: Text = "Round the outside"
+
+
 class VerdictsWords(Declared):
     """The words of the verdicts."""
 
@@ -103,6 +112,7 @@ class Trade(Declared):
         closing: the sentence about money and worth that ends a verdict.
         against: the heading over findings that advise against the work.
         examples: command -> an example of it, for ``--help``.
+        visit: words of the stops of a visit.
         scopes, verdicts, ways: words of the scopes, the verdicts and the ways to go.
         care: what is believed before anything is seen.
     """
@@ -117,6 +127,7 @@ class Trade(Declared):
     closing: Text = "The owner decides."
     against: Text = "Reasons against the work"
     examples: dict[str, Text] = Field(default_factory=dict)
+    visit: VisitWords = VisitWords()
     scopes: ScopesWords = ScopesWords()
     verdicts: VerdictsWords = VerdictsWords()
     ways: WaysWords = WaysWords()

@@ -15,6 +15,7 @@ from assess.cli.interview import Interview
 from assess.job.job_file import Job
 from assess.job.job_file import load as load_in
 from assess.job.workshop_profile import load_workshop
+from assess.visit.session import VisitSession
 
 CART = toy.knowledge()
 
@@ -44,12 +45,10 @@ class Person:
         return "\n".join(self.heard)
 
 
-def talk(path: Path, *lines: str, in_order: bool = True, **options: bool) -> Person:
+def talk(path: Path, *lines: str, **options: Any) -> Person:
     person = Person(*lines)
-    shop = load_workshop(trade=CART.trade)
-    person.interview = Interview(
-        path, CART, shop, person.ask, person.say, in_order=in_order, **options
-    )
+    visit = VisitSession(path, CART, load_workshop(trade=CART.trade), **options)
+    person.interview = Interview(visit, person.ask, person.say)
     person.interview.run()
     return person
 

@@ -1,0 +1,130 @@
+"""A visit over one job file: the walk as it stands, and answers saved one by one.
+
+The interview in the terminal and the visit page both go through here, so that an answer means
+the same and is saved in the same way wherever it was given. The file is read before every step;
+what another device or a person's editor put in meanwhile stays.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from functools import partial
+from pathlib import Path
+
+from assess.assessment import Assessment, assess
+from assess.base.text_files import edit_text, read_text
+from assess.grading.judgements import Judgement, judge_given
+from assess.inspection.visit_walk import VisitMeans, Walk
+from assess.job.answers import GivenAnswer, read_answer
+from assess.job.job_file import Answer, parse, with_answer
+from assess.job.workshop_profile import Workshop
+from assess.knowledge.criteria import Criterion
+from assess.knowledge.knowledge_base import Knowledge
+from assess.knowledge.steps import subsystem_of
+from assess.visit.typed_answers import Typed, as_written, read_typed
+
+
+@dataclass(frozen=True)
+class Saved:
+    """An answer that is in the file now: how it was read, and what it means."""
+
+    given: GivenAnswer
+    judgement: Judgement
+
+
+@dataclass
+class VisitSession:
+    """One visit.
+
+    Attributes:
+        path: the job file.
+        knowledge, workshop: what is declared, and the workshop profile.
+        agreed_min: minutes agreed with the owner; None for as long as it takes.
+        tools: tools in the bag besides the usual ones.
+        everything: also what only the workshop shows.
+        again: also what has been answered.
+        only: one subsystem, or None.
+        clock: seconds from any fixed moment.
+    """
+
+    path: Path
+    knowledge: Knowledge
+    workshop: Workshop
+    agreed_min: float | None = None
+    tools: frozenset[str] = frozenset()
+    everything: bool = False
+    again: bool = False
+    only: str | None = None
+    clock: Callable[[], float] = time.monotonic
+    began_s: float = field(init=False)
+    _last: tuple[str, Assessment] | None = field(init=False, default=None)
+
+    def __post_init__(self) -> None:
+        self.began_s = self.clock()
+
+    @property
+    def spent_min(self) -> float:
+        """Minutes since the visit began."""
+        return (self.clock() - self.began_s) / 60
+
+    @property
+    def left_min(self) -> float | None:
+        """Minutes left of those agreed; None where none were."""
+        return None if self.agreed_min is None else max(0.0, self.agreed_min - self.spent_min)
+
+    def assessed(self) -> Assessment:
+        """The assessment of the file as it is now.
+
+        Raises:
+            JobFileError: the file cannot be read, or says something impossible.
+        """
+        text = read_text(self.path)
+        if self._last is None or self._last[0] != text:
+            job = parse(text, str(self.path), self.knowledge.trade)
+            result = assess(job, knowledge=self.knowledge, workshop=self.workshop)
+            self._last = (text, result)
+        return self._last[1]
+
+    def walk(self, result: Assessment) -> Walk:
+        """What is still to be asked, in order, and what does not fit."""
+        return self._chosen(result, self.left_min, self.again)
+
+    def whole_walk(self, result: Assessment) -> Walk:
+        """Every question of the visit in order, answered or not, however long it takes."""
+        return self._chosen(result, None, True)
+
+    def _chosen(self, result: Assessment, minutes: float | None, again: bool) -> Walk:
+        means = VisitMeans(
+            minutes=minutes, tools=self.tools, everything=self.everything, again=again
+        )
+        walk = result.walk(means)
+        return walk if self.only is None else walk.of(partial(_is_of, self.only))
+
+    def read(self, criterion: Criterion, typed: str) -> Typed:
+        """What was typed for a question."""
+        return read_typed(typed, criterion)
+
+    def save(self, result: Assessment, criterion: Criterion, words: str, note: str = "") -> Saved:
+        """Save one answer.
+
+        Args:
+            result: the assessment that the question comes from.
+            criterion: what was asked.
+            words: the answer in full words, as :meth:`read` gives it.
+            note: kept beside it; see :func:`assess.job.job_file.with_answer`.
+
+        Raises:
+            ValueError: no such answer; the message says what would be right.
+            JobFileError: it could not be saved.
+        """
+        given = read_answer(criterion, Answer(answer=words, note=note))
+        judgement = judge_given(criterion, given, result.configuration)
+        answer = as_written(criterion, words, given)
+        edit_text(self.path, lambda text: with_answer(text, criterion.id, answer, note))
+        return Saved(given, judgement)
+
+
+def _is_of(subsystem: str, question: str) -> bool:
+    return subsystem_of(question) == subsystem
