@@ -1,24 +1,29 @@
-"""The first questions of an interview: what is told of the object before anyone looks."""
+"""The first questions of an interview: what is told of the object before anyone looks at it."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, get_args
+from typing import Any
 
-from assess.base.errors import JobFileError, did_you_mean
-from assess.base.text_files import read_text, save_text
+from assess.base.errors import JobFileError
+from assess.base.text_files import edit_text, read_text
 from assess.job.history import read_history
-from assess.job.job_file import History, Job, parse, with_history
+from assess.job.job_file import Job, parse
 from assess.knowledge.knowledge_base import Knowledge
-from assess.knowledge.symptoms import Course, Symptom
 from assess.output.layout import paragraph
+from assess.visit.door_questions import (
+    COURSES,
+    DoorQuestion,
+    door_questions,
+    nothing_told,
+    with_told,
+)
 
 HELP = "First what is known already. Enter passes over a question, q over all of these."
-WORKS = ("well", "with faults", "partly", "not at all")
-USED = ("weekly", "now and then", "not used")
-COURSES: tuple[Course, ...] = get_args(Course)
+ON_ONE_LINE = 60
+"""Characters of words up to which choices stand on the line of their question."""
 
 
 class _Enough(Exception):  # noqa: N818 - not an error: the person wants no more of these
@@ -27,7 +32,7 @@ class _Enough(Exception):  # noqa: N818 - not an error: the person wants no more
 
 @dataclass
 class HistoryInterview:
-    """Asks what is told, and saves it in the job file; nothing is asked again that is there.
+    """Asks what is told, and saves it in the job file; once something is there, not again.
 
     ``ask`` reads a line from the person (EOFError ends it), ``say`` shows text.
     """
@@ -39,18 +44,21 @@ class HistoryInterview:
 
     def run(self) -> None:
         """Ask, and save each answer at once."""
-        if self._job().history != History():
+        if not nothing_told(self._job()):
             return
         self.say(HELP)
-        trade = self.knowledge.trade
+        asked: set[str] = set()
         try:
-            self._choice("works", f"Does it {trade.use}?", WORKS)
-            self._choice("used", "How often is it used?", USED)
-            self._complaints()
-            self._year("unused_since", "Since which year has it not been used?")
-            self._overhaul()
+            while question := self._next(asked):
+                asked.add(question.id)
+                self._put(question)
         except (_Enough, EOFError):
             return
+
+    def _next(self, asked: set[str]) -> DoorQuestion | None:
+        """The next question that is not answered; an answer may make another one needless."""
+        waiting = door_questions(self._job(), self.knowledge)
+        return next((q for q in waiting if q.id not in asked and not q.given), None)
 
     def _job(self) -> Job:
         return parse(read_text(self.path), str(self.path), self.knowledge.trade)
@@ -62,86 +70,58 @@ class HistoryInterview:
             raise _Enough
         return typed
 
-    def _picked(self, question: str, words: Sequence[str]) -> str:
-        """One of some words, by its number or itself; empty where it is passed over."""
-        listed = "  ".join(f"{number} {word}" for number, word in enumerate(words, 1))
-        while True:
-            typed = self._line(f"{question}  {listed}")
-            if not typed:
-                return ""
-            if typed.isdigit() and 1 <= int(typed) <= len(words):
-                return words[int(typed) - 1]
-            if typed.casefold() in words:
-                return typed.casefold()
-            self.say(f"  {did_you_mean(typed, words)}")
+    def _put(self, question: DoorQuestion) -> None:
+        """Ask one question until it is answered or passed over."""
+        asks = question.asks
+        words = [words for _, words in question.options]
+        if sum(map(len, words)) <= ON_ONE_LINE:
+            listed = "  ".join(f"{number} {word}" for number, word in enumerate(words, 1))
+            asks = f"{asks}  {listed}".rstrip()
+        else:
+            self.say(asks)
+            for number, word in enumerate(words, 1):
+                self.say(paragraph(word, f"  {number:2}  "))
+            several = "The numbers of all that are true, with spaces between them."
+            asks = several if question.kind == "several" else "The number of what is true."
+        while typed := self._line(asks):
+            try:
+                value = question.value(typed)
+            except ValueError as error:
+                self.say(f"  {error}")
+                continue
+            if question.id == "history.complaint":
+                value = [self._with_course(symptom) for symptom in value]
+            if self._save(question, value):
+                return
 
-    def _choice(self, key: str, question: str, words: Sequence[str]) -> None:
-        picked = self._picked(question, words)
-        if picked:
-            self._save({key: picked})
+    def _with_course(self, symptom: str) -> dict[str, Any]:
+        """A complaint, and how it came."""
+        title = self.knowledge.symptoms[symptom].asks
+        listed = "  ".join(f"{number} {word}" for number, word in enumerate(COURSES, 1))
+        came = DoorQuestion("", "", "choice", tuple((c, c) for c in COURSES))
+        while typed := self._line(f"{title}: how did it come?  {listed}"):
+            try:
+                return {"symptom": symptom, "came": came.value(typed)}
+            except ValueError as error:
+                self.say(f"  {error}")
+        return {"symptom": symptom}
 
-    def _year(self, key: str, question: str) -> None:
-        if self._job().history.used in ("weekly", "now and then"):
-            return
-        year = self._number(question)
-        if year:
-            self._save({key: year})
-
-    def _number(self, question: str) -> int | None:
-        while True:
-            typed = self._line(question)
-            if not typed:
-                return None
-            if typed.isdigit() and len(typed) == 4:
-                return int(typed)
-            self.say("  a year in four figures")
-
-    def _complaints(self) -> None:
-        symptoms = list(self.knowledge.symptoms.values())
-        if not symptoms:
-            return
-        self.say("What is wrong with it?")
-        for number, symptom in enumerate(symptoms, 1):
-            self.say(f"  {number:2}  {symptom.asks}")
-        chosen: list[Symptom] = []
-        while True:
-            typed = self._line("The numbers of all that are true, with spaces between them.")
-            known, unknown = _by_number(typed, symptoms)
-            if not unknown:
-                chosen = known
-                break
-            self.say(f"  no such number: {', '.join(unknown)}")
-        complaints = []
-        for symptom in chosen:
-            came = self._picked(f"{symptom.asks}: how did it come?", COURSES)
-            complaint = {"symptom": symptom.id}
-            complaints.append(complaint | ({"came": came} if came else {}))
-        if complaints:
-            self._save({"complaint": complaints})
-
-    def _overhaul(self) -> None:
-        year = self._number("In which year was it last overhauled?")
-        if year:
-            self._save({"overhaul": [{"year": year}]})
-
-    def _save(self, changed: dict[str, Any]) -> None:
+    def _save(self, question: DoorQuestion, value: Any) -> bool:
         """Put something into the file, unless it is impossible; contradictions are shown."""
+        told = None
+
+        def change(text: str) -> str:
+            nonlocal told
+            changed = with_told(text, question, value, self.knowledge)
+            job = parse(changed, str(self.path), self.knowledge.trade)
+            told = read_history(job, self.knowledge)
+            return changed
+
         try:
-            text = with_history(read_text(self.path), changed, self.knowledge.trade)
-            told = read_history(parse(text, str(self.path), self.knowledge.trade), self.knowledge)
-            save_text(self.path, text)
+            edit_text(self.path, change)
         except JobFileError as error:
             self.say(paragraph(f"NOT SAVED. {error}", "  "))
-            return
-        for question in told.questions:
-            self.say(paragraph(question, "  "))
-
-
-def _by_number(typed: str, symptoms: Sequence[Symptom]) -> tuple[list[Symptom], list[str]]:
-    known, unknown = [], []
-    for word in typed.replace(",", " ").split():
-        if word.isdigit() and 1 <= int(word) <= len(symptoms):
-            known.append(symptoms[int(word) - 1])
-        else:
-            unknown.append(word)
-    return list(dict.fromkeys(known)), unknown
+            return False
+        for said in told.questions if told else ():
+            self.say(paragraph(said, "  "))
+        return True

@@ -389,6 +389,26 @@ def with_answer(text: str, criterion: str, answer: AnswerText, note: str = "") -
     return tomlkit.dumps(document)
 
 
+def with_value(text: str, keys: tuple[str, ...], value: Any) -> str:
+    """The text of a job file with one value put in or replaced, all else kept.
+
+    Args:
+        text: the file as it is.
+        keys: tables and key, in the words of the file.
+        value: text, a number or true or false.
+    """
+    import tomlkit
+
+    document = tomlkit.parse(text)
+    table: Any = document
+    for key in keys[:-1]:
+        if key not in table:
+            table[key] = tomlkit.table()
+        table = table[key]
+    table[keys[-1]] = int(value) if isinstance(value, float) and value.is_integer() else value
+    return tomlkit.dumps(document)
+
+
 def with_photograph(text: str, about: str, file: str) -> str:
     """The text of a job file with one more photograph named, all else kept.
 

@@ -76,13 +76,15 @@ class Feature(Declared):
     With a ``chance`` (how often it is otherwise than usual) it is listed among what may still
     be hidden while it is not stated. ``place`` is where it is seen from, and ``minutes`` what
     looking takes. ``formerly`` are earlier ids, which job files may still use. ``each`` is the
-    kind of unit that each has its own of.
+    kind of unit that each has its own of. ``at_door`` has it asked first, since much else
+    depends on it.
     """
 
     refers_to: ClassVar[dict[str, str]] = {"place": "place"}
     id: LocalId
     formerly: tuple[LocalId, ...] = ()
     each: LocalId | None = None
+    at_door: bool = False
     asks: Text
     options: dict[LocalId, Text] = Field(default_factory=dict)
     usual: bool | str = False
@@ -109,12 +111,13 @@ class Fact(Declared):
     """A number of the object: how many of something it has, or the length of a board.
 
     ``formerly`` are earlier ids, which job files may still use; ``each`` is the kind of unit
-    that each has its own of.
+    that each has its own of. ``at_door`` has it asked first, since much else depends on it.
     """
 
     id: LocalId
     formerly: tuple[LocalId, ...] = ()
     each: LocalId | None = None
+    at_door: bool = False
     asks: Text
     unit: str = "count"
     usual: float | None = None
