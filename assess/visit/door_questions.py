@@ -16,12 +16,13 @@ from assess.knowledge.declaration import Fact, Feature
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.model_base import SCOPES
 from assess.knowledge.symptoms import Course
+from assess.visit.typed_answers import grouped_or_decimal
 
 Kind = Literal["choice", "several", "year", "number", "text"]
 WORKS = ("well", "with faults", "partly", "not at all")
 USED = ("weekly", "now and then", "not used")
 COURSES: tuple[Course, ...] = get_args(Course)
-ATTACHED = ("0 none", "1 a little", "2 much", "3 would not part with it")
+ATTACHED = ("not at all", "a little", "much", "would not part with it")
 
 
 @dataclass(frozen=True)
@@ -61,7 +62,8 @@ class DoorQuestion:
         for number, (value, words) in enumerate(self.options, 1):
             if said in (str(number), words.casefold(), str(value).casefold()):
                 return value
-        raise ValueError(f"no such number or words: {typed.strip()}")
+        kind = "number" if said.isdigit() else "answer"
+        raise ValueError(f"no such {kind}: {typed.strip()}")
 
 
 def _year(typed: str) -> int:
@@ -71,6 +73,9 @@ def _year(typed: str) -> int:
 
 
 def _amount(typed: str) -> float:
+    unclear = grouped_or_decimal(typed)
+    if unclear:
+        raise ValueError(unclear)
     try:
         return parse_measure(typed.replace("\u00a0", "").replace(" ", ""), "count")
     except UnitError as error:
@@ -87,20 +92,14 @@ def _told(job: Job, knowledge: Knowledge) -> list[DoorQuestion]:
     symptoms = tuple((s.id, s.asks) for s in knowledge.symptoms.values())
     titles = dict(symptoms)
     complaints = ", ".join(titles.get(c.symptom, c.symptom) for c in history.complaint)
+    works, used = history.works or "", history.used or ""
     questions = [
-        DoorQuestion(
-            "history.works", f"Does it {trade.use}?", "choice", _same(WORKS), history.works or ""
-        ),
-        DoorQuestion(
-            "history.used", "How often is it used?", "choice", _same(USED), history.used or ""
-        ),
+        DoorQuestion("history.works", f"Does it {trade.use}?", "choice", _same(WORKS), works),
+        DoorQuestion("history.used", "How often is it used?", "choice", _same(USED), used),
     ]
     if symptoms:
-        questions.append(
-            DoorQuestion(
-                "history.complaint", "What is wrong with it?", "several", symptoms, complaints
-            )
-        )
+        asks = "What is wrong with it?"
+        questions.append(DoorQuestion("history.complaint", asks, "several", symptoms, complaints))
     if history.used not in ("weekly", "now and then"):
         since = _said(history.unused_since)
         asks = "Since which year has it not been used?"
@@ -139,10 +138,8 @@ def _built(job: Job, knowledge: Knowledge) -> list[DoorQuestion]:
 
 
 def _feature(feature: Feature, given: bool | str | None) -> DoorQuestion:
-    options: tuple[tuple[Any, str], ...] = tuple(feature.options.items()) or (
-        (True, "yes"),
-        (False, "no"),
-    )
+    yes_or_no = ((True, "yes"), (False, "no"))
+    options: tuple[tuple[Any, str], ...] = tuple(feature.options.items()) or yes_or_no
     said = dict(options).get(given, "") if given is not None else ""
     return DoorQuestion(f"features.{feature.id}", feature.asks, "choice", options, said)
 

@@ -55,18 +55,27 @@ def _in_full(words: str, criterion: Criterion) -> str:
     return words
 
 
+def grouped_or_decimal(words: str) -> str:
+    """Why a number such as 1.500 is unclear; else nothing.
+
+    >>> grouped_or_decimal("1.500")
+    '1.500 could be 1500 or 1.5; write one of these'
+    """
+    found = _GROUPED.match(words)
+    if not found:
+        return ""
+    decimal = f"{found[1]}.{found[2].rstrip('0') or '0'}"
+    return f"{found[0].strip()} could be {found[1]}{found[2]} or {decimal}; write one of these"
+
+
 def two_readings(words: str, criterion: Criterion) -> str:
     """Why a number could be read in two ways, and how to write either; else nothing."""
     unit = criterion.unit
     if unit is None:
         return ""
-    grouped = _GROUPED.match(words)
+    grouped = grouped_or_decimal(words)
     if grouped:
-        whole, decimal = (
-            f"{grouped[1]}{grouped[2]}",
-            f"{grouped[1]}.{grouped[2].rstrip('0') or '0'}",
-        )
-        return f"{grouped[0].strip()} could be {whole} or {decimal}; write one of these"
+        return grouped
     share = _BARE_SHARE.match(words) if unit == "%" else None
     if share:
         value = float(f"0.{share[1]}")
