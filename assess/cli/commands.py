@@ -22,6 +22,7 @@ from assess.cli.options import (
     JOB,
     JSON,
     MINUTES,
+    OUTPUT,
     SCOPE,
     STRICT,
     TOOLS,
@@ -125,6 +126,7 @@ def new(job: Path, title: str) -> None:
 @click.option("--only", metavar="SUBSYSTEM", help="Ask about one subsystem.")
 @click.option("--all", "everything", is_flag=True, help="Also what only the workshop shows.")
 @click.option("--again", is_flag=True, help="Also what has been answered.")
+@click.option("--from-paper", "paper", is_flag=True, help="Type in a visit form, by its numbers.")
 @MINUTES
 @TOOLS
 def ask(
@@ -135,6 +137,7 @@ def ask(
     again: bool,
     minutes: float | None,
     tools: tuple[str, ...],
+    paper: bool,
 ) -> None:
     """Walk through a visit, question by question, and save each answer.
 
@@ -144,18 +147,38 @@ def ask(
     """
     from assess.cli.history_interview import HistoryInterview
     from assess.cli.interview import Interview
-    from assess.output.grades import grade_span
+    from assess.cli.paper_entry import PaperEntry
 
     visit = _visit(job, workshop, minutes, tools, only=only, everything=everything, again=again)
-    if only is None and not again:
+    if only is None and not again and not paper:
         HistoryInterview(job, visit.knowledge, _read_line, click.echo).run()
+    if paper:
+        entry = PaperEntry(visit, _read_line, click.echo)
+        _say_saved(job, entry.run(), entry.saved)
+        return
     interview = Interview(visit, _read_line, click.echo)
     result = interview.run()
     if interview.unsaved:
         listed = ", ".join(interview.unsaved)
         raise UserError(f"{job}: these answers could not be saved: {listed}")
+    _say_saved(job, result, interview.saved)
+
+
+def _tools(given: tuple[str, ...], shop: Workshop, knowledge: Knowledge) -> frozenset[str]:
+    """The tools in the bag besides the usual ones, by the call and the profile."""
+    held = [*shop.tools, *(tool for names in given for tool in names.split(",") if tool)]
+    for tool in held:
+        if tool not in knowledge.tools:
+            raise UserError(f"no tool {tool!r}; {did_you_mean(tool, knowledge.tools)}")
+    return frozenset(held)
+
+
+def _say_saved(job: Path, result: Assessment, saved: int) -> None:
+    """How much was saved, and how things stand."""
+    from assess.output.grades import grade_span
+
     seen = 100 * result.graded.instrument.coverage
-    if not interview.saved:
+    if not saved:
         click.echo(f"\nNothing new to save in {job}: {seen:.0f} % seen.")
         return
     grade = grade_span(result.graded.instrument)
@@ -179,17 +202,13 @@ def _visit(
     if only is not None and only not in knowledge.subsystems:
         raise UserError(f'no subsystem "{only}"; {did_you_mean(only, knowledge.subsystems)}')
     shop = _workshop(workshop, job)
-    held = [*shop.tools, *(t for given in tools for t in given.split(",") if t)]
-    for tool in held:
-        if tool not in knowledge.tools:
-            raise UserError(f"no tool {tool!r}; {did_you_mean(tool, knowledge.tools)}")
     agreed = shop.visit_minutes if minutes is None else minutes
     return VisitSession(
         path=job,
         knowledge=knowledge,
         workshop=shop,
         agreed_min=None if everything or again or not agreed else agreed,
-        tools=frozenset(held),
+        tools=_tools(tools, shop, knowledge),
         everything=everything,
         again=again,
         only=only,
@@ -203,6 +222,46 @@ def _read_line(prompt: str) -> str:
         click.echo()
         raise EOFError
     return line
+
+
+@main.command()
+@click.argument("job", type=click.Path(path_type=Path), required=False)
+@OUTPUT
+@click.option("--how", is_flag=True, help="Also how to look, for each question.")
+@MINUTES
+@TOOLS
+@WORKSHOP
+@WITHOUT
+def form(
+    job: Path | None,
+    output: Path,
+    how: bool,
+    minutes: float | None,
+    tools: tuple[str, ...],
+    workshop: Path | None,
+) -> None:
+    """Write the sheets of a visit as a page to print: boxes to tick, blanks, room for notes.
+
+    The questions stand in the order of the visit, as many as fit into its minutes; with a job
+    file, what it says already is on them. Type them in with `assess ask JOB --from-paper`.
+    """
+    from assess.assessment import assess
+    from assess.base.text_files import save_text
+    from assess.inspection.visit_walk import VisitMeans
+    from assess.job.job_file import parse
+    from assess.pages.visit_form import form_page
+
+    knowledge = knowledge_of_call()
+    if job is None:
+        blank = parse("format = 1\n", "", knowledge.trade)
+        result = assess(blank, knowledge=knowledge, workshop=_workshop(workshop))
+    else:
+        result = _load(job, workshop, False)
+    shop = result.workshop
+    agreed = shop.visit_minutes if minutes is None else minutes
+    means = VisitMeans(minutes=agreed or None, tools=_tools(tools, shop, knowledge))
+    save_text(output, form_page(result, means, how))
+    click.echo(f"Wrote {shlex.quote(str(output))}.")
 
 
 @main.command()

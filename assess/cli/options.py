@@ -112,6 +112,14 @@ WITHOUT = click.option(
     callback=_without,
     help="Leave out a plugin (or ASSESS_PLUGINS).",
 )
+OUTPUT = click.option(
+    "-o",
+    "--output",
+    metavar="FILE",
+    type=click.Path(path_type=Path, dir_okay=False),
+    required=True,
+    help="The page to write.",
+)
 MINUTES = click.option(
     "--minutes",
     type=click.FloatRange(0),

@@ -43,10 +43,14 @@ def is_opened(judgement: Judgement, judgements: Mapping[str, Judgement]) -> bool
     return first is None or first.state is not State.NO_ANSWER
 
 
-def is_danger(judgement: Judgement) -> bool:
+def asks_for_danger(criterion: Criterion) -> bool:
     """Whether a criterion asks for a danger to people that shows before anything is opened."""
-    criterion = judgement.criterion
     return criterion.place is None and any(o.danger for o in criterion.outcomes)
+
+
+def is_danger(judgement: Judgement) -> bool:
+    """Whether a judgement is about such a danger."""
+    return asks_for_danger(judgement.criterion)
 
 
 def dangers_first(judgements: Iterable[Judgement]) -> list[Judgement]:

@@ -16,6 +16,7 @@ from assess.grading.grades import Graded
 from assess.grading.judgements import Judgement, State
 from assess.inspection.question_order import (
     ANSWERING_MIN,
+    asks_for_danger,
     is_danger,
     is_opened,
     places_to,
@@ -142,12 +143,11 @@ def visit_walk(
     return Walk(tuple(stops), tuple(left), no_tool)
 
 
-def stop_of(judgement: Judgement, knowledge: Knowledge) -> str:
+def stop_of_criterion(criterion: Criterion, knowledge: Knowledge) -> str:
     """Where in the walk a question is asked: a stop before opening, or its place."""
-    criterion = judgement.criterion
     if criterion.place is not None:
         return criterion.place
-    if is_danger(judgement):
+    if asks_for_danger(criterion):
         return DANGERS
     return criterion.during or knowledge.components[criterion.component].during
 
@@ -282,7 +282,7 @@ def _stops(
     """The chosen questions by stop, each place opened once."""
     by_stop: dict[str, list[Judgement]] = {}
     for judgement in chosen:
-        by_stop.setdefault(stop_of(judgement, knowledge), []).append(judgement)
+        by_stop.setdefault(stop_of_criterion(judgement.criterion, knowledge), []).append(judgement)
     open_now = set(opened)
     stops = []
     for name in sorted(by_stop, key=lambda n: _reach(n, by_stop[n], knowledge, configuration)):

@@ -1,0 +1,138 @@
+"""The sheets of a visit on paper: the questions in the order of the walk, with boxes to tick."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+from assess.assessment import Assessment
+from assess.base.units import symbol
+from assess.grading.judgements import Judgement, State
+from assess.inspection.question_order import places_to, seen_at_visit
+from assess.inspection.visit_walk import BEFORE_OPENING, VisitMeans, stop_of_criterion
+from assess.knowledge.knowledge_base import Knowledge
+from assess.output.grades import title
+from assess.output.visits import stop_title
+from assess.pages.rendering import rendered
+from assess.visit.door_questions import DoorQuestion, door_questions
+from assess.visit.question_numbers import question_numbers
+
+
+@dataclass(frozen=True)
+class FormLine:
+    """One question on paper.
+
+    Attributes:
+        number: by which it is typed in.
+        asks, how: the question, and how to look.
+        boxes: answers to tick, each with its number; empty where a number is written.
+        unit: what a number is written in.
+        given: the answer that the job file has already.
+        follows: the number of the question that opens this one.
+        tools: titles of the tools that it needs.
+    """
+
+    number: str
+    asks: str
+    how: str
+    boxes: tuple[str, ...]
+    unit: str
+    given: str
+    follows: str = ""
+    tools: str = ""
+
+
+@dataclass(frozen=True)
+class FormStop:
+    """One stop of the walk on paper: what to open, cautions, and its questions."""
+
+    title: str
+    opens: tuple[str, ...]
+    cautions: tuple[str, ...]
+    lines: tuple[FormLine, ...]
+
+
+def form_page(result: Assessment, means: VisitMeans, how: bool = False) -> str:
+    """The sheets as a page to print, blank or with what the job file says already.
+
+    Args:
+        result: the assessment of the job.
+        means: time and tools; what does not fit is left out.
+        how: also how to look, for each question.
+    """
+    door = door_questions(result.job, result.knowledge)
+    return rendered(
+        "visit_form.html",
+        title=title(result),
+        door=[_door_line(number, question) for number, question in enumerate(door, 1)],
+        door_title=result.trade.visit.told,
+        stops=form_stops(result, means),
+        how=how,
+    )
+
+
+def form_stops(result: Assessment, means: VisitMeans) -> tuple[FormStop, ...]:
+    """Every stop of the visit with its questions, by number."""
+    knowledge, configuration = result.knowledge, result.configuration
+    numbers = question_numbers(knowledge)
+    judgements = result.graded.judgements
+    fitting = set(result.walk(replace(means, again=True)).questions)
+    asked = [
+        judgements[c]
+        for c in sorted(numbers, key=lambda c: numbers[c])
+        if judgements[c].state is not State.NOT_PRESENT
+        and seen_at_visit(judgements[c], knowledge, configuration)
+        and _opener(c, knowledge) in fitting
+    ]
+    stops: dict[str, list[Judgement]] = {}
+    for judgement in asked:
+        stops.setdefault(stop_of_criterion(judgement.criterion, knowledge), []).append(judgement)
+    opened: set[str] = set()
+    found = []
+    for name, there in stops.items():
+        chain = places_to(there[0].criterion, knowledge, configuration)
+        opens = [] if name in BEFORE_OPENING else [p for p in chain if p not in opened]
+        opened.update(opens)
+        found.append(
+            FormStop(
+                stop_title(name, result),
+                tuple(knowledge.places[p].open for p in opens),
+                tuple(_cautions(opens, knowledge)),
+                tuple(_line(j, numbers, knowledge) for j in there),
+            )
+        )
+    return tuple(found)
+
+
+def _opener(criterion: str, knowledge: Knowledge) -> str:
+    """The question that opens a question, through others; itself where nothing does."""
+    opening = knowledge.criteria[criterion].opened_by
+    return criterion if opening is None else _opener(opening.criterion, knowledge)
+
+
+def _cautions(places: Iterable[str], knowledge: Knowledge) -> list[str]:
+    named = dict.fromkeys(c for place in places for c in knowledge.places[place].open_cautions)
+    return [f"{knowledge.cautions[c].title}: {knowledge.cautions[c].text}" for c in named]
+
+
+def _line(judgement: Judgement, numbers: dict[str, int], knowledge: Knowledge) -> FormLine:
+    criterion = judgement.criterion
+    opening = criterion.opened_by
+    tools = [knowledge.tools[t].title for t in criterion.tools if t in knowledge.tools]
+    note = f" / {judgement.note}" if judgement.note else ""
+    return FormLine(
+        number=str(numbers[criterion.id]),
+        asks=criterion.asks,
+        how=criterion.how,
+        boxes=() if criterion.measured else tuple(o.label for o in criterion.outcomes),
+        unit="how many" if criterion.unit == "count" else symbol(criterion.unit),
+        given=f"{judgement.given}{note}" if judgement.given else "",
+        follows=str(numbers.get(opening.criterion, "")) if opening else "",
+        tools=", ".join(tools),
+    )
+
+
+def _door_line(number: int, question: DoorQuestion) -> FormLine:
+    boxes = tuple(words for _, words in question.options)
+    unit = {"year": "year", "number": "number", "text": ""}.get(question.kind, "")
+    return FormLine(f"D{number}", question.asks, "", boxes, unit, question.given)
