@@ -138,6 +138,8 @@ ALIASES = {
     "pieces": "count",
 }
 
+IN_ANY_CASE = {name.lower(): name for name in UNITS}
+"""Telephones begin lines with a capital."""
 OF_KIND = {
     "pressure": {
         "in": "inH2O", "inch": "inH2O", "inches": "inH2O", '"': "inH2O", "″": "inH2O",
@@ -180,7 +182,7 @@ def canonical(name: str) -> str:
     name = name.strip()
     if name in UNITS:
         return name
-    found = ALIASES.get(name) or ALIASES.get(name.lower())
+    found = ALIASES.get(name) or ALIASES.get(name.lower()) or IN_ANY_CASE.get(name.lower())
     if found is None:
         raise UnitError(f'unknown unit "{name}"')
     return found

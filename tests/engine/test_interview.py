@@ -166,3 +166,108 @@ def test_a_fraction_is_not_taken_for_a_note(tmp_path: Path, typed: str) -> None:
     answer = load(path).answers["wheels"]["play"]
     assert parse_measure(str(answer.answer), "mm") == pytest.approx(25.4 / 8)
     assert answer.note == ("by the left wheel" if "left" in typed else "")
+
+
+BRAKED = "[instrument.features]\nbrake = true\n"
+
+
+def test_capital_letters_and_loose_slashes(tmp_path: Path) -> None:
+    path = new(tmp_path)
+    talk(path, "4 MM/left wheel", "N", "ROTTEN/soft", "Q")
+    answers = load(path).answers
+    assert (answers["wheels"]["play"].answer, answers["wheels"]["play"].note) == (
+        "4 MM",
+        "left wheel",
+    )
+    assert answers["wheels"]["broken_spokes"].answer == "not seen"
+    assert answers["box"]["crack"].answer == "rotten"
+
+
+def test_enter_keeps_the_present_answer_and_a_dash_takes_its_note_away(tmp_path: Path) -> None:
+    text = '[answers.wheels]\nplay = { answer = "4 mm", note = "left" }\n'
+    path = new(tmp_path, text)
+    person = talk(path, "", "q", again=True)
+    assert "now: 4 mm / left (Enter keeps it)" in person.said()
+    assert load(path).answers["wheels"]["play"].note == "left"
+    talk(path, "4 mm/-", "q", again=True)
+    assert load(path).answers["wheels"]["play"].note == ""
+
+
+def test_a_question_is_found_by_a_word(tmp_path: Path) -> None:
+    path = new(tmp_path)
+    person = talk(path, "/crack", "one", "/zebra", "q")
+    assert load(path).answers["box"]["crack"].answer == "one"
+    assert "no question has 'zebra'" in person.said()
+
+
+def test_several_questions_with_a_word_are_listed(tmp_path: Path) -> None:
+    path = new(tmp_path)
+    person = talk(path, "/wheels", "2", "3", "q")
+    assert "2  Broken spokes" in person.said()
+    assert load(path).answers["wheels"]["broken_spokes"].answer == 3
+
+
+def test_the_overview_shows_what_is_answered_and_what_is_not(tmp_path: Path) -> None:
+    said = talk(new(tmp_path), "4 mm", "o", "q").said()
+    assert "1 of 3 answered" in said
+    assert "to be asked" in said
+
+
+def test_back_reaches_answers_of_an_earlier_sitting(tmp_path: Path) -> None:
+    path = new(tmp_path)
+    talk(path, "4 mm", "3", "q")
+    talk(path, "b", "5", "q")
+    assert load(path).answers["wheels"]["broken_spokes"].answer == 5
+
+
+def test_a_danger_that_was_passed_over_is_asked_once_more(tmp_path: Path) -> None:
+    path = new(tmp_path, BRAKED)
+    person = talk(path, "s", "4 mm", "3", "none", "loose")
+    assert load(path).answers["wheels"]["shoe"].answer == "loose"
+    assert person.said().count("Brake shoe") == 3  # twice asked, once at the end
+    assert talk(new(tmp_path, BRAKED), "s", "s", "s", "s", "s").said().count("Brake shoe\n") == 2
+
+
+def test_no_verdict_before_what_decides_was_tried(tmp_path: Path) -> None:
+    early = talk(new(tmp_path), "v", "q").said()
+    assert "Too early for a verdict" in early
+    assert "%" not in early
+    later = talk(new(tmp_path), "4 mm", "v", "q").said()
+    assert "Recommendation" in later
+
+
+def test_the_clock_leaves_out_what_does_not_fit(tmp_path: Path) -> None:
+    seconds = iter(range(0, 100_000, 60))
+    said = talk(
+        new(tmp_path), "4 mm", "q", agreed_min=3.0, clock=lambda: float(next(seconds))
+    ).said()
+    assert "of 3 min" in said
+    assert "No time for" in said
+
+
+def test_a_missing_tool_is_named_once(tmp_path: Path) -> None:
+    data = toy.altered(toy.WHEELS, "criterion", "broken_spokes", tools=["gauge"])
+    data["tool"] = [{"id": "gauge", "title": "spoke gauge"}]
+    person = Person("4 mm", "q")
+    knowledge = toy.knowledge(data, toy.BOX)
+    visit = VisitSession(new(tmp_path), knowledge, load_workshop(trade=CART.trade))
+    Interview(visit, person.ask, person.say).run()
+    assert person.heard[1].startswith(
+        "Not in the bag, with the questions that wait for it: spoke gauge (1)"
+    )
+
+
+def test_an_answer_from_elsewhere_meanwhile_is_kept(tmp_path: Path) -> None:
+    path = new(tmp_path)
+    person = Person()
+
+    def ask(_: str) -> str:
+        if "crack" not in path.read_text():
+            path.write_text(path.read_text() + '[answers.box]\ncrack = "one"\n')
+            return "4 mm"
+        raise EOFError
+
+    Interview(VisitSession(path, CART, load_workshop(trade=CART.trade)), ask, person.say).run()
+    answers = load(path).answers
+    assert answers["box"]["crack"].answer == "one"
+    assert answers["wheels"]["play"].answer == "4 mm"
