@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from assess.decision.rules import UNIQUE, Feasibility, Rarity, Setting, Stance, decide
 from assess.knowledge.model_base import Scope
 from assess.knowledge.trade import VerdictName
-from assess.uncertainty.plan_arrays import Bools
+from assess.uncertainty.packed_facts import Bools
 from assess.uncertainty.scenario_costs import Scenarios
 
 VerdictIndices = NDArray[np.int8]
