@@ -52,9 +52,21 @@ class ScenarioCosts:
         variance = np.log1p((self.sd_h / mean) ** 2)
         return np.log(mean) - variance / 2, np.sqrt(variance)
 
+    @cached_property
+    def median_h(self) -> NDArray[Any]:
+        """The median of the hours of each scenario."""
+        median: NDArray[Any] = np.exp(self.logs[0])
+        return median
+
     def cost_at(self, quantile: float, workshop: Workshop) -> Floats:
         """The cost that each scenario stays under with this probability."""
-        return self._cost(self._hours(NormalDist().inv_cdf(quantile)), workshop)
+        if quantile not in self._hours_at:
+            self._hours_at[quantile] = self._hours(NormalDist().inv_cdf(quantile))
+        return self._cost(self._hours_at[quantile], workshop)
+
+    @cached_property
+    def _hours_at(self) -> dict[float, Floats]:
+        return {}
 
     def sampled(self, workshop: Workshop) -> tuple[Floats, Floats]:
         """Hours and cost of each scenario, each at a random quantile of its own."""
