@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import copy
-import itertools
 import math
 from collections.abc import Sequence
 from typing import Any
@@ -398,7 +397,7 @@ def test_an_answer_counts_also_by_its_share_of_the_cost(stem: str) -> None:
         look.criterion: look.information_bits
         for look in result.information_value.looks(everything=True)
     }
-    variances = np.array([[effect.variance for effect in effects[scope]] for scope in effects])
+    variances = np.array([effects[scope].variances for scope in effects])
     assert len(bits) > 30
     shares = (variances / variances.sum(axis=1, keepdims=True)).max(axis=0)
     for judgement, row, share in zip(
@@ -557,12 +556,13 @@ def test_a_cost_that_is_sure_has_no_variance_and_one_that_is_not_has_that_of_its
         boxes(criterion("crack"), criterion("doom", outcomes=DOOM))
     ).information_value.effects
     assert [len(scope) for scope in effects.values()] == [2, 2, 2]
-    for effect in itertools.chain(*effects.values()):
-        mean = float(effect.chances @ effect.cost)
-        square = float(effect.chances @ effect.cost**2)
-        assert effect.variance == pytest.approx(square - mean**2, rel=1e-6, abs=1e-6)
-    assert effects["full"][1].variance > effects["full"][0].variance > 0
-    assert effects["stabilise"][0].variance == 0
+    for scope in effects.values():
+        for effect, variance in zip(scope, scope.variances, strict=True):
+            mean = float(effect.chances @ effect.cost)
+            square = float(effect.chances @ effect.cost**2)
+            assert variance == pytest.approx(square - mean**2, rel=1e-6, abs=1e-6)
+    assert effects["full"].variances[1] > effects["full"].variances[0] > 0
+    assert effects["stabilise"].variances[0] == 0
 
 
 def test_an_answer_in_the_file_moves_a_line_from_the_list_into_the_plan() -> None:
