@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from collections.abc import Set as AbstractSet
 from itertools import groupby
+from typing import TYPE_CHECKING
 
 from assess.assessment import Assessment
 from assess.base.wording import counted, percent
@@ -27,7 +29,14 @@ from assess.planning.planner import Plan, PlanStep, StepReason
 from assess.planning.priority_order import NO_CHOICE
 from assess.planning.use_requirements import left_alone, requirements_of
 
+if TYPE_CHECKING:
+    from assess.inspection.likely_cures import LikelyCure, LikelyCures
+
 STEP_WIDTH = 46
+MOST_CURES = 6
+"""How many likely cures of a complaint are listed."""
+MOST_NAMED = 2
+"""How many repairs of one cure are named."""
 MOST_LEFT = 8
 """How many findings that a plan leaves alone are listed."""
 
@@ -46,8 +55,11 @@ def plan_text(result: Assessment, plan: Plan, how: bool = False, why: bool = Fal
         return sections([head, nothing_to_do(result)])
     numbers = {s.step: s.number for s in plan.steps}
     cautions = numbers_of(plan.cautions, result.knowledge)
+    cures: dict[str, list[str]] = {
+        step: _cures(found, result, plan) for step, found in result.likely_cures(plan.scope).items()
+    }
     stages = [
-        section(stage, _steps(list(steps), numbers, cautions, how or why, why))
+        section(stage, _steps(list(steps), numbers, cautions, cures, how or why, why))
         for stage, steps in groupby(plan.steps, key=lambda s: s.stage)
     ]
     more = "" if how or why else "How each step is done: --how. Why it stands where it does: --why."
@@ -102,7 +114,12 @@ def _requirements(result: Assessment, plan: Plan) -> str:
     for item in requirements_of(result.planner, plan):
         steps = " and ".join(map(str, item.proofs))
         proof = f"proved by step {steps}" if steps else "no step proves it"
-        if not item.broken_by:
+        if item.searches:
+            finds = " and ".join(map(str, item.searches))
+            proof = f"step {finds} finds the cause of what is complained of; {proof}"
+        if item.searches and not item.broken_by:
+            state = "not so, as complained of"
+        elif not item.broken_by:
             state = "nothing found against it"
         elif item.mended:
             state = f"not so now ({counted(len(item.broken_by), 'finding')}), mended"
@@ -126,13 +143,20 @@ def _steps(
     steps: Sequence[PlanStep],
     numbers: dict[str, int],
     cautions: dict[str, int],
+    cures: Mapping[str, Sequence[str]],
     how: bool,
     why: bool,
 ) -> str:
     rows = [
         [
             step.number,
-            "\n".join([_name(step), *(_how(step, numbers, why) if how else ())]),
+            "\n".join(
+                [
+                    _name(step),
+                    *(_how(step, numbers, why) if how else ()),
+                    *cures.get(step.step, ()),
+                ]
+            ),
             _hours(step),
             waiting(step.waits_hours),
             ", ".join(map(str, sorted({cautions[c] for c in step.cautions}))),
@@ -154,6 +178,30 @@ def _name(step: PlanStep) -> str:
     if step.passes:
         lines.append(f"  Pass: {step.passes}")
     return "\n".join(lines)
+
+
+def _cures(cures: LikelyCures, result: Assessment, plan: Plan) -> list[str]:
+    """What may cure what is complained of, with its chance and what it adds to the plan."""
+    currency, planned = plan.cost.currency, {step.step for step in plan.steps}
+    lines = [f"  Likely cures, and what each adds ({currency}):"]
+    for cure in cures.listed[:MOST_CURES]:
+        lines.append(f"  {percent(cure.chance)} {_cure(cure, result, planned)}")
+    more = len(cures.listed) - MOST_CURES
+    if more > 0:
+        lines.append(f"  and {counted(more, 'less likely one')}")
+    return [*lines, f"  {percent(cures.otherwise)} none of these"]
+
+
+def _cure(cure: LikelyCure, result: Assessment, planned: AbstractSet[str]) -> str:
+    asked = "; ".join(result.knowledge.criteria[c].asks for c in cure.causes[:MOST_NAMED])
+    if not cure.repairs:
+        return f"nothing in this plan cures it ({asked})"
+    names = [result.knowledge.title(repair) for repair in cure.repairs[:MOST_NAMED]]
+    if len(cure.repairs) > MOST_NAMED:
+        names.append(f"and {len(cure.repairs) - MOST_NAMED} more")
+    if planned >= set(cure.repairs):
+        return f"{'; '.join(names)}: in this plan already"
+    return f"{'; '.join(names)}: {cure.cost:,.0f}"
 
 
 def _how(step: PlanStep, numbers: dict[str, int], why: bool) -> list[str]:

@@ -26,6 +26,9 @@ from assess.planning.cost_estimate import Spread
 from assess.uncertainty.monte_carlo import SEED, OutcomeIndices
 from assess.uncertainty.plan_arrays import Bools, Floats, Packed, PlanArrays
 
+SEARCHING: tuple[Scope, ...] = ("working", "full")
+"""The scopes that find the cause of what is complained of."""
+
 
 @dataclass(frozen=True)
 class ScenarioCosts:
@@ -145,6 +148,7 @@ def simulate_scenarios(
     """
     count = outcomes.shape[1]
     marks = _Marks(plan, count)
+    marks.note_searches()
     filled_in = {judgement.id for judgement in unseen}
     for judgement in graded.judgements.values():
         if judgement.is_seen and judgement.id not in filled_in:
@@ -192,6 +196,12 @@ class _Marks:
         self.dissuaded = {s: np.zeros(width, np.uint8) for s in SCOPES}
         self.ruined = np.zeros(width, np.uint8)
         self.significant: dict[int, Packed] = {}
+
+    def note_searches(self) -> None:
+        """Note the searches: what is not known now takes its hours whatever the cause will be."""
+        for scope in SEARCHING:
+            for root in self.plan.searched:
+                self.calls[scope][root] |= self.everywhere
 
     def note(self, judgement: Judgement, place: int, where: Packed) -> None:
         """Note what one outcome of a criterion does in the scenarios that have it."""
@@ -256,7 +266,7 @@ def _scenario_costs(
     shared = math.exp(workshop.whole_job_spread**2)
     sd = np.sqrt(np.maximum(0.0, (mean**2 + variance) * shared - mean**2))
     away = np.logical_or(done[plan.away].any(axis=0), at_least_routine)
-    transport = workshop.transport * away
+    transport = plan.transport * away
     fixed = (price + transport) * (1 + workshop.contingency)
     needless: Bools = np.logical_not(done.any(axis=0))
     return ScenarioCosts(mean, sd, fixed.astype(np.float32), needless, impossible, away)
