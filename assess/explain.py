@@ -12,6 +12,7 @@ from assess.grading.judgements import Judgement
 from assess.knowledge.criteria import Criterion, Outcome
 from assess.knowledge.model_base import SCOPES
 from assess.knowledge.steps import Step, StepKind, subsystem_of
+from assess.planning.access import is_open_already
 from assess.planning.planner import Plan, PlanStep
 
 VERDICT = "verdict"
@@ -248,6 +249,9 @@ def _place(result: Assessment, name: str) -> ExplanationNode:
 def _step(result: Assessment, name: str) -> ExplanationNode:
     root = ExplanationNode(f"{result.knowledge.title(name)} [{name}]")
     held = [s for s in SCOPES if result.plans[s].step(name)]
+    if is_open_already(name, result.configuration):
+        root.add("it is open already, as told: it is only closed")
+        return root
     searched = Step(name).kind is StepKind.FIND
     if searched and not held:
         root.under += _no_search(result, Step(name).target)
@@ -298,17 +302,11 @@ def _add_search(result: Assessment, root: ExplanationNode, plan: Plan, step: Ste
     """How a cause is found, where the hours come from, and what may be the cure."""
     search = next(s for s in result.searches if s.step == step)
     criteria, currency = result.knowledge.criteria, plan.cost.currency
-    made = "every test has been made, so all are made again" if search.repeated else "tests left"
-    for head, looks in (
-        ("shows in", search.signs),
-        (f"{made}, in this order", search.tests),
-        ("likely causes within reach", search.looks),
-    ):
-        node = ExplanationNode(head, [])
+    for head, looks in search.parts:
+        node = root.add(head)
         for criterion in looks:
             found = criteria[criterion]
             node.add(f"{found.asks}, {found.minutes:g} min [{criterion}]")
-        root.under += [node] if looks else []
     root.add(
         "hours come from the minutes of these looks: low with the first test, likely with all "
         "tests, high with all of them twice (estimate from memory)"

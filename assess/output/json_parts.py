@@ -111,6 +111,7 @@ def offer_part(offer: Offer, trade: Trade) -> shape.OfferData:
         "usable": offer.usable,
         "gained": {c: trade.scope_id(scope) for c, scope in offer.gained.items()},
         "repairs": list(offer.repairs),
+        "searches": list(offer.searches),
         "steps": [s.step for s in offer.plan.steps],
         "hours": spread_part(offer.plan.hours),
         "cost": cost_part(offer.plan),

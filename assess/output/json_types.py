@@ -409,6 +409,7 @@ class OfferData(TypedDict):
     usable: bool
     gained: dict[str, str]
     repairs: list[str]
+    searches: list[str]
     steps: list[str]
     hours: SpreadData
     cost: CostData

@@ -55,11 +55,9 @@ def plan_text(result: Assessment, plan: Plan, how: bool = False, why: bool = Fal
         return sections([head, nothing_to_do(result)])
     numbers = {s.step: s.number for s in plan.steps}
     cautions = numbers_of(plan.cautions, result.knowledge)
-    cures: dict[str, list[str]] = {
-        step: _cures(found, result, plan) for step, found in result.likely_cures(plan.scope).items()
-    }
+    searches = _searches(result, plan, how or why)
     stages = [
-        section(stage, _steps(list(steps), numbers, cautions, cures, how or why, why))
+        section(stage, _steps(list(steps), numbers, cautions, searches, how or why, why))
         for stage, steps in groupby(plan.steps, key=lambda s: s.stage)
     ]
     more = "" if how or why else "How each step is done: --how. Why it stands where it does: --why."
@@ -143,7 +141,7 @@ def _steps(
     steps: Sequence[PlanStep],
     numbers: dict[str, int],
     cautions: dict[str, int],
-    cures: Mapping[str, Sequence[str]],
+    searches: Mapping[str, Sequence[str]],
     how: bool,
     why: bool,
 ) -> str:
@@ -154,7 +152,7 @@ def _steps(
                 [
                     _name(step),
                     *(_how(step, numbers, why) if how else ()),
-                    *cures.get(step.step, ()),
+                    *searches.get(step.step, ()),
                 ]
             ),
             _hours(step),
@@ -178,6 +176,22 @@ def _name(step: PlanStep) -> str:
     if step.passes:
         lines.append(f"  Pass: {step.passes}")
     return "\n".join(lines)
+
+
+def _searches(result: Assessment, plan: Plan, how: bool) -> dict[str, list[str]]:
+    """Under each step that finds a cause: what to look at in which order, and likely cures."""
+    criteria = result.knowledge.criteria
+    found: dict[str, list[str]] = {}
+    for search in result.searches if plan.steps else ():
+        step = plan.step(search.step)
+        if step is None:
+            continue
+        told = [] if how else [f"  {step.how}"]
+        for head, looks in search.parts if how else ():
+            told += [f"  {head}:", *(f"  - {criteria[c].asks}: {criteria[c].how}" for c in looks)]
+        cures = result.likely_cures(plan.scope)[search.step]
+        found[step.step] = [*told, *_cures(cures, result, plan)]
+    return found
 
 
 def _cures(cures: LikelyCures, result: Assessment, plan: Plan) -> list[str]:
@@ -209,7 +223,7 @@ def _how(step: PlanStep, numbers: dict[str, int], why: bool) -> list[str]:
     lines = [
         f"  {label}{text}"
         for label, text in (
-            ("", step.how if step.kind != "open" else ""),
+            ("", step.how if step.kind not in ("open", "find") else ""),
             ("If it fails: ", step.if_fails),
             ("Avoid: ", step.avoid),
             ("Done when: ", step.test),

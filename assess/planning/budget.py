@@ -61,8 +61,10 @@ class Offer:
         points: grade points of the whole that it gains.
         gained: finding -> the scope that it is put right for.
         repairs: the repairs chosen, without what they need.
+        searches: the steps that find the cause of a complaint; its cure is not in the price.
         plan: their plan, with everything they need.
-        usable: whether everything that keeps it out of use is put right.
+        usable: whether everything found that keeps it out of use is put right, and the causes
+            of all complaints are known or looked for.
     """
 
     price: float
@@ -70,6 +72,7 @@ class Offer:
     points: float
     gained: dict[str, Scope]
     repairs: tuple[str, ...]
+    searches: tuple[str, ...]
     plan: Plan
     usable: bool
 
@@ -342,6 +345,7 @@ class Budget:
             points=found.points,
             gained=gained,
             repairs=tuple(s.step for s in plan.steps if s.step in plan.called),
+            searches=tuple(s.step for s in plan.steps if s.step in self.searches),
             plan=plan,
             usable=disabling <= healed and self.searches.keys() <= found.steps,
         )

@@ -50,6 +50,17 @@ class Search:
         """The step of a plan."""
         return Step.finding(self.symptom)
 
+    @property
+    def parts(self) -> tuple[tuple[str, tuple[str, ...]], ...]:
+        """What is looked at, in order: a heading and criteria, without parts that are empty."""
+        again = "Every test has been made and explains nothing, so make them again"
+        parts = (
+            ("Make it happen first", self.signs),
+            (again if self.repeated else "Then test", self.tests),
+            ("If none of them tells, look at", self.looks),
+        )
+        return tuple(part for part in parts if part[1])
+
 
 def search_for(
     symptom: Symptom,
@@ -115,5 +126,6 @@ def _hours(
     def hours(criteria: Sequence[str]) -> float:
         return sum(knowledge.criteria[c].minutes for c in criteria) / MINUTES_AN_HOUR
 
-    likely = hours(signs) + hours(tests)
-    return HoursRange((hours(signs) + hours(tests[:1]), likely, 2 * (likely + hours(looks))))
+    first, likely = hours(signs) + hours(tests[:1]), hours(signs) + hours(tests)
+    everything = 2 * (likely + hours(looks))
+    return HoursRange((round(first, 2), round(likely, 2), round(everything, 2)))

@@ -357,18 +357,9 @@ class Planner:
         work, search = self.knowledge.work(step), self.search_of(step)
         if search is None:
             return work.how if work else ""
-        again = "Every test has been made and explains nothing, so make them again."
-        parts = ["Make it happen first, and note when it does.", again if search.repeated else ""]
-        parts += self._looks("It shows in:", search.signs)
-        parts += self._looks("Test in this order:", search.tests)
-        parts += self._looks("If none of them tells, look at:", search.looks)
-        return " ".join(filter(None, parts))
-
-    def _looks(self, head: str, criteria: Sequence[str]) -> list[str]:
-        """Criteria to look at in order, each with how to tell."""
-        found = [self.knowledge.criteria[c] for c in criteria]
-        listed = [f"({n}) {c.asks}: {c.how}" for n, c in enumerate(found, 1)]
-        return [head, *listed] if listed else []
+        criteria = self.knowledge.criteria
+        parts = (f"{h}: {'; '.join(criteria[c].asks for c in found)}." for h, found in search.parts)
+        return " ".join(["" if search.signs else "Make it happen first.", *parts]).lstrip()
 
     def _cautions(self, step: str, causes: Iterable[Cause]) -> tuple[str, ...]:
         """The step's own cautions, and those of the findings that call for it; people first."""
