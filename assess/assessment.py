@@ -242,7 +242,7 @@ class Assessment:
             self.plan_arrays,
             self.scenarios,
             self.verdict_indices,
-            frozenset(self.told.history.opened),
+            self.configuration.opened,
             tests_first(self.complaints),
         )
 

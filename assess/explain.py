@@ -10,6 +10,7 @@ from assess.base.wording import percent
 from assess.grading.grades import CLASS_WORDS, DEFICITS, Grade
 from assess.grading.judgements import Judgement
 from assess.knowledge.criteria import Criterion, Outcome
+from assess.knowledge.declaration import WHEREABOUTS
 from assess.knowledge.model_base import SCOPES
 from assess.knowledge.steps import Step, StepKind, subsystem_of
 from assess.planning.access import is_open_already
@@ -265,7 +266,10 @@ def _step(result: Assessment, name: str) -> ExplanationNode:
             if by:
                 title = result.trade.scope_title(scope)
                 root.add(f"not needed ({title}): {result.knowledge.title(by)} covers it [{by}]")
-        if not root.under or work is None or len(root.under) == 1:
+        where = _stands_elsewhere(result, name)
+        if where:
+            root.add(f"in no plan of this job: {where}")
+        elif not root.under or work is None or len(root.under) == 1:
             root.add("in no plan of this job: nothing that was found needs it")
         return root
     plan = result.plans[held[-1]]
@@ -282,6 +286,14 @@ def _step(result: Assessment, name: str) -> ExplanationNode:
     times = f" ({step.times.count:g} times)" if step.times.count != 1 else ""
     root.add(f"hours {low:g}, {likely:g}, {high:g}{times}; waits {step.waits_hours:g} h")
     return root
+
+
+def _stands_elsewhere(result: Assessment, name: str) -> str:
+    """Why a step is not needed where the object is told to stand, or nothing."""
+    work, stands = result.knowledge.work(name), result.job.history.now_at
+    if work and stands and WHEREABOUTS[stands] in work.excludes:
+        return f"it is told to stand at {stands} already"
+    return ""
 
 
 def _no_search(result: Assessment, symptom: str) -> list[ExplanationNode]:

@@ -138,6 +138,11 @@ def test_why_says_that_a_place_is_open_already() -> None:
     assert [node.text for node in said.under] == ["it is open already, as told: it is only closed"]
 
 
+def test_why_says_that_it_need_not_be_fetched() -> None:
+    said = why(assessed(WORN, now_at("the workshop")), "box.fetch")
+    assert "it is told to stand at the workshop already" in said.under[-1].text
+
+
 def test_the_calendar_takes_a_plan_with_open_places() -> None:
     result = assessed(WORN, f"{now_at('the workshop')}\n{opened('wheels.bearing')}")
     plan = result.plans["full"]
