@@ -59,7 +59,7 @@ def fixture_jobs() -> Iterator[Job]:
             tasks = rounded(result.planner.tasks(plan))
             graph = nx.DiGraph(
                 (step, after)
-                for step, descendants in result.planner.precedence.among(tasks).items()
+                for step, descendants in result.planner.work_order.among(tasks).items()
                 for after in descendants
             )
             graph.add_nodes_from(tasks)

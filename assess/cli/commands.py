@@ -441,7 +441,7 @@ def why(
     """Show the reasons of anything by its id.
 
     An id of a subsystem, component, criterion, repair, hold point, place or caution;
-    `open PLACE` or `close PLACE`; or `verdict`.
+    `open PLACE` or `close PLACE`; `find SYMPTOM`; or `verdict`.
     """
     from assess.explain import why as reasons_of
     from assess.output.explanation_tree import tree_text

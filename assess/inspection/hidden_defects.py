@@ -109,6 +109,7 @@ def _line(
 ) -> Hidden:
     chain = places_to(seen, context.knowledge, context.configuration)
     places = [context.knowledge.places[place] for place in chain]
+    opened = context.configuration.opened
     return Hidden(
         criterion="",
         place=seen.place,
@@ -118,5 +119,5 @@ def _line(
         at_visit=all(place.at_visit for place in places),
         opens=chain,
         minutes=seen.minutes + sum(place.minutes for place in places),
-        opening_hours=sum(place.open_hours[1] for place in places),
+        opening_hours=sum(p.open_hours[1] for p in places if p.id not in opened),
     )

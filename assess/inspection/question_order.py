@@ -11,20 +11,14 @@ from assess.knowledge.criteria import Criterion
 from assess.knowledge.declaration import Feature
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.steps import subsystem_of
+from assess.planning.access import enclosing
 
 
 def places_to(
     seen: Criterion | Feature, knowledge: Knowledge, configuration: Configuration
 ) -> tuple[str, ...]:
     """The places that must be open to see something, outermost first."""
-    places: list[str] = []
-    place = seen.place
-    while place:
-        found = knowledge.places[place]
-        if configuration.admits(found.needs, found.excludes):
-            places.append(place)
-        place = found.inside
-    return tuple(reversed(places))
+    return tuple(reversed(enclosing(seen.place, knowledge, configuration)))
 
 
 def seen_at_visit(judgement: Judgement, knowledge: Knowledge, configuration: Configuration) -> bool:

@@ -118,8 +118,8 @@ class History(Strict):
         works: whether it works; in the file the key is the trade's word for that.
         used: how often it is used.
         unused_since: the year since which it has not been used.
-        now_at: where it is now.
-        opened: places that are open already.
+        now_at: where it is now; from the workshop it is not fetched again.
+        opened: places that are open already: they are closed, but not opened.
         complaint: what is wrong with it.
         overhaul: earlier work.
     """

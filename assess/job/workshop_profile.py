@@ -60,7 +60,7 @@ class Workshop(BaseModel):
         whole_job_spread: standard deviation of the logarithm of one factor shared by all
             hours, since misjudgements of one job go the same way.
         contingency: added to the estimate, as a share.
-        transport: charged when it goes to the workshop and back.
+        transport: charged when it goes to the workshop and back; half of it for the way back alone.
         most_hours: the longest job the workshop takes on, in bench hours.
         sure_enough: the probability of staying within the owner's limit that is asked for.
         verdict_enough: how likely a verdict must be to be given at all.
@@ -145,7 +145,7 @@ def load_workshop(path: Path | None = None, trade: Trade | None = None) -> Works
 def unknown_ids(workshop: Workshop, knowledge: Knowledge) -> list[str]:
     """A line for every id under ``[hours]`` and ``[prices]`` that no installed plugin declares."""
     tables: tuple[tuple[str, Iterable[str], set[str]], ...] = (
-        ("hours", workshop.hours, set(knowledge.steps())),
+        ("hours", workshop.hours, {*knowledge.steps(), *knowledge.searches()}),
         ("prices", workshop.prices, set(knowledge.materials)),
     )
     return [

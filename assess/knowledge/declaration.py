@@ -10,6 +10,7 @@ judged in :mod:`assess.knowledge.criteria`.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from types import MappingProxyType
 from typing import Annotated, ClassVar, Literal, Self
 
 from pydantic import Field, model_validator
@@ -26,6 +27,12 @@ from assess.knowledge.model_base import (
 from assess.knowledge.symptoms import Requirement, Symptom
 from assess.knowledge.trade import Trade
 from assess.knowledge.work import Caution, HoldPoint, Material, Place, Repair
+
+AT_WORKSHOP = "at_workshop"
+WHEREABOUTS = MappingProxyType(
+    {"the owner's": "at_owner", "the workshop": AT_WORKSHOP, "elsewhere": "at_other_place"}
+)
+"""Where a job file says that the object is now, and the tag for ``needs`` and ``excludes``."""
 
 RESERVED_IDS = frozenset({"instrument", "verdict"})
 """Ids that name the whole object and the verdict in ``why`` and in JSON."""
@@ -95,6 +102,8 @@ class Feature(Declared):
         possible = set(self.options) if self.options else {True, False}
         if self.usual not in possible:
             raise ValueError(f"usual must be one of {sorted(map(str, possible))}")
+        for tag in {self.id, *self.options} & set(WHEREABOUTS.values()):
+            raise ValueError(f"{tag} says where the object is now; call this something else")
         return self
 
     @property

@@ -29,7 +29,7 @@ from assess.knowledge.declaration import (
 )
 from assess.knowledge.further_unit import FurtherUnit
 from assess.knowledge.model_base import Declared, part_fields
-from assess.knowledge.steps import Step, subsystem_of
+from assess.knowledge.steps import Step, StepKind, subsystem_of
 from assess.knowledge.symptoms import Requirement, Symptom
 from assess.knowledge.trade import NEUTRAL, Trade
 from assess.knowledge.work import Caution, HoldPoint, Material, Place, Repair, Work
@@ -149,8 +149,15 @@ class Knowledge:
             yield Step.opening(place)
             yield Step.closing(place)
 
+    def searches(self) -> Iterator[Step]:
+        """For each symptom the step that finds its cause."""
+        yield from map(Step.finding, self.symptoms)
+
     def title(self, step: str) -> str:
         """A step's title as the plan prints it."""
+        named = Step(step)
+        if named.kind is StepKind.FIND and named.target in self.symptoms:
+            return f"Find the cause: {self.symptoms[named.target].asks}"
         place = self.place_of(step)
         if place is not None:
             return place.open if step == Step.opening(place.id) else place.close

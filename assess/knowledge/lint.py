@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from assess.base.errors import did_you_mean
 from assess.knowledge.criteria import Criterion, Outcome
+from assess.knowledge.declaration import WHEREABOUTS
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.model_base import SCOPES, Scope
 from assess.knowledge.precedence_graph import READY, all_superseded, reasons_of_order
@@ -111,6 +112,7 @@ def _unknown_tags(knowledge: Knowledge) -> Iterator[str]:
     known = set(knowledge.features)
     known |= {option for f in knowledge.features.values() for option in f.options}
     known |= {kind.stacked for kind in knowledge.units.values() if kind.stacked}
+    known |= set(WHEREABOUTS.values())
     things: list[Criterion | Work | Place] = [
         *knowledge.criteria.values(),
         *knowledge.repairs.values(),

@@ -30,6 +30,7 @@ from assess.output.json_parts import (
     hidden_part,
     material_part,
     offer_part,
+    searches_part,
     spread_part,
     step_part,
 )
@@ -81,6 +82,7 @@ def grades_data(result: Assessment) -> shape.GradesData:
 
 def plan_data(result: Assessment, plan: Plan) -> shape.PlanData:
     """A plan with its steps, materials, hours and cost."""
+    searches = searches_part(result, plan)
     return {
         "title": result.job.title,
         "scope": result.trade.scope_id(plan.scope),
@@ -90,7 +92,7 @@ def plan_data(result: Assessment, plan: Plan) -> shape.PlanData:
             step: round(share, 4) for step, share in plan.estimate.variance_shares.items()
         },
         "workshop_job": plan.workshop_job,
-        "steps": [step_part(s) for s in plan.steps],
+        "steps": [step_part(s, searches.get(s.step)) for s in plan.steps],
         "called": {r: list(c) for r, c in plan.called.items()},
         "replaced": plan.replaced,
         "requirements": [
@@ -100,6 +102,7 @@ def plan_data(result: Assessment, plan: Plan) -> shape.PlanData:
                 "broken_by": [finding.id for finding in item.broken_by],
                 "mended": item.mended,
                 "proofs": list(item.proofs),
+                "searches": list(item.searches),
             }
             for item in requirements_of(result.planner, plan)
         ],

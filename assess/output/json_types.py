@@ -172,6 +172,29 @@ class StepData(TypedDict):
     rule: str
     reversible: bool
     lasts_years: float | None
+    search: NotRequired[SearchData]
+
+
+class LikelyCureData(TypedDict):
+    """Repairs that may cure a complaint, with their chance and what they add to the plan."""
+
+    repairs: list[str]
+    causes: list[str]
+    chance: float
+    hours: float
+    cost: float
+
+
+class SearchData(TypedDict):
+    """How the cause of a complaint is found, and what may cure it."""
+
+    symptom: str
+    signs: list[str]
+    tests: list[str]
+    repeated: bool
+    looks: list[str]
+    cures: list[LikelyCureData]
+    otherwise: float
 
 
 class RequirementData(TypedDict):
@@ -182,6 +205,7 @@ class RequirementData(TypedDict):
     broken_by: list[str]
     mended: bool
     proofs: list[int]
+    searches: list[int]
 
 
 class LeftAloneData(TypedDict):
@@ -385,6 +409,7 @@ class OfferData(TypedDict):
     usable: bool
     gained: dict[str, str]
     repairs: list[str]
+    searches: list[str]
     steps: list[str]
     hours: SpreadData
     cost: CostData

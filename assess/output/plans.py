@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from collections.abc import Set as AbstractSet
 from itertools import groupby
+from typing import TYPE_CHECKING
 
 from assess.assessment import Assessment
 from assess.base.wording import counted, percent
@@ -27,7 +29,14 @@ from assess.planning.planner import Plan, PlanStep, StepReason
 from assess.planning.priority_order import NO_CHOICE
 from assess.planning.use_requirements import left_alone, requirements_of
 
+if TYPE_CHECKING:
+    from assess.inspection.likely_cures import LikelyCure, LikelyCures
+
 STEP_WIDTH = 46
+MOST_CURES = 6
+"""How many likely cures of a complaint are listed."""
+MOST_NAMED = 2
+"""How many repairs of one cure are named."""
 MOST_LEFT = 8
 """How many findings that a plan leaves alone are listed."""
 
@@ -46,8 +55,9 @@ def plan_text(result: Assessment, plan: Plan, how: bool = False, why: bool = Fal
         return sections([head, nothing_to_do(result)])
     numbers = {s.step: s.number for s in plan.steps}
     cautions = numbers_of(plan.cautions, result.knowledge)
+    searches = _searches(result, plan, how or why)
     stages = [
-        section(stage, _steps(list(steps), numbers, cautions, how or why, why))
+        section(stage, _steps(list(steps), numbers, cautions, searches, how or why, why))
         for stage, steps in groupby(plan.steps, key=lambda s: s.stage)
     ]
     more = "" if how or why else "How each step is done: --how. Why it stands where it does: --why."
@@ -102,7 +112,12 @@ def _requirements(result: Assessment, plan: Plan) -> str:
     for item in requirements_of(result.planner, plan):
         steps = " and ".join(map(str, item.proofs))
         proof = f"proved by step {steps}" if steps else "no step proves it"
-        if not item.broken_by:
+        if item.searches:
+            finds = " and ".join(map(str, item.searches))
+            proof = f"step {finds} finds the cause of what is complained of; {proof}"
+        if item.searches and not item.broken_by:
+            state = "not so, as complained of"
+        elif not item.broken_by:
             state = "nothing found against it"
         elif item.mended:
             state = f"not so now ({counted(len(item.broken_by), 'finding')}), mended"
@@ -126,13 +141,20 @@ def _steps(
     steps: Sequence[PlanStep],
     numbers: dict[str, int],
     cautions: dict[str, int],
+    searches: Mapping[str, Sequence[str]],
     how: bool,
     why: bool,
 ) -> str:
     rows = [
         [
             step.number,
-            "\n".join([_name(step), *(_how(step, numbers, why) if how else ())]),
+            "\n".join(
+                [
+                    _name(step),
+                    *(_how(step, numbers, why) if how else ()),
+                    *searches.get(step.step, ()),
+                ]
+            ),
             _hours(step),
             waiting(step.waits_hours),
             ", ".join(map(str, sorted({cautions[c] for c in step.cautions}))),
@@ -156,12 +178,52 @@ def _name(step: PlanStep) -> str:
     return "\n".join(lines)
 
 
+def _searches(result: Assessment, plan: Plan, how: bool) -> dict[str, list[str]]:
+    """Under each step that finds a cause: what to look at in which order, and likely cures."""
+    criteria = result.knowledge.criteria
+    found: dict[str, list[str]] = {}
+    for search in result.searches if plan.steps else ():
+        step = plan.step(search.step)
+        if step is None:
+            continue
+        told = [] if how else [f"  {step.how}"]
+        for head, looks in search.parts if how else ():
+            told += [f"  {head}:", *(f"  - {criteria[c].asks}: {criteria[c].how}" for c in looks)]
+        cures = result.likely_cures(plan.scope)[search.step]
+        found[step.step] = [*told, *_cures(cures, result, plan)]
+    return found
+
+
+def _cures(cures: LikelyCures, result: Assessment, plan: Plan) -> list[str]:
+    """What may cure what is complained of, with its chance and what it adds to the plan."""
+    currency, planned = plan.cost.currency, {step.step for step in plan.steps}
+    lines = [f"  Likely cures, and what each adds ({currency}):"]
+    for cure in cures.listed[:MOST_CURES]:
+        lines.append(f"  {percent(cure.chance)} {_cure(cure, result, planned)}")
+    more = len(cures.listed) - MOST_CURES
+    if more > 0:
+        lines.append(f"  and {counted(more, 'less likely one')}")
+    return [*lines, f"  {percent(cures.otherwise)} none of these"]
+
+
+def _cure(cure: LikelyCure, result: Assessment, planned: AbstractSet[str]) -> str:
+    asked = "; ".join(result.knowledge.criteria[c].asks for c in cure.causes[:MOST_NAMED])
+    if not cure.repairs:
+        return f"nothing in this plan cures it ({asked})"
+    names = [result.knowledge.title(repair) for repair in cure.repairs[:MOST_NAMED]]
+    if len(cure.repairs) > MOST_NAMED:
+        names.append(f"and {len(cure.repairs) - MOST_NAMED} more")
+    if planned >= set(cure.repairs):
+        return f"{'; '.join(names)}: in this plan already"
+    return f"{'; '.join(names)}: {cure.cost:,.0f}"
+
+
 def _how(step: PlanStep, numbers: dict[str, int], why: bool) -> list[str]:
     """How a step is done, what to avoid, when it is done, and the reasons of its place."""
     lines = [
         f"  {label}{text}"
         for label, text in (
-            ("", step.how if step.kind != "open" else ""),
+            ("", step.how if step.kind not in ("open", "find") else ""),
             ("If it fails: ", step.if_fails),
             ("Avoid: ", step.avoid),
             ("Done when: ", step.test),

@@ -29,7 +29,7 @@ from assess.grading.grades import DEFICITS, Graded
 from assess.grading.judgements import Judgement
 from assess.knowledge.model_base import SCOPES, Scope
 from assess.knowledge.precedence_graph import made_needless
-from assess.planning.closure import fits, is_workshop_work, pulled_by, routine
+from assess.planning.closure import fits, pulled_by, pulled_by_search, routine
 from assess.planning.cost_estimate import pert_mean, price_at
 from assess.planning.integer_program import (
     Gain,
@@ -61,8 +61,10 @@ class Offer:
         points: grade points of the whole that it gains.
         gained: finding -> the scope that it is put right for.
         repairs: the repairs chosen, without what they need.
+        searches: the steps that find the cause of a complaint; its cure is not in the price.
         plan: their plan, with everything they need.
-        usable: whether everything that keeps it out of use is put right.
+        usable: whether everything found that keeps it out of use is put right, and the causes
+            of all complaints are known or looked for.
     """
 
     price: float
@@ -70,6 +72,7 @@ class Offer:
     points: float
     gained: dict[str, Scope]
     repairs: tuple[str, ...]
+    searches: tuple[str, ...]
     plan: Plan
     usable: bool
 
@@ -159,7 +162,8 @@ class Budget:
     @cached_property
     def problem(self) -> Problem:
         """The choice as steps with prices, what they pull with them, and gains."""
-        needed = {step for gain in self.options.values() for need in gain.needs for step in need}
+        options = (*self.options.values(), *self.searches.values())
+        needed = {step for gain in options for need in gain.needs for step in need}
         pulls: dict[str, tuple[frozenset[str], ...]] = {TRANSPORT: ()}
         todo = sorted(needed)
         while todo:
@@ -171,11 +175,22 @@ class Budget:
         return Problem(
             prices=self._prices(pulls),
             pulls=pulls,
-            gains={_name(*option): gain for option, gain in self.options.items()},
+            gains={_name(*o): gain for o, gain in self.options.items()} | self.searches,
             rivals=tuple(self._chosen_from(f) for f in findings),
             demanded=tuple(self._demanded(findings)),
             wholes=tuple(self._wholes(pulls)),
         )
+
+    @cached_property
+    def searches(self) -> dict[str, Gain]:
+        """For every search that may be chosen, by its step, what it gains and needs.
+
+        It gains no points by itself, but belongs to whatever makes the object usable.
+        """
+        if not set(USABLE) & set(self.scopes):
+            return {}
+        steps = (search.step for search in self.planner.context.searches)
+        return {step: Gain(LEAST_POINTS, (frozenset({step}),)) for step in steps}
 
     @cached_property
     def _option_named(self) -> dict[str, tuple[str, Scope]]:
@@ -185,7 +200,12 @@ class Budget:
         return _names(self.options, finding, SCOPES)
 
     def _demanded(self, findings: Iterable[Judgement]) -> Iterator[frozenset[str]]:
-        """For each finding that must be put right, the options of which one is taken."""
+        """For each finding that must be put right, the options of which one is taken.
+
+        A usable object is one whose complaints are explained.
+        """
+        if self.usable and not self.impossible:
+            yield from (frozenset({step}) for step in self.searches)
         for finding in findings:
             if finding.outcome.danger or finding.outcome.decay:
                 yield self._chosen_from(finding)
@@ -196,18 +216,20 @@ class Budget:
 
     def _pulls(self, step: str) -> Iterator[frozenset[str]]:
         knowledge, configuration = self.planner.knowledge, self.planner.configuration
-        for other, _ in pulled_by(step, knowledge, configuration):
+        search, away = self.planner.search_of(step), self.planner.goes_to_workshop(step)
+        pulled = pulled_by(step, knowledge, configuration)
+        for other, _ in pulled_by_search(search, configuration) if search else pulled:
             if self._fits(other):
                 yield self._or_better(other)
         proofs = [h.id for h in knowledge.hold_points.values() if step in h.proves]
-        always = routine("always", knowledge)
-        away = routine("workshop", knowledge) if is_workshop_work(step, knowledge) else []
-        for other in (*proofs, *always, *away):
+        always = routine("always", knowledge, configuration)
+        workshop = routine("workshop", knowledge, configuration) if away else []
+        for other in (*proofs, *always, *workshop):
             if self._fits(other) and other != step:
                 yield self._or_better(other)
         for repair in self._mended_before(step):
             yield self._or_better(repair)
-        if is_workshop_work(step, knowledge):
+        if away:
             yield frozenset({TRANSPORT})
 
     def _mended_before(self, step: str) -> Iterator[str]:
@@ -228,7 +250,7 @@ class Budget:
         planner, workshop = self.planner, self.planner.workshop
         factor = 1 + workshop.contingency
         hour = workshop.overlap * workshop.pace * workshop.rate_per_hour * factor * self._late
-        prices = {TRANSPORT: workshop.transport * factor}
+        prices = {TRANSPORT: planner.context.transport * factor}
         for step in steps:
             if step == TRANSPORT:
                 continue
@@ -301,7 +323,7 @@ class Budget:
 
     def _offer(self, found: Selection) -> Offer:
         gained: dict[str, Scope] = {}
-        for name in sorted(found.gains):
+        for name in sorted(found.gains - self.searches.keys()):
             criterion, scope = self._option_named[name]
             gained[criterion] = scope
         calls = {
@@ -309,7 +331,8 @@ class Budget:
             for criterion, scope in gained.items()
             for repair in self.graded.judgements[criterion].calls(scope)
         }
-        plan = self.planner.plan_for(calls | (found.steps & self._callable))
+        chosen = calls | (found.steps & (self._callable | self.searches.keys()))
+        plan = self.planner.plan_for(chosen)
         price = price_at(plan.cost, self.planner.workshop.sure_enough) if plan.steps else 0.0
         # A symptom that calls for no work of its own disappears with its cause.
         disabling = {f.id for f in self.impossible} | {
@@ -322,8 +345,9 @@ class Budget:
             points=found.points,
             gained=gained,
             repairs=tuple(s.step for s in plan.steps if s.step in plan.called),
+            searches=tuple(s.step for s in plan.steps if s.step in self.searches),
             plan=plan,
-            usable=disabling <= healed,
+            usable=disabling <= healed and self.searches.keys() <= found.steps,
         )
 
     @cached_property

@@ -14,6 +14,7 @@ from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.model_base import HoursRange, Scope
 from assess.knowledge.steps import Step, StepKind
 from assess.knowledge.work import Repair
+from assess.planning.fault_finding import Search
 from assess.plugin.api import Quantity
 
 
@@ -27,6 +28,7 @@ class WorkContext:
         workshop: hours, prices and pace of the workshop.
         judgements: counted answers, by criterion; without them everything is done once.
         quantities: amounts of material that plugins computed, by repair and material.
+        searches: what the cause is to be found of.
     """
 
     knowledge: Knowledge
@@ -34,6 +36,12 @@ class WorkContext:
     workshop: Workshop
     judgements: Mapping[str, Judgement] = field(default_factory=dict)
     quantities: Mapping[tuple[str, str], Quantity] = field(default_factory=dict)
+    searches: tuple[Search, ...] = ()
+
+    @property
+    def transport(self) -> float:
+        """What it costs to bring it to the workshop and back, or only back from there."""
+        return self.workshop.transport * (0.5 if self.configuration.in_workshop else 1.0)
 
 
 @dataclass(frozen=True)
@@ -94,15 +102,17 @@ def step_hours(step: str, context: WorkContext) -> HoursRange:
     """Low, likely and high bench hours of one step, before overlap."""
     repair = context.knowledge.repairs.get(step)
     count = multiplicity(repair, context).count if repair else 1.0
-    declared = context.workshop.hours.get(step) or _declared_hours(step, context.knowledge)
+    declared = context.workshop.hours.get(step) or _declared_hours(step, context)
     return HoursRange(tuple(count * h for h in declared))
 
 
-def _declared_hours(step: str, knowledge: Knowledge) -> HoursRange:
+def _declared_hours(step: str, context: WorkContext) -> HoursRange:
+    knowledge, found = context.knowledge, Step(step)
     work = knowledge.work(step)
     if work:
         return work.hours
-    found = Step(step)
+    if found.kind is StepKind.FIND:
+        return next(search.hours for search in context.searches if search.step == step)
     place = knowledge.places[found.target]
     return place.open_hours if found.kind is StepKind.OPEN else place.close_hours
 

@@ -48,6 +48,11 @@ class Unions:
         entries = entries[entries[:, 1].argsort(kind="stable")]
         return Unions(count, entries[:, 0].copy(), entries[:, 1].copy())
 
+    def with_pairs(self, count: int, pairs: Iterable[tuple[int, int]] = ()) -> Unions:
+        """The same for more rows of the result, with further pairs of a source and a target."""
+        known = zip(self.sources.tolist(), self.targets.tolist(), strict=True)
+        return Unions.of(count, [*known, *((int(s), int(t)) for s, t in pairs)])
+
     def __call__(self, rows: Packed) -> Packed:
         """Unite rows of a table; the result has the shape (count, words)."""
         result = np.zeros((self.count, rows.shape[1]), np.uint64)

@@ -13,7 +13,7 @@ that only the lesser one needed stay. Tests compare the result with exact plans.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
@@ -24,12 +24,20 @@ from assess.knowledge.criteria import Criterion, Outcome
 from assess.knowledge.knowledge_base import Knowledge, kept
 from assess.knowledge.model_base import SCOPES, Scope
 from assess.knowledge.precedence_graph import made_needless
-from assess.planning.closure import fits, is_workshop_work, pulled_by, routine
+from assess.planning.closure import (
+    fits,
+    is_workshop_work,
+    pulled_by,
+    pulled_by_search,
+    routine,
+)
 from assess.planning.cost_estimate import pert_mean, pert_variance
 from assess.planning.workload import WorkContext, multiplicity, step_hours
 from assess.uncertainty.packed_facts import Bools, Places, Unions
 
 Floats = NDArray[np.float32]
+_NONE = np.float32(0)
+"""The materials of a search."""
 
 
 @dataclass(frozen=True)
@@ -95,6 +103,10 @@ class PlanArrays:
         always, workshop: steps of every plan, and of every plan with workshop work.
         away: steps that cannot be done at the customer's home.
         root_steps: the step index of each root; of shape (roots,).
+        searched: roots that are searches, which are done in any case but to stabilise.
+        transport: what it costs to bring it to the workshop and back, or only back from there.
+        rows: for each declared step, the steps that it brings in, itself included; of shape
+            (declared steps, declared steps).
         marks: what each outcome calls for, forbids and shows.
         counts: counted criterion -> for each outcome, the number that it stands for.
     """
@@ -113,6 +125,9 @@ class PlanArrays:
     workshop: Places
     away: Places
     root_steps: Places
+    searched: tuple[int, ...]
+    transport: float
+    rows: Bools
     marks: OutcomeMarks
     counts: dict[str, tuple[float, ...]]
 
@@ -125,6 +140,7 @@ class _Basis:
     facts: tuple[tuple[str, float], ...]
     profile: str
     amounts: tuple[tuple[tuple[str, str], float], ...]
+    opened: frozenset[str]
     context: WorkContext = field(compare=False)
 
 
@@ -140,9 +156,10 @@ def plan_arrays(context: WorkContext) -> PlanArrays:
         tuple(sorted(configuration.facts.items())),
         context.workshop.model_dump_json(),
         tuple(sorted((use, quantity.amount) for use, quantity in context.quantities.items())),
+        configuration.opened,
         context,
     )
-    return _plan_arrays(context.knowledge, basis)
+    return _with_searches(_plan_arrays(context.knowledge, basis), context)
 
 
 @kept
@@ -178,15 +195,49 @@ def _plan_arrays(knowledge: Knowledge, basis: _Basis) -> PlanArrays:
         whole=whole,
         counted={index[r.id]: r.per for r in knowledge.repairs.values() if r.per and r.id in index},
         lesser=Unions.of(len(steps), _lesser(index, knowledge)),
-        always=_routine_steps("always", rows, index, knowledge),
-        workshop=_routine_steps("workshop", rows, index, knowledge),
-        away=np.array([i for s, i in index.items() if is_workshop_work(s, knowledge)], np.intp),
+        always=_routine_steps("always", rows, index, context),
+        workshop=_routine_steps("workshop", rows, index, context),
+        away=np.array(
+            [i for s, i in index.items() if is_workshop_work(s, knowledge, configuration)], np.intp
+        ),
         root_steps=np.array([index[r] for r in roots], np.intp),
+        searched=(),
+        transport=context.transport,
+        rows=rows,
         marks=_outcome_marks(tuple(knowledge.criteria.values()), root_index),
         counts={
             c.id: _stands_for(c, configuration) for c in knowledge.criteria.values() if c.measured
         },
     )
+
+
+def _with_searches(plan: PlanArrays, context: WorkContext) -> PlanArrays:
+    """The plan arrays with the searches of one job added as the last steps and roots."""
+    index = {step: i for i, step in enumerate(plan.steps)}
+    for search in context.searches:
+        place = len(plan.steps)
+        pulled = pulled_by_search(search, context.configuration)
+        rows = plan.rows[[index[step] for step, _ in pulled if step in index]]
+        hours = step_hours(search.step, context)
+        away = search.workshop or context.configuration.in_workshop
+        plan = replace(
+            plan,
+            steps=(*plan.steps, search.step),
+            roots=(*plan.roots, search.step),
+            reach=plan.reach.with_pairs(
+                place + 1,
+                [(len(plan.roots), s) for s in (*np.flatnonzero(rows.any(axis=0)), place)],
+            ),
+            lesser=plan.lesser.with_pairs(place + 1),
+            mean_h=np.append(plan.mean_h, np.float32(pert_mean(hours))),
+            variance_h2=np.append(plan.variance_h2, np.float32(pert_variance(hours))),
+            price_fixed=np.append(plan.price_fixed, _NONE),
+            price_each=np.append(plan.price_each, _NONE),
+            away=np.append(plan.away, place) if away else plan.away,
+            root_steps=np.append(plan.root_steps, place),
+            searched=(*plan.searched, len(plan.roots)),
+        )
+    return plan
 
 
 def _reach(steps: tuple[str, ...], knowledge: Knowledge, configuration: Configuration) -> Bools:
@@ -229,9 +280,10 @@ def _routine_steps(
     occasion: Literal["always", "workshop"],
     rows: Bools,
     index: Mapping[str, int],
-    knowledge: Knowledge,
+    context: WorkContext,
 ) -> Places:
-    own = [index[s] for s in routine(occasion, knowledge) if s in index]
+    named = routine(occasion, context.knowledge, context.configuration)
+    own = [index[s] for s in named if s in index]
     return np.flatnonzero(rows[own].any(axis=0))
 
 

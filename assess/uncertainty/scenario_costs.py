@@ -26,6 +26,9 @@ from assess.uncertainty.monte_carlo import SEED, OutcomeIndices
 from assess.uncertainty.packed_facts import Bools, Packed, Unions, packed, unpacked
 from assess.uncertainty.plan_arrays import Floats, PlanArrays
 
+SEARCHING: tuple[Scope, ...] = ("working", "full")
+"""The scopes that find the cause of what is complained of."""
+
 
 @dataclass(frozen=True)
 class ScenarioCosts:
@@ -158,7 +161,7 @@ def simulate_scenarios(
     count = outcomes.shape[1]
     marks, table = _marked(plan, graded, unseen, outcomes), plan.marks
     counts = _counts(plan, graded, unseen, outcomes)
-    calls = {s: marks[rows] for s, rows in table.calls.items()}
+    calls = {s: _with_searches(marks[rows], s, plan, count) for s, rows in table.calls.items()}
     costs = {
         s: _scenario_costs(
             plan,
@@ -183,6 +186,12 @@ def simulate_scenarios(
         significance=significance,
         differs=unpacked(differs, count),
     )
+
+
+def _with_searches(calls: Packed, scope: Scope, plan: PlanArrays, count: int) -> Packed:
+    """Called roots, and the searches: they take their hours whatever the cause will be."""
+    everywhere = packed(np.full((len(plan.searched), count), scope in SEARCHING))
+    return np.vstack([calls, everywhere]) if plan.searched else calls
 
 
 def _marked(
@@ -265,7 +274,7 @@ def _scenario_costs(
     sd = np.sqrt(np.maximum(0.0, (mean**2 + variance) * shared - mean**2))
     busy, leaving = (np.bitwise_or.reduce(rows, axis=0) for rows in (held, held[plan.away]))
     away = np.logical_or(unpacked(leaving, len(impossible)), at_least_routine)
-    transport = workshop.transport * away
+    transport = plan.transport * away
     fixed = (price + transport) * (1 + workshop.contingency)
     needless: Bools = np.logical_not(unpacked(busy, len(impossible)))
     return ScenarioCosts(mean, sd, fixed.astype(np.float32), needless, impossible, away)
