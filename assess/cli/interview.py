@@ -19,6 +19,7 @@ from assess.inspection.question_order import (
     is_danger,
     minutes,
     seen_at_visit,
+    seen_from,
 )
 from assess.job.answers import AnswerKind, GivenAnswer, read_answer
 from assess.job.job_file import NOT_APPLICABLE, NOT_SEEN, Answer, parse, with_answer
@@ -134,7 +135,7 @@ class Interview:
         """Ask one question until it is answered; where to go on."""
         self._say_state(result, question)
         criterion = question.criterion
-        where = self.knowledge.places[criterion.place].title if criterion.place else ""
+        where = seen_from(criterion, self.knowledge, result.configuration)
         self.say(paragraph(criterion.asks + (f" (seen from: {where})" if where else "")))
         if criterion.measured:
             unit = criterion.unit or "count"
