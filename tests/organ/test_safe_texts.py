@@ -19,6 +19,7 @@ import assess
 from assess.knowledge.model_base import SCOPES, Scope
 from assess.knowledge.work import Caution, Work
 from assess.output.plans import plan_text
+from assess.output.verdicts import verdict_text
 
 KNOWLEDGE = assess.knowledge_in_use()
 FIXTURES = sorted(name for name, path in FILES.items() if path.parent.name == "fixtures")
@@ -254,6 +255,43 @@ def _in_care(line: str, number: str) -> bool:
     """Whether a caution's number stands in the last column of a line."""
     last = re.split(r"\s{2,}", line.strip())[-1]
     return number in re.findall(r"\d+", last) if re.fullmatch(r"[\d, ]+", last) else False
+
+
+@pytest.mark.parametrize("fixture", FIXTURES)
+def test_a_verdict_names_the_cautions_of_its_scope_and_of_dangers_found(fixture: str) -> None:
+    result = assessed(fixture)
+    scope = result.verdict.scope
+    expected = set(result.plans[scope].cautions) if scope else set()
+    for finding in result.graded.findings:
+        expected |= set(finding.outcome.cautions) if finding.outcome.danger else set()
+    _, _, care = verdict_text(result).partition("Take care\n")
+    titles = re.findall(r"^- (.*)$", care.partition("\nIn full")[0], re.M)
+    assert set(titles) == {KNOWLEDGE.cautions[c].title for c in expected}
+
+
+# Which plastic, and what the back of a mirror is
+
+
+def test_vinegar_is_acetate_and_camphor_is_nitrate() -> None:
+    smell = KNOWLEDGE.criteria["casework.smell"]
+    said = {o.label: o for o in smell.outcomes}
+    assert "cellulose acetate" in said["vinegar"].means
+    assert "cellulose nitrate" in said["camphor, or sharp and acid"].means
+    for outcome in (said["vinegar"], said["camphor, or sharp and acid"]):
+        assert outcome.cautions == ("casework.celluloid",)
+    former = smell.outcome_in_words("vinegar or camphor")
+    assert former is said["camphor, or sharp and acid"]
+    for caution in ("action.celluloid", "casework.celluloid"):
+        text = KNOWLEDGE.cautions[caution].text
+        assert "vinegar comes from cellulose acetate" in text
+        assert "A smell of camphor, or a sharp, acid one, means that it is decaying" in text
+
+
+def test_old_mirrors_hold_mercury_or_silver_not_lead() -> None:
+    assert "tin and mercury, or silver" in KNOWLEDGE.cautions["casework.old_glass"].text
+    leads = [c for c in KNOWLEDGE.cautions.values() if c.title.startswith("Lead in")]
+    assert len(leads) == 4
+    assert not any("mirror" in f"{c.title} {c.text}" for c in leads)
 
 
 # Each danger defers
