@@ -43,8 +43,16 @@ def _way_in(
 
 def seen_from(criterion: Criterion, knowledge: Knowledge, configuration: Configuration) -> str:
     """The titles of the places of a criterion that the object has, or nothing."""
-    found = [knowledge.places[place] for place in criterion.places]
-    return ", ".join(p.title for p in found if configuration.admits(p.needs, p.excludes))
+    there = places_there(criterion, knowledge, configuration)
+    return ", ".join(knowledge.places[place].title for place in there)
+
+
+def places_there(
+    seen: Criterion | Feature, knowledge: Knowledge, configuration: Configuration
+) -> list[str]:
+    """The places that something is seen from on an object that is built so, main one first."""
+    found = [knowledge.places[place] for place in seen.places]
+    return [p.id for p in found if configuration.admits(p.needs, p.excludes)]
 
 
 def seen_at_visit(judgement: Judgement, knowledge: Knowledge, configuration: Configuration) -> bool:
