@@ -9,6 +9,7 @@ from assess.base.errors import UserError, did_you_mean
 from assess.base.wording import percent
 from assess.grading.grades import CLASS_WORDS, DEFICITS, Grade
 from assess.grading.judgements import Judgement
+from assess.inspection.question_order import seen_from
 from assess.knowledge.criteria import Criterion, Outcome
 from assess.knowledge.declaration import WHEREABOUTS
 from assess.knowledge.model_base import SCOPES
@@ -149,8 +150,9 @@ def _judgement(result: Assessment, judgement: Judgement) -> ExplanationNode:
     if judgement.note:
         root.add(f"noted: {judgement.note}")
     root.add(f"how to tell: {criterion.how}")
-    if criterion.place:
-        root.add(f"seen from: {result.knowledge.places[criterion.place].title}")
+    where = seen_from(criterion, result.knowledge, result.configuration)
+    if where:
+        root.add(f"seen from: {where}")
     root.add(
         f"weight {criterion.weight:g} in {criterion.component}"
         + (", vital" if criterion.vital else "")

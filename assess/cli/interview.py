@@ -20,6 +20,7 @@ from assess.inspection.question_order import (
     is_opened,
     minutes,
     seen_at_visit,
+    seen_from,
 )
 from assess.job.answers import AnswerKind, GivenAnswer, read_answer
 from assess.job.job_file import NOT_APPLICABLE, NOT_SEEN, Answer, parse, with_answer
@@ -136,7 +137,7 @@ class Interview:
         """Ask one question until it is answered; where to go on."""
         self._say_state(result, question)
         criterion = question.criterion
-        where = result.knowledge.places[criterion.place].title if criterion.place else ""
+        where = seen_from(criterion, result.knowledge, result.configuration)
         self.say(paragraph(criterion.asks + (f" (seen from: {where})" if where else "")))
         if criterion.measured:
             unit = criterion.unit or "count"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
-from assess.inspection.question_order import places_to
+from assess.inspection.question_order import places_there, places_to
 from assess.knowledge.criteria import Criterion
 from assess.knowledge.declaration import Feature
 from assess.planning.workload import WorkContext
@@ -110,9 +110,10 @@ def _line(
     chain = places_to(seen, context.knowledge, context.configuration)
     places = [context.knowledge.places[place] for place in chain]
     opened = context.configuration.opened
+    there = places_there(seen, context.knowledge, context.configuration)
     return Hidden(
         criterion="",
-        place=seen.place,
+        place=next(iter(there), None),
         chance=chance,
         hours=added[0],
         cost=added[1],

@@ -149,6 +149,8 @@ class Criterion(Declared):
     Attributes:
         formerly: earlier ids, so that older job files are still understood.
         place: where it is seen from; None when nothing need be opened.
+        also_open: other places that must be open too, or where it is seen from on an object
+            that is built otherwise; places that an object lacks are left out.
         minutes: what looking takes, in minutes.
         weight: its share in the component's grade.
         beside: another reading that it is compared with, such as the same test with less shut:
@@ -171,12 +173,14 @@ class Criterion(Declared):
     refers_to: ClassVar[dict[str, str]] = {
         "component": "component",
         "place": "place",
+        "also_open": "place",
         "beside": "criterion",
     }
     id: LocalId
     formerly: tuple[LocalId, ...] = ()
     component: Ref
     place: Ref | None = None
+    also_open: tuple[Ref, ...] = ()
     asks: Text
     how: Text
     minutes: Annotated[float, Field(gt=0)]
@@ -196,6 +200,11 @@ class Criterion(Declared):
     computed_from: tuple[Text, ...] = ()
     outcomes: tuple[Outcome, ...]
     source: str = ""
+
+    @property
+    def places(self) -> tuple[str, ...]:
+        """All places that it is seen from, the main one first."""
+        return (self.place, *self.also_open) if self.place else self.also_open
 
     @property
     def measured(self) -> bool:

@@ -107,6 +107,11 @@ class Feature(Declared):
         return self
 
     @property
+    def places(self) -> tuple[str, ...]:
+        """The place that it is seen from, if something must be opened."""
+        return (self.place,) if self.place else ()
+
+    @property
     def others(self) -> tuple[bool | str, ...]:
         """The ways it can be otherwise than usual."""
         ways: tuple[bool | str, ...] = tuple(self.options) if self.options else (True, False)

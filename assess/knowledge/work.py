@@ -111,6 +111,8 @@ class Caution(Declared):
         defer_to: people or authorities to ask.
         follow: rules to follow; one of the two must be given.
         people: a danger to people, which comes before a danger to the object.
+        once_a_stage: it goes for all work of a stage alike, so a printed plan shows it at the
+            first step of the stage that raises it.
     """
 
     id: LocalId
@@ -119,6 +121,7 @@ class Caution(Declared):
     defer_to: str = ""
     follow: str = ""
     people: bool = True
+    once_a_stage: bool = False
     source: str = ""
 
     @model_validator(mode="after")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from collections.abc import Set as AbstractSet
 from itertools import groupby
 from typing import TYPE_CHECKING
@@ -57,8 +57,10 @@ def plan_text(result: Assessment, plan: Plan, how: bool = False, why: bool = Fal
     cautions = numbers_of(plan.cautions, result.knowledge)
     searches = _searches(result, plan, how or why)
     stages = [
-        section(stage, _steps(list(steps), numbers, cautions, searches, how or why, why))
-        for stage, steps in groupby(plan.steps, key=lambda s: s.stage)
+        section(
+            stage, _steps(steps, numbers, _care(steps, cautions, result), searches, how or why, why)
+        )
+        for stage, steps in _by_stage(plan)
     ]
     more = "" if how or why else "How each step is done: --how. Why it stands where it does: --why."
     return sections(
@@ -140,7 +142,7 @@ def _left_alone(result: Assessment, plan: Plan) -> str:
 def _steps(
     steps: Sequence[PlanStep],
     numbers: dict[str, int],
-    cautions: dict[str, int],
+    care: Mapping[str, str],
     searches: Mapping[str, Sequence[str]],
     how: bool,
     why: bool,
@@ -157,12 +159,31 @@ def _steps(
             ),
             _hours(step),
             waiting(step.waits_hours),
-            ", ".join(map(str, sorted({cautions[c] for c in step.cautions}))),
+            care[step.step],
         ]
         for step in steps
     ]
     headers = ["No.", "Step", "Hours", "Then wait", "Care"]
     return table(rows, headers, [4, STEP_WIDTH, 10, 9, 5], right=(0,))
+
+
+def _by_stage(plan: Plan) -> Iterator[tuple[str, list[PlanStep]]]:
+    """Steps that follow each other in one stage, under its title."""
+    for stage, steps in groupby(plan.steps, key=lambda s: s.stage):
+        yield stage, list(steps)
+
+
+def _care(
+    steps: Sequence[PlanStep], numbers: Mapping[str, int], result: Assessment
+) -> dict[str, str]:
+    """Step -> the numbers of its cautions; what goes for a whole stage at its first step only."""
+    care: dict[str, str] = {}
+    said: set[int] = set()
+    for step in steps:
+        new = {numbers[c] for c in step.cautions} - said
+        care[step.step] = ", ".join(map(str, sorted(new)))
+        said |= {numbers[c] for c in step.cautions if result.knowledge.cautions[c].once_a_stage}
+    return care
 
 
 def _hours(step: PlanStep) -> str:

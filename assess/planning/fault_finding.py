@@ -82,7 +82,11 @@ def search_for(
     """
     again = [t for t in symptom.tests if t in judgements and judgements[t].counts]
     tests = tuple(left or again)
-    named = (fitting_place(knowledge.criteria[t].place, knowledge, configuration) for t in tests)
+    named = (
+        fitting_place(place, knowledge, configuration)
+        for test in tests
+        for place in knowledge.criteria[test].places
+    )
     places = tuple(dict.fromkeys(place.id for place in named if place))
     chains = {place: enclosing(place, knowledge, configuration) for place in places}
     opened = configuration.opened.union(*chains.values())
@@ -94,7 +98,7 @@ def search_for(
             c.id
             for c in found
             if not c.computed_from
-            and opened.issuperset(enclosing(c.place, knowledge, configuration))
+            and all(opened.issuperset(enclosing(p, knowledge, configuration)) for p in c.places)
         )
 
     shown = dict.fromkeys(sign.criterion for sign in symptom.shown_by)

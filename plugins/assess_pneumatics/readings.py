@@ -86,7 +86,10 @@ def suctions_pa(inspection: Inspection) -> tuple[Measured, Measured] | None:
 
 
 def around_half_pa(inspection: Inspection) -> tuple[Measured, Measured]:
-    """Suction closed and open [Pa]; a change that was not read counts as none."""
+    """Suction closed and open [Pa]; a change that was not read counts as none.
+
+    Half of the change either side of the middle: derived, for a suction that falls evenly.
+    """
     half = inspection.number(SUCTION_HALF, "Pa") or 0.0
     spread = inspection.number(SUCTION_SPREAD, "Pa") or 0.0
     return Measured(half + spread / 2, GAUGE_SD_PA), Measured(half - spread / 2, GAUGE_SD_PA)
