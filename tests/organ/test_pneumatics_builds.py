@@ -305,6 +305,7 @@ def test_what_is_about_the_whole_is_asked_once() -> None:
             "stiffen_joint",
         ),
         ({"chest_whole": "a board cracked through, apart from its joints"}, "mend_chest_board"),
+        ({"chest_screws": "pulled through the wood, or most no longer bite"}, "reset_chest_screws"),
         ({"reservoir_boards": "bowed, or broken out at a screw or an edge"}, "straighten_boards"),
     ],
 )
