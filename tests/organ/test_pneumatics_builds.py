@@ -99,6 +99,18 @@ def test_no_step_names_treadles_or_straps_that_are_not_there(
         assert absent not in named, absent
 
 
+@pytest.mark.parametrize("features", [HAND, MOTOR])
+def test_no_question_names_treadles_or_straps_that_are_not_there(features: Features) -> None:
+    asked = [
+        f"{j.criterion.asks} {j.criterion.how} {' '.join(o.label for o in j.criterion.outcomes)}"
+        for j in judged({}, features).graded.judgements.values()
+        if j.counts and j.id.startswith("pneumatics.") and not j.id.endswith("_limit")
+    ]
+    assert len(asked) > 40
+    words = " ".join(asked).casefold()
+    assert not [w for w in ("treadle", "strap", "both feet", "your foot") if w in words]
+
+
 def test_what_is_worked_by_hand_is_proved_by_hand() -> None:
     plan = plan_of({"exhauster_cloth": "gnawed"}, "working", HAND)
     assert plan.step("pneumatics.hand_pump_draws")
