@@ -35,6 +35,16 @@ FLAP_REPAIRS = {
 """The repairs that renew the flaps on each side: one of each row is in a plan."""
 WITH_STRAPS = frozenset({"blown_by_feet", "blown_both_ways"})
 """Ways of blowing that have treadles, and so straps."""
+KEEPS_COVER = frozenset(
+    {
+        "supple",
+        "stiff but tight",
+        "a batten or tack strip loose, cover sound",
+        "paper cracked on the ribs, leather below whole",
+        "an edge has come unglued, cloth sound",
+    }
+)
+"""Answers about the cover of the reservoir with which it stays on."""
 ON_THE_SHEET = (
     *(step for _, *steps in PARTS for step in steps),
     *(repairs[0] for repairs in FLAP_REPAIRS.values()),
@@ -48,7 +58,16 @@ def quantities(inspection: Inspection) -> list[Quantity]:
     """Cloth, hinge strip, valve leather and webbing by size, in the units they are sold in."""
     if "suction" not in inspection.tags:
         return []
-    return [*_cloth_amounts(inspection), *_flap_amounts(inspection), *_strap_amounts(inspection)]
+    return _amounts(inspection, together=_reservoir_is_covered(inspection))
+
+
+def _amounts(inspection: Inspection, *, together: bool) -> list[Quantity]:
+    """All amounts; ``together``: reservoir and exhausters are cut from one length of cloth."""
+    return [
+        *_cloth_amounts(inspection, together),
+        *_flap_amounts(inspection),
+        *_strap_amounts(inspection),
+    ]
 
 
 @hookimpl
@@ -117,7 +136,7 @@ def _straps(inspection: Inspection) -> list[Piece]:
 # --- amounts
 
 
-def _cloth_amounts(inspection: Inspection) -> list[Quantity]:
+def _cloth_amounts(inspection: Inspection, together: bool) -> list[Quantity]:
     found = []
     for part, cover, hinge in PARTS:
         boards = _boards(inspection, part)
@@ -128,20 +147,21 @@ def _cloth_amounts(inspection: Inspection) -> list[Quantity]:
         strip_ft = strip.length_m * strip.count / FOOT_M
         found.append(Quantity(hinge, "hinge_cloth", strip_ft, says))
         if _in_cloth(inspection, part):
-            cloth_yd = _cloth_m(inspection, boards) / YARD_M
+            cloth_yd = _cloth_m(inspection, boards, together) / YARD_M
             found.append(Quantity(cover, "bellows_cloth", cloth_yd, says))
     return found
 
 
-def _cloth_m(inspection: Inspection, boards: Boards) -> float:
+def _cloth_m(inspection: Inspection, boards: Boards, together: bool) -> float:
     """Length to cut off the roll for one part [m].
 
-    Where the reservoir is re-covered too, the exhausters are cut beside its cloth as far as the
-    roll is wide enough, and only what is longer counts for them.
+    Together with the reservoir, the exhausters are cut beside its cloth as far as the roll is
+    wide enough, and only what is longer counts for them.
     """
     own = [cloth_piece(boards)]
     reservoir = _boards(inspection, "reservoir")
-    if boards.name == "reservoir" or reservoir is None or not _reservoir_is_covered(inspection):
+    together = together and _in_cloth(inspection, "reservoir")
+    if boards.name == "reservoir" or reservoir is None or not together:
         return lay_out(own, ROLL_WIDTH_M).length_m
     first = [cloth_piece(reservoir)]
     both, one = (lay_out(pieces, ROLL_WIDTH_M).length_m for pieces in ([*first, *own], first))
@@ -151,13 +171,7 @@ def _cloth_m(inspection: Inspection, boards: Boards) -> float:
 def _reservoir_is_covered(inspection: Inspection) -> bool:
     """Whether what was found calls for new cloth on the reservoir."""
     said = inspection.answers.get("pneumatics.reservoir_cloth")
-    criterion = next(c for c in _declared().criterion if c.id == "reservoir_cloth")
-    outcome = criterion.outcome_in_words(said) if said else None
-    return (
-        outcome is not None
-        and "pneumatics.recover_reservoir" in outcome.calls_for
-        and _in_cloth(inspection, "reservoir")
-    )
+    return said is not None and said not in KEEPS_COVER
 
 
 def _flap_amounts(inspection: Inspection) -> list[Quantity]:
@@ -213,22 +227,22 @@ def _on_the_roll(cloth: list[Piece]) -> tuple[str, ...]:
 
 
 def _to_buy(inspection: Inspection) -> tuple[str, ...]:
-    """What the pieces of the sheet amount to, with waste, as the plan reckons it."""
+    """What the pieces of the sheet amount to, with waste, as a plan with all of them has it."""
     wanted = set(ON_THE_SHEET)
     amounts: dict[str, float] = {}
-    for quantity in quantities(inspection):
+    for quantity in _amounts(inspection, together=True):
         if quantity.repair in wanted:
             amounts[quantity.material] = amounts.get(quantity.material, 0.0) + quantity.amount
     materials = [m for m in _declared().material if m.id in amounts]
     listed = "; ".join(
         f"{m.title}: {amounts[m.id] * (1 + m.waste):.2f} {m.unit}" for m in materials
     )
-    return (f"To buy, with waste, as in the plan: {listed}.",) if listed else ()
+    return (f"To buy for all of it, with waste: {listed}.",) if listed else ()
 
 
 @cache
 def _declared() -> Declaration:
-    """What this plugin declares, for the waste of its materials and what its answers call for."""
+    """What this plugin declares, for the titles and the waste of its materials."""
     return read_declaration("assess_pneumatics")
 
 

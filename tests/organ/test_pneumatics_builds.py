@@ -10,6 +10,7 @@ import json
 from typing import Any
 
 import pytest
+from assess_pneumatics.cutting import KEEPS_COVER
 from conftest import job_of
 from hypothesis import given
 from hypothesis import strategies as st
@@ -473,6 +474,32 @@ def test_sheet_and_plan_agree_on_what_to_buy(
         )
         assert float(number) == pytest.approx(planned, abs=0.006), title
     assert listed.count("; ") == 3
+
+
+def test_what_is_cut_together_is_what_is_found_to_need_it() -> None:
+    """The words with which a cover stays on are those that call for no new one."""
+    outcomes = KNOWLEDGE.criteria["pneumatics.reservoir_cloth"].outcomes
+    kept = {o.label for o in outcomes if "pneumatics.recover_reservoir" not in o.calls_for}
+    assert kept == KEEPS_COVER
+
+
+def test_exhausters_alone_are_bought_a_length_of_their_own() -> None:
+    sizes = "\n".join(
+        f"{part}_{size} = {MM_IN_AN_INCH * value}"
+        for part, values in (("reservoir", (36, 16, 8)), ("exhauster", (17, 14, 5)))
+        for size, value in zip(("length", "width", "opening"), values, strict=True)
+    )
+    alone = with_facts(sizes, {"exhauster_cloth": "gnawed", "reservoir_cloth": "supple"})
+    both = with_facts(sizes, {"exhauster_cloth": "gnawed", "reservoir_cloth": "gnawed"})
+
+    def cloth(result: assess.Assessment, step: str) -> float:
+        found = result.plans["full"].step(f"pneumatics.{step}")
+        assert found
+        return next(m.quantity for m in found.materials if m.unit == "yd")
+
+    long_enough = 1.248 / 0.9144
+    assert cloth(alone, "recover_exhausters") >= min(long_enough, 2 * 0.232 / 0.9144)
+    assert cloth(both, "recover_exhausters") < cloth(alone, "recover_exhausters")
 
 
 def test_whole_things_are_bought_without_waste() -> None:
