@@ -21,6 +21,9 @@ LOWER_HOLD = "pneumatics.lower_action_hold"
 DEEP_NOTE = "pneumatics.deep_note"
 SUCTION_HALF = "pneumatics.suction_half"
 SUCTION_SPREAD = "pneumatics.suction_spread"
+PRESSURE_HALF = "pneumatics.pressure_half"
+GOOD_HOLD = "good_hold"
+"""The fact that says how long a good reservoir of this size holds."""
 HOLDS: dict[Test, str] = {
     "lower_alone": LOWER_HOLD,
     "stops_in": WHOLE_HOLD,
