@@ -18,7 +18,14 @@ from assess.inspection.complaints import (
     unexplained_causes,
 )
 from assess.job.answers import read_answers
-from assess.job.computed_values import Measured, figures_of, inspection_of, measure_all, sheets_of
+from assess.job.computed_values import (
+    Measured,
+    figures_of,
+    inspection_of,
+    measure_all,
+    sheets_of,
+    with_computed_facts,
+)
 from assess.job.configuration import Configuration, configuration_of
 from assess.job.csv_surveys import read_surveys
 from assess.job.history import Told, read_history
@@ -401,6 +408,7 @@ def assess(
     told = read_history(job, knowledge)
     inspection = inspection_of(answers, knowledge, configuration, read_surveys(job, knowledge))
     measured = measure_all(knowledge, inspection)
+    configuration = with_computed_facts(configuration, measured, knowledge)
     judgements = judge(job, knowledge, configuration, answers, measured.values)
     judgements = with_causes(judgements, told, knowledge)
     graded = grade(judgements, knowledge, {f.subsystem for f in measured.faults if f.subsystem})

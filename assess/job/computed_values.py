@@ -71,6 +71,27 @@ def measure_all(knowledge: Knowledge, inspection: Inspection) -> Measured:
     return Measured(values, amounts, tuple(dict.fromkeys(faults)))
 
 
+def with_computed_facts(
+    configuration: Configuration, measured: Measured, knowledge: Knowledge
+) -> Configuration:
+    """The configuration with facts that plugins computed in the place of what was assumed.
+
+    A measurement whose id is that of a fact gives the fact where the job file does not.
+    """
+    computed: dict[str, float] = {}
+    for name, found in measured.values.items():
+        fact = knowledge.facts.get(name.partition(".")[2])
+        if fact is None or found.value is None or fact.id not in configuration.assumed:
+            continue
+        value = convert(found.value, found.unit, fact.unit)
+        if fact.possible[0] <= value <= fact.possible[1]:
+            computed[fact.id] = value
+    if not computed:
+        return configuration
+    assumed = {name: said for name, said in configuration.assumed.items() if name not in computed}
+    return replace(configuration, facts=configuration.facts | computed, assumed=assumed)
+
+
 def _views(
     knowledge: Knowledge, inspection: Inspection
 ) -> list[tuple[FurtherUnit | None, Inspection]]:

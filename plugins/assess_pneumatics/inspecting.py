@@ -138,12 +138,12 @@ def _good_hold(inspection: Inspection) -> Measurement:
 
 
 def _good_hold_said(good_s: float, taken_s: float) -> str:
-    """Whether hold times are judged by it already, and what to write if they are not."""
-    if abs(good_s - taken_s) <= SAME_HOLD * taken_s:
+    """What hold times are judged by: this, unless the job file states another good hold."""
+    if taken_s == GOOD_HOLD_S or abs(good_s - taken_s) <= SAME_HOLD * taken_s:
         return "Hold times are judged as shares of it."
     return (
-        f'Hold times are judged as shares of {taken_s:.0f} s. Write good_hold = "{good_s:.0f} s" '
-        "under [instrument.facts], and they are judged by what leaks here."
+        f"The job file states {taken_s:.0f} s as a good hold, and hold times are judged by that; "
+        "leave it out, and they are judged by what leaks here."
     )
 
 

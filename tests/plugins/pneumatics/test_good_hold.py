@@ -15,6 +15,8 @@ from assess_pneumatics.leakage import (
 from hypothesis import given
 from hypothesis import strategies as st
 
+from assess import testing
+
 volumes = st.floats(0.002, 0.2)
 suctions = st.floats(150.0, 1500.0)
 densities = st.floats(0.9, 1.3)
@@ -50,3 +52,18 @@ def test_it_grows_with_the_volume_and_falls_with_the_root_of_the_suction(
 def test_impossible_readings_are_refused(arguments: tuple[float, float, float]) -> None:
     with pytest.raises(ValueError, match="must be more than zero"):
         good_hold_s(*arguments)
+
+
+SMALL = {"reservoir_length": "420 mm", "reservoir_width": "240 mm", "reservoir_opening": "110 mm"}
+
+
+def judged(facts: dict[str, str | float]) -> str:
+    answers = {"pneumatics.whole_hold": "22 s"}
+    result = testing.assessed("assess_pneumatics", answers, facts=facts)
+    return result.graded.judgements["pneumatics.whole_hold"].outcome.label
+
+
+def test_a_hold_is_judged_by_the_size_of_the_reservoir_where_its_boards_are_measured() -> None:
+    """The seconds of a small reservoir that holds well are those of a leaking ordinary one."""
+    assert judged(SMALL) != judged({})
+    assert judged(SMALL | {"good_hold": "90 s"}) == judged({})  # what the job file states counts
