@@ -256,7 +256,7 @@ def test_keys_that_a_liquid_stuck_are_washed_free_and_not_eased() -> None:
         plan = plan_of(
             {
                 "action.sticking_keys": count,
-                "action.sticking_weather": "since a drink or another liquid ran in",
+                "action.key_liquid": "a drink, varnish or another liquid that sticks",
             },
             scope,
         )
@@ -370,7 +370,7 @@ def test_the_second_manual_takes_hours_by_its_keys() -> None:
         ("keyboard_whole", "complete and firm", ("missing_keys", "broken_keys")),
         ("key_tops", "whole and firm", ("chipped_coverings", "broken_sharps")),
         ("loose_keys", 0, ("side_play",)),
-        ("sticking_keys", 0, ("sticking_weather", "warped_keys")),
+        ("sticking_keys", 0, ("sticking_weather", "key_liquid", "warped_keys")),
         ("stop_row", "complete, firm, each name right", ("missing_stop_faces", "stop_names")),
         ("ciphering_notes", 0, ("cipher_pattern", "cipher_stops_when")),
         ("whispering_mutes", 0, ("mute_leather", "warped_mutes")),
