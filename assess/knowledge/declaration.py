@@ -25,7 +25,7 @@ from assess.knowledge.model_base import (
 )
 from assess.knowledge.symptoms import Requirement, Symptom
 from assess.knowledge.trade import Trade
-from assess.knowledge.work import Caution, HoldPoint, Material, Place, Repair
+from assess.knowledge.work import Caution, HoldPoint, Material, Place, Repair, Season
 
 RESERVED_IDS = frozenset({"instrument", "verdict"})
 """Ids that name the whole object and the verdict in ``why`` and in JSON."""
@@ -182,6 +182,7 @@ class Declaration(Declared):
     hold_point: tuple[HoldPoint, ...] = ()
     caution: tuple[Caution, ...] = ()
     material: tuple[Material, ...] = ()
+    season: tuple[Season, ...] = ()
     stage: tuple[Stage, ...] = ()
     feature: tuple[Feature, ...] = ()
     fact: tuple[Fact, ...] = ()
@@ -233,6 +234,7 @@ KINDS = (
     "hold_point",
     "caution",
     "material",
+    "season",
     "stage",
     "feature",
     "fact",

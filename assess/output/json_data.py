@@ -34,9 +34,11 @@ from assess.output.json_parts import (
     step_part,
 )
 from assess.output.knowledge_lists import ignored_references
-from assess.planning.calendar import Calendar, LongestChain, meanwhile
+from assess.planning.calendar import Calendar, meanwhile
+from assess.planning.critical_path import LongestChain
 from assess.planning.finish_simulation import Finish
 from assess.planning.planner import Plan
+from assess.planning.timing import step_of
 from assess.planning.use_requirements import left_alone, requirements_of
 from assess.plugin.api import Sheet
 
@@ -247,26 +249,34 @@ def calendar_data(
 ) -> shape.CalendarData:
     """Every step in time at the mean hours, and when it will be done."""
     worked = meanwhile(calendar)
+    tasks = result.planner.timing(plan).tasks
     return {
         "scope": result.trade.scope_id(plan.scope),
         "start": _moment(calendar.start),
         "finish": _moment(calendar.finish),
         "finish_p50": _moment(finish.p50),
         "finish_p90": _moment(finish.p90),
+        "back_p50": _moment(finish.back_p50) if finish.back_p50 else None,
+        "back_p90": _moment(finish.back_p90) if finish.back_p90 else None,
+        "visits": [visit.isoformat() for visit in calendar.visits(tasks)],
         "bound": _moment(calendar.bound),
         "slack_days": round(calendar.slack_days, 2),
         "longest_chain": {
-            "steps": list(chain.steps),
+            "steps": [step_of(s) for s in chain.steps],
+            "deliveries": [step_of(s) for s in chain.deliveries],
+            "seasons": [step_of(s) for s in chain.seasons],
             "waits_for_materials": chain.waits_for_materials,
             "days": round(chain.days, 2),
         },
         "bookings": [
             {
-                "step": b.step,
+                "step": step_of(b.step),
+                "again": b.step != step_of(b.step),
+                "where": tasks[b.step].site,
                 "start": _moment(b.start),
                 "end": _moment(b.end),
                 "ready": _moment(b.ready),
-                "meanwhile": list(worked.get(b.step, ())),
+                "meanwhile": [step_of(s) for s in worked.get(b.step, ())],
             }
             for b in calendar.bookings
         ],
