@@ -117,12 +117,15 @@ def best_calendar(
         if task.season is not None:
             model.add_linear_expression_in_domain(begins[step], days_of(task.season, clock, latest))
     for step, task in tasks.items():
-        if task.ordered_after is not None:
+        if task.ordered_after is not None and task.lead_days:
             model.add(begins[step] >= ready[task.ordered_after] + task.lead_days * 96)
     keep_visits_apart(model, tasks, start, hands, round(4 * workshop.bench_hours_a_day))
-    for before, after in nx.transitive_reduction(graph).edges:
+    soon = any(task.at_once_after for task in tasks.values())
+    followed = nx.transitive_closure(graph) if soon else nx.transitive_reduction(graph)
+    for before, after in followed.edges:
         model.add(start[after] >= start[before] + hands[before])
-        model.add(begins[after] >= ready[before])
+        if before not in tasks[after].at_once_after:
+            model.add(begins[after] >= ready[before])
     for booking in ours.bookings:
         model.add_hint(start[booking.step], quarters_before(clock, booking.start))
     model.minimize(finish)

@@ -36,11 +36,16 @@ Occasion = Literal["called", "workshop", "always"]
 
 
 class Link(Declared):
-    """One reason of order: the other step, and why."""
+    """One reason of order: the other step, and why.
+
+    Attributes:
+        at_once: in ``after``: right after the other step, without sitting out what it waits for.
+    """
 
     refers_to: ClassVar[dict[str, str]] = {"step": "step"}
     step: StepRef
     because: Text
+    at_once: bool = False
     source: str = ""
 
 

@@ -121,8 +121,8 @@ def _chain(chain: LongestChain, calendar: Calendar, numbers: dict[str, int]) -> 
     rest = f"adds {counted(more, 'day')}" if more > 0 else "fits beside it"
     through = "step" if len(chain.steps) == 1 else "steps"
     waits = [
-        f" (waiting for {what} of {numbers_in_words(numbers[step_of(s)] for s in those)})"
-        for what, those in (("delivery", chain.deliveries), ("the season", chain.seasons))
+        f" (waiting for {what} {numbers_in_words(numbers[step_of(s)] for s in those)})"
+        for what, those in (("what is ordered for", chain.deliveries), ("the season of", chain.seasons))
         if those
     ]
     days = counted(max(1, round(chain.days)), "calendar day")

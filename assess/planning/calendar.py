@@ -19,10 +19,11 @@ timed in this way, is done and dry.
 from __future__ import annotations
 
 import datetime as dt
+import itertools
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from collections.abc import Set as AbstractSet
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 from assess.base.errors import UserError, WorkshopError
@@ -50,6 +51,7 @@ class Task:
             day when left out.
         site: where it is done.
         season: the part of the year in which it may begin.
+        at_once_after: steps before it whose waiting it does not sit out.
     """
 
     hands_h: float
@@ -58,6 +60,7 @@ class Task:
     ordered_after: str | None = None
     site: Site = "bench"
     season: YearSpan | None = None
+    at_once_after: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True)
@@ -78,12 +81,14 @@ class Calendar:
         bookings: in the order of their start.
         finish: when the last step is done and has dried.
         bound: no calendar of these tasks can end before this.
+        appointments: steps that were put off to a later visit, and the moment it begins.
     """
 
     bookings: tuple[Booking, ...]
     start: dt.datetime
     finish: dt.datetime
     bound: dt.datetime
+    appointments: Mapping[str, dt.datetime] = field(default_factory=dict)
 
     @property
     def slack_days(self) -> float:
@@ -92,11 +97,7 @@ class Calendar:
 
     def visits(self, tasks: Mapping[str, Task]) -> tuple[dt.date, ...]:
         """The days at the customer's home, each a journey there and back."""
-        days: set[dt.date] = set()
-        for booking in self.bookings:
-            if tasks[booking.step].site == "home":
-                days |= {booking.start.date(), booking.end.date()}
-        return tuple(sorted(days))
+        return tuple(_visit_days(self.bookings, tasks))
 
 
 def schedule(
@@ -121,12 +122,61 @@ def schedule(
     tails = longest_tail(descendants, {s: t.hands_h + t.waits_h for s, t in tasks.items()})
     _refuse_too_long(tasks, tails, bench)
     before = predecessors(descendants)
-    bookings = _Hands(tasks, descendants, before, tails, bench, bench.clock_h(begin)).booked()
-    finish = max((b.ready for b in bookings), default=begin)
-    if not bookings:
+    if not tasks:
         return Calendar((), begin, begin, begin)
+
+    def book(appointments: Mapping[str, dt.datetime]) -> list[Booking]:
+        hands = _Hands(tasks, descendants, before, tails, bench, bench.clock_h(begin))
+        return hands.booked(appointments)
+
+    bookings, appointments = _with_fewer_visits(book, tasks, descendants)
+    finish = max(b.ready for b in bookings)
     bound = bench.moment(_bound_h(tasks, descendants, before, bench, bench.clock_h(begin)))
-    return Calendar(tuple(bookings), begin, finish, min(finish, bound))
+    return Calendar(tuple(bookings), begin, finish, min(finish, bound), appointments)
+
+
+def _with_fewer_visits(
+    book: Callable[[Mapping[str, dt.datetime]], list[Booking]],
+    tasks: Mapping[str, Task],
+    descendants: Descendants,
+) -> tuple[list[Booking], dict[str, dt.datetime]]:
+    """Bookings in which what nothing waits for is put off to the next visit.
+
+    It is put off only where that saves a visit, and neither another visit nor the finish comes
+    on a later day.
+    """
+    bookings, agreed = book({}), dict[str, dt.datetime]()
+    days = _visit_days(bookings, tasks)
+    for day, later in itertools.pairwise(days):
+        visit = {b.step for b in bookings if tasks[b.step].site == "home" and b.start.date() == day}
+        follow = {s for step in visit for s in descendants[step]} - visit
+        if not visit or any(b.step in follow and b.start.date() < later for b in bookings):
+            continue
+        opens = dt.datetime.combine(later, OPENS_AT)
+        tried_agreed = agreed | dict.fromkeys(visit, opens)
+        tried = book(tried_agreed)
+        if _saves_a_visit(tried, bookings, tasks):
+            bookings, agreed = tried, tried_agreed
+    return bookings, agreed
+
+
+def _saves_a_visit(
+    new: Sequence[Booking], old: Sequence[Booking], tasks: Mapping[str, Task]
+) -> bool:
+    before, now = _visit_days(old, tasks), _visit_days(new, tasks)
+    finish, earlier = (max(b.ready for b in bookings).date() for bookings in (new, old))
+    if len(now) >= len(before) or finish > earlier:
+        return False
+    return all(a <= b for a, b in zip(reversed(now), reversed(before), strict=False))
+
+
+def _visit_days(bookings: Iterable[Booking], tasks: Mapping[str, Task]) -> list[dt.date]:
+    """The days of all work at the home, in order; a long step takes every bench day between."""
+    days: set[dt.date] = set()
+    for booking in bookings:
+        if tasks[booking.step].site == "home":
+            days |= {booking.start.date(), booking.end.date()}
+    return sorted(days)
 
 
 class _Hands:
@@ -151,13 +201,15 @@ class _Hands:
         }
         self.ordered_by: dict[str, list[str]] = {}
         for step, task in tasks.items():
-            if task.ordered_after:
+            if task.ordered_after and task.lead_days:
                 self.ordered_by.setdefault(task.ordered_after, []).append(step)
         self.site: Site | None = None
         self.site_day = -1
 
-    def booked(self) -> list[Booking]:
-        """All steps in time."""
+    def booked(self, appointments: Mapping[str, dt.datetime]) -> list[Booking]:
+        """All steps in time, some of them not before an appointment."""
+        for step, moment in appointments.items():
+            self.may_h[step] = max(self.may_h[step], self.bench.clock_h(moment))
         free = {s for s, count in self.left.items() if count == 0}
         bookings: list[Booking] = []
         now = self.bench.next_h(self.begin_h)
@@ -198,7 +250,8 @@ class _Hands:
         if task.site != "desk":
             self.site, self.site_day = task.site, math.floor(end / DAY_H)
         for follower in self.descendants[step]:
-            self.may_h[follower] = max(self.may_h[follower], ready)
+            over = end if step in self.tasks[follower].at_once_after else ready
+            self.may_h[follower] = max(self.may_h[follower], over)
         for ordered in self.ordered_by.get(step, ()):
             there = ready + self.tasks[ordered].lead_days * DAY_H
             self.may_h[ordered] = max(self.may_h[ordered], there)
@@ -266,7 +319,7 @@ def _bound_h(
         earliest = max(
             free,
             delivered_h(task, dry, begin_h),
-            *(dry[other] for other in before[step]),
+            *(over_h(other, task, ended, dry) for other in before[step]),
             day_after_others_h(task, before[step], tasks, ended, bench),
         )
         moment = in_season_h(task, earliest, bench)
@@ -276,8 +329,17 @@ def _bound_h(
     return max(bench.after_h(begin_h, _hands_free_h(tasks, tasks, worked_h)), *dry.values())
 
 
+def over_h(
+    before: str, task: Task, ended_h: Mapping[str, float], dry_h: Mapping[str, float]
+) -> float:
+    """When a step before a task is over for it: dry, or at its end if that is enough."""
+    return ended_h[before] if before in task.at_once_after else dry_h[before]
+
+
 def delivered_h(task: Task, ready_h: Mapping[str, float], begin_h: float) -> float:
     """When the materials of a task are there, once the step before their order is done."""
+    if not task.lead_days:
+        return begin_h
     ordered = ready_h[task.ordered_after] if task.ordered_after else begin_h
     return ordered + task.lead_days * DAY_H
 

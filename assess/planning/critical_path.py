@@ -16,7 +16,7 @@ from dataclasses import dataclass
 
 from assess.job.workshop_profile import Workshop
 from assess.planning.bench_days import A_MOMENT_H, DAY_H, OPENS_AT, Bench
-from assess.planning.calendar import Task, day_after_others_h, delivered_h, in_season_h
+from assess.planning.calendar import Task, day_after_others_h, delivered_h, in_season_h, over_h
 from assess.planning.priority_order import Descendants, predecessors
 
 
@@ -98,9 +98,9 @@ def _forward(
     # In a closed precedence an earlier step has more descendants.
     for step in sorted(tasks, key=lambda s: (-len(descendants[s]), s)):
         task = tasks[step]
-        delivered = delivered_h(task, dry, begin_h) if task.lead_days else begin_h
+        delivered = delivered_h(task, dry, begin_h)
         another_day = day_after_others_h(task, before[step], tasks, ended, bench)
-        waits = {other: dry[other] for other in before[step]}
+        waits = {other: over_h(other, task, ended, dry) for other in before[step]}
         for other in before[step]:
             if another_day and tasks[other].site not in ("desk", task.site):
                 waits[other] = max(waits[other], bench.day_after_h(ended[other]))

@@ -144,7 +144,8 @@ def finish_of(
     sampled = sampled_hours([hours[step] for step in order], workshop)
     bench = Bench(workshop, calendar.start.date())
     begin_h = bench.clock_h(calendar.start)
-    through = _WorkedThrough(tasks, predecessors(descendants), BenchClock(bench), begin_h)
+    agreed = {s: bench.worked_h(bench.clock_h(m)) for s, m in calendar.appointments.items()}
+    through = _WorkedThrough(tasks, predecessors(descendants), BenchClock(bench), begin_h, agreed)
     for step, hands in zip(order, sampled, strict=True):
         through.work(step, hands, last=step == order[-1] or step == back)
     p50, p90 = (bench.moment(_quantile(through.done, share)) for share in (0.5, 0.9))
@@ -167,8 +168,10 @@ class _WorkedThrough:
         before: Mapping[str, AbstractSet[str]],
         clock: BenchClock,
         begin_h: float,
+        appointments: Mapping[str, float],
     ) -> None:
         self.tasks, self.before, self.clock = tasks, before, clock
+        self.appointments = appointments
         self.ordering = {t.ordered_after for t in tasks.values()}
         self.begin_h = begin_h
         self.ready: dict[str, Hours] = {}
@@ -198,8 +201,10 @@ class _WorkedThrough:
             ordered = self.ready.get(task.ordered_after or "", self.begin_h)
             there = np.broadcast_to(ordered + task.lead_days * DAY_H, hands.shape)
             worked = np.maximum(worked, clock.worked_h(there))
-        for other in self.dry.keys() & self.before[step]:
+        for other in (self.dry.keys() & self.before[step]) - task.at_once_after:
             worked = np.maximum(worked, self.dry.pop(other))
+        if step in self.appointments:
+            worked = np.maximum(worked, self.appointments[step])
         if self.next_elsewhere is not None and task.site not in ("desk", self.site):
             worked = np.maximum(worked, self.next_elsewhere)
         if task.season is not None:

@@ -151,6 +151,7 @@ class Planner:
             knowledge, configuration, workshop, graded.judgements, quantities or {}
         )
         self.order: list[Placed] = []
+        self._timed: tuple[Plan, Timing] | None = None
         self.precedence: Precedence = precedence(knowledge)
 
     def plans(self) -> dict[Scope, Plan]:
@@ -216,10 +217,14 @@ class Planner:
 
     def timing(self, plan: Plan) -> Timing:
         """What the calendar needs to know of a plan's steps."""
+        if self._timed is not None and self._timed[0] is plan:
+            return self._timed[1]
         hours = {s.step: s.hours for s in plan.steps}
         leads = {s.step: max((m.lead_days for m in s.materials), default=0) for s in plan.steps}
         among = self.precedence.among(hours)
-        return timing(hours, leads, among, self.knowledge, self.workshop)
+        timed = timing(hours, leads, among, self.knowledge, self.workshop)
+        self._timed = (plan, timed)
+        return timed
 
     def _ordered(
         self,

@@ -7,6 +7,7 @@ waits for it, and noisy work lies before or after a quiet wait, as it does in th
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -92,6 +93,7 @@ def timing(
             known if leads[step] else None,
             sites[step],
             season,
+            frozenset(link.step for link in found.after if link.at_once) if found else frozenset(),
         )
         if again:
             name = f"{AGAIN}{step}"
@@ -173,21 +175,15 @@ def _held_back(
     order: Sequence[str], work: Mapping[str, Work | None], descendants: Descendants
 ) -> Descendants:
     """The precedence, with what may not go on beside a wait put before or after it."""
-    pairs = list(_kept_apart(order, work))
-    if not pairs:
-        return descendants
-    place = {step: number for number, step in enumerate(order)}
-    reach = [sum(1 << place[d] for d in descendants[step]) for step in order]
-    for first, then in pairs:
-        a, b = place[first], place[then]
-        if reach[b] >> a & 1 or reach[a] >> b & 1:
+    after = dict(descendants)
+    for first, then in _kept_apart(order, work):
+        if first in after[then] or then in after[first]:
             continue
-        more = reach[b] | 1 << b
-        reach = [r | more if i == a or r >> a & 1 else r for i, r in enumerate(reach)]
-    return {
-        step: frozenset(other for n, other in enumerate(order) if reach[place[step]] >> n & 1)
-        for step in order
-    }
+        more = after[then] | {then}
+        for step in order:
+            if step == first or first in after[step]:
+                after[step] = after[step] | more
+    return after
 
 
 def _kept_apart(
@@ -196,14 +192,15 @@ def _kept_apart(
     """Pairs of steps of which the first is to be over, its wait included, before the second."""
     known = [(step, found) for step, found in work.items() if found is not None]
     place = {step: number for number, step in enumerate(order)}
-    for waiting, holder in known:
-        for step, found in known:
-            if step == waiting:
-                continue
-            if set(holder.holds_back) & set(found.does):
-                yield waiting, step
-            if holder.quiet and found.noisy:
-                yield (step, waiting) if place[step] < place[waiting] else (waiting, step)
+    holders = [(step, found) for step, found in known if found.holds_back or found.quiet]
+    held = [(step, found) for step, found in known if found.does or found.noisy]
+    for (waiting, holder), (step, found) in itertools.product(holders, held):
+        if step == waiting:
+            continue
+        if not set(holder.holds_back).isdisjoint(found.does):
+            yield waiting, step
+        if holder.quiet and found.noisy:
+            yield (step, waiting) if place[step] < place[waiting] else (waiting, step)
 
 
 def _with_second_halves(after: Descendants, tasks: Mapping[str, Task]) -> Descendants:

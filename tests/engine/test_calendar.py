@@ -63,7 +63,8 @@ def jobs(draw: st.DrawFn, most: int = 10) -> tuple[dict[str, Task], nx.DiGraph]:
     work = {name: draw(tasks) for name in names}
     for name in names:
         ordered_after = draw(st.sampled_from([None, *sorted(nx.ancestors(graph, name))]))
-        work[name] = replace(work[name], ordered_after=ordered_after)
+        soon = draw(st.frozensets(st.sampled_from(names), max_size=1))
+        work[name] = replace(work[name], ordered_after=ordered_after, at_once_after=soon)
     return work, graph
 
 
@@ -111,11 +112,14 @@ def test_nothing_begins_before_what_it_waits_for(
     calendar = put(job, workshop)
     booked = {b.step: b for b in calendar.bookings}
     for before, after in job[1].edges:
-        dry = booked[before].end + dt.timedelta(hours=job[0][before].waits_h)
+        soon = before in job[0][after].at_once_after
+        waits_h = 0.0 if soon else job[0][before].waits_h
+        dry = booked[before].end + dt.timedelta(hours=waits_h)
         assert booked[after].start >= dry - A_SECOND
     for step, task in job[0].items():
         ordered = booked[task.ordered_after].ready if task.ordered_after else calendar.start
-        assert booked[step].start >= ordered + dt.timedelta(days=task.lead_days) - A_SECOND
+        there = ordered + dt.timedelta(days=task.lead_days)
+        assert not task.lead_days or booked[step].start >= there - A_SECOND
         assert task.season is None or task.season.holds(booked[step].start.date())
 
 
@@ -142,17 +146,23 @@ def in_sequence(order: tuple[str, ...], job: tuple[dict[str, Task], nx.DiGraph])
     bench = Bench(shop(), MONDAY)
     begin = now = bench.clock_h(dt.datetime.combine(MONDAY, dt.time(9)))
     ready: dict[str, float] = {}
+    ended: dict[str, float] = {}
     site, site_day = "", -1
     for step in order:
         task = job[0][step]
-        waits = [ready[other] for other in nx.ancestors(job[1], step)]
-        ordered = ready[task.ordered_after] if task.ordered_after else begin
-        now = max([now, ordered + 24 * task.lead_days, *waits])
+        waits = [
+            ended[other] if other in task.at_once_after else ready[other]
+            for other in nx.ancestors(job[1], step)
+        ]
+        if task.lead_days:
+            ordered = ready[task.ordered_after] if task.ordered_after else begin
+            waits.append(ordered + 24 * task.lead_days)
+        now = max([now, *waits])
         now = in_season_h(task, now, bench)
         if task.site not in ("desk", site) and now // 24 == site_day:
             now = in_season_h(task, 24 * (site_day + 1), bench)
         now = bench.after_h(now, task.hands_h)
-        ready[step] = now + task.waits_h
+        ended[step], ready[step] = now, now + task.waits_h
         if task.site != "desk":
             site, site_day = task.site, now // 24
     return bench.moment(max(ready.values()))
@@ -188,6 +198,7 @@ def whole_quarters(seed: int) -> tuple[dict[str, Task], nx.DiGraph]:
             chance.choice([None, *sorted(nx.ancestors(graph, name))]),
             chance.choice(["bench", "bench", "home", "desk"]),
             chance.choice([None, None, None, None, YearSpan((1, 20), (1, 27))]),
+            frozenset({chance.choice(names)}),
         )
         for name in names
     }
@@ -306,7 +317,8 @@ def test_meanwhile_holds_only_what_does_not_wait_for_the_drying(
     found = meanwhile(calendar)
     assert found.keys() == {s for s, t in job[0].items() if t.waits_h}
     for step, others in found.items():
-        assert not set(others) & nx.descendants(job[1], step)
+        waiting = {d for d in nx.descendants(job[1], step) if step not in job[0][d].at_once_after}
+        assert not set(others) & waiting
         assert all(booked[step].end <= booked[s].start < booked[step].ready for s in others)
 
 
@@ -416,6 +428,45 @@ def test_work_at_the_home_is_done_on_one_visit_before_a_letter_is_written() -> N
     }
     found = begins(work, ("look", "letter"))
     assert found == {"look": "01-11", "measure": "01-11", "letter": "01-11", "plane": "01-12"}
+
+
+def test_what_nothing_waits_for_is_put_off_to_the_next_visit() -> None:
+    """The answer comes on Friday; the strap could be put round on Tuesday, but need not be."""
+    work = {
+        "look": Task(1, 90, site="home"),
+        "propose": Task(1, site="desk"),
+        "fetch": Task(2, site="home"),
+        "agree": Task(1, 24, site="desk"),
+        "strap": Task(1, site="home"),
+    }
+    order = [("look", "fetch"), ("agree", "strap"), ("strap", "fetch"), ("look", "propose")]
+    found = begins(work, *order)
+    assert found["look"] == "01-11"
+    assert found["strap"] == found["fetch"] == "01-15"
+
+
+def test_a_visit_is_not_put_off_when_something_waits_for_it() -> None:
+    work = {
+        "look": Task(1, 90, site="home"),
+        "fetch": Task(2, site="home"),
+        "agree": Task(1, 24, site="desk"),
+        "measure": Task(1, site="home"),
+        "calculate": Task(1, 72, site="desk"),
+        "build": Task(20),
+    }
+    order = [("look", "fetch"), ("agree", "measure"), ("measure", "calculate")]
+    found = begins(work, *order, ("calculate", "build"))
+    assert found["measure"] == "01-12"
+
+
+def test_a_step_that_goes_on_at_once_does_not_sit_out_the_wait() -> None:
+    work = {
+        "deliver": Task(1, 336, site="home"),
+        "level": Task(1, site="home", at_once_after=frozenset({"deliver"})),
+        "visit": Task(1, site="home"),
+    }
+    found = begins(work, ("deliver", "level"), ("deliver", "visit"), ("level", "visit"))
+    assert found == {"deliver": "01-11", "level": "01-11", "visit": "01-25"}
 
 
 def test_materials_are_ordered_after_the_step_that_orders_them() -> None:

@@ -154,6 +154,7 @@ def jobs(draw: st.DrawFn) -> Job:
             draw(st.sampled_from([None, *nx.ancestors(graph, name)])),
             draw(st.sampled_from(["bench", "bench", "home", "desk"])),
             draw(st.sampled_from([None, None, None, YearSpan((2, 20), (4, 30))])),
+            draw(st.frozensets(st.sampled_from(names), max_size=1)),
         )
         for name in names
     }
