@@ -175,7 +175,7 @@ def load_workshop(path: Path | None = None, trade: Trade | None = None) -> Works
 
 
 def unknown_ids(workshop: Workshop, knowledge: Knowledge) -> list[str]:
-    """A line for every id under ``[hours]``, ``[prices]``, ``[lead_days]`` that no plugin declares."""
+    """A line for every id in a table of the profile that no installed plugin declares."""
     tables: tuple[tuple[str, Iterable[str], set[str]], ...] = (
         ("hours", workshop.hours, set(knowledge.steps())),
         ("prices", workshop.prices, set(knowledge.materials)),

@@ -94,9 +94,10 @@ def _how_to_read(plan: Plan, tasks: Mapping[str, Task], waiting: bool) -> str:
     """What the table does not say by itself."""
     numbers = {s.step: s.number for s in plan.steps}
     ordering = {t.ordered_after for t in tasks.values() if t.lead_days}
-    orders = [f"after step {numbers[s]}" if s else "on the first day" for s in sorted(
-        ordering, key=lambda s: (s is not None, s)
-    )]
+    orders = [
+        f"after step {numbers[s]}" if s else "on the first day"
+        for s in sorted(ordering, key=lambda s: (s is not None, s))
+    ]
     ordered = f"What is not in stock is ordered {' or '.join(orders)}. " if orders else ""
     said = f"{ordered}Numbers are those of the plan"
     return f"{said}; 'meanwhile' = work begun during a wait." if waiting else f"{said}."
@@ -122,7 +123,10 @@ def _chain(chain: LongestChain, calendar: Calendar, numbers: dict[str, int]) -> 
     through = "step" if len(chain.steps) == 1 else "steps"
     waits = [
         f" (waiting for {what} {numbers_in_words(numbers[step_of(s)] for s in those)})"
-        for what, those in (("what is ordered for", chain.deliveries), ("the season of", chain.seasons))
+        for what, those in (
+            ("what is ordered for", chain.deliveries),
+            ("the season of", chain.seasons),
+        )
         if those
     ]
     days = counted(max(1, round(chain.days)), "calendar day")

@@ -25,8 +25,8 @@ from assess.output.layout import (
 )
 from assess.planning.planner import Plan, PlanStep, StepReason
 from assess.planning.priority_order import NO_CHOICE
-from assess.planning.workload import MaterialNeed
 from assess.planning.use_requirements import left_alone, requirements_of
+from assess.planning.workload import MaterialNeed
 
 STEP_WIDTH = 46
 MOST_LEFT = 8

@@ -196,8 +196,7 @@ class _Hands:
         self.rank = {s: (-round(tails[s], 6), s) for s in tasks}
         self.left = {s: len(before[s]) for s in tasks}
         self.may_h = {
-            s: begin_h + (0.0 if t.ordered_after else t.lead_days * DAY_H)
-            for s, t in tasks.items()
+            s: begin_h + (0.0 if t.ordered_after else t.lead_days * DAY_H) for s, t in tasks.items()
         }
         self.ordered_by: dict[str, list[str]] = {}
         for step, task in tasks.items():

@@ -112,7 +112,5 @@ def _forward(
         ended[step] = bench.after_h(moment, task.hands_h)
         dry[step] = ended[step] + task.waits_h
         waited_for = task.ordered_after if by_delivery else last
-        found[step] = _Earliest(
-            dry[step], waited_for, by_delivery, moment > soonest + A_MOMENT_H
-        )
+        found[step] = _Earliest(dry[step], waited_for, by_delivery, moment > soonest + A_MOMENT_H)
     return found

@@ -211,9 +211,7 @@ class Planner:
             calendar: what :meth:`calendar` gave for it.
         """
         timed = self.timing(plan)
-        return longest_chain(
-            timed.tasks, timed.descendants, self.workshop, calendar.start.date()
-        )
+        return longest_chain(timed.tasks, timed.descendants, self.workshop, calendar.start.date())
 
     def timing(self, plan: Plan) -> Timing:
         """What the calendar needs to know of a plan's steps."""

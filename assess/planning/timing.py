@@ -186,9 +186,7 @@ def _held_back(
     return after
 
 
-def _kept_apart(
-    order: Sequence[str], work: Mapping[str, Work | None]
-) -> Iterator[tuple[str, str]]:
+def _kept_apart(order: Sequence[str], work: Mapping[str, Work | None]) -> Iterator[tuple[str, str]]:
     """Pairs of steps of which the first is to be over, its wait included, before the second."""
     known = [(step, found) for step, found in work.items() if found is not None]
     place = {step: number for number, step in enumerate(order)}
@@ -209,8 +207,7 @@ def _with_second_halves(after: Descendants, tasks: Mapping[str, Task]) -> Descen
     if not halves:
         return after
     whole = {
-        step: frozenset(followers)
-        | {halves[s] for s in (step, *followers) if s in halves}
+        step: frozenset(followers) | {halves[s] for s in (step, *followers) if s in halves}
         for step, followers in after.items()
     }
     for step, name in halves.items():

@@ -400,7 +400,9 @@ def test_an_empty_job_ends_when_it_begins() -> None:
 # Visits, orders, seasons and days off
 
 
-def begins(work: dict[str, Task], *order: tuple[str, str], **shop_changes: object) -> dict[str, str]:
+def begins(
+    work: dict[str, Task], *order: tuple[str, str], **shop_changes: object
+) -> dict[str, str]:
     """The first day of each step, without the year."""
     graph = nx.DiGraph(order)
     graph.add_nodes_from(work)
