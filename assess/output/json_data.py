@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any, cast
 
@@ -262,9 +262,9 @@ def calendar_data(
         "bound": _moment(calendar.bound),
         "slack_days": round(calendar.slack_days, 2),
         "longest_chain": {
-            "steps": [step_of(s) for s in chain.steps],
-            "deliveries": [step_of(s) for s in chain.deliveries],
-            "seasons": [step_of(s) for s in chain.seasons],
+            "steps": _steps_of(chain.steps),
+            "deliveries": _steps_of(chain.deliveries),
+            "seasons": _steps_of(chain.seasons),
             "waits_for_materials": chain.waits_for_materials,
             "days": round(chain.days, 2),
         },
@@ -276,11 +276,16 @@ def calendar_data(
                 "start": _moment(b.start),
                 "end": _moment(b.end),
                 "ready": _moment(b.ready),
-                "meanwhile": [step_of(s) for s in worked.get(b.step, ())],
+                "meanwhile": _steps_of(worked.get(b.step, ()), apart_from=step_of(b.step)),
             }
             for b in calendar.bookings
         ],
     }
+
+
+def _steps_of(tasks: Iterable[str], apart_from: str = "") -> list[str]:
+    """The steps of some tasks, each once, though it may be done in two halves."""
+    return [s for s in dict.fromkeys(map(step_of, tasks)) if s != apart_from]
 
 
 def _moment(moment: dt.datetime) -> str:
