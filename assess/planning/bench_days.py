@@ -108,8 +108,10 @@ class Bench:
     def _look_further(self) -> None:
         """Look through as many weeks again as were looked through so far."""
         last = min(max(2 * self._looked, 364), (dt.date.max - self.monday).days)
-        if last == self._looked or (last > 2 * HORIZON_DAYS and not self.days):
-            raise WorkshopError(f"days_off leaves no bench day; or {TOO_LONG}")
+        if last > 2 * HORIZON_DAYS and not self.days:
+            raise WorkshopError("days_off leaves no bench day, so nothing can be scheduled")
+        if last == self._looked:
+            raise WorkshopError(TOO_LONG)
         for day in range(self._looked, last):
             date = self.monday + dt.timedelta(days=day)
             if date.weekday() in self.weekdays and not self.off.holds(date):
