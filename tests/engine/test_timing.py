@@ -9,8 +9,9 @@ from typing import Any
 import pytest
 from toy import BOX, WHEELS, altered, declaration, knowledge
 
-from assess.job.workshop_profile import Workshop, load_workshop
+from assess.job.workshop_profile import Workshop, load_workshop, unknown_ids
 from assess.knowledge.knowledge_base import Knowledge
+from assess.knowledge.lint import doubts
 from assess.knowledge.model_base import HoursRange
 from assess.knowledge.precedence_graph import precedence
 from assess.planning.calendar import schedule
@@ -137,6 +138,15 @@ def test_work_that_must_come_first_is_not_held_back() -> None:
     assert "wheels.grease_hub" not in found.descendants["box.glue_crack"]
 
 
+def test_what_is_held_back_for_nothing_is_doubted() -> None:
+    box = altered(BOX, "repair", "glue_crack", does=["gluing"])
+    wheels = altered(WHEELS, "repair", "grease_hub", holds_back=["glueing"])
+    assert not [d for d in doubts(cart(box=box)) if "holds back" in d]
+    (doubt,) = [d for d in doubts(cart(box=box, wheels=wheels)) if "holds back" in d]
+    assert doubt.startswith("wheels.grease_hub: holds back 'glueing'")
+    assert "gluing" in doubt
+
+
 @pytest.mark.parametrize("noisy_first", [True, False])
 def test_noisy_work_keeps_its_side_of_a_quiet_wait(noisy_first: bool) -> None:
     box = altered(BOX, "repair", "new_boards", noisy=True)
@@ -174,6 +184,12 @@ def test_what_is_in_stock_has_no_lead_time_and_a_profile_may_say_otherwise() -> 
     ordered = cart().materials["wheels.spoke"]
     assert material_need(ordered, 1, shop()).lead_days == 3
     assert material_need(ordered, 1, shop(lead_days={"wheels.spoke": 0})).lead_days == 0
+
+
+def test_an_unknown_material_with_days_to_get_it_is_named() -> None:
+    (line,) = unknown_ids(shop(lead_days={"wheels.spoke": 1, "wheels.spok": 1}), cart())
+    assert line.startswith('lead_days."wheels.spok" has no effect')
+    assert "wheels.spoke" in line
 
 
 def test_a_fee_has_a_range_that_an_own_price_replaces() -> None:
