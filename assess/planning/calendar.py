@@ -145,7 +145,7 @@ def _with_fewer_visits(
     It is put off only where that saves a visit, and neither another visit nor the finish comes
     on a later day.
     """
-    bookings, agreed = book({}), dict[str, dt.datetime]()
+    bookings, dates = book({}), dict[str, dt.datetime]()
     days = _visit_days(bookings, tasks)
     for day, later in itertools.pairwise(days):
         visit = {b.step for b in bookings if tasks[b.step].site == "home" and b.start.date() == day}
@@ -153,11 +153,11 @@ def _with_fewer_visits(
         if not visit or any(b.step in follow and b.start.date() < later for b in bookings):
             continue
         opens = dt.datetime.combine(later, OPENS_AT)
-        tried_agreed = agreed | dict.fromkeys(visit, opens)
-        tried = book(tried_agreed)
+        tried_dates = dates | dict.fromkeys(visit, opens)
+        tried = book(tried_dates)
         if _saves_a_visit(tried, bookings, tasks):
-            bookings, agreed = tried, tried_agreed
-    return bookings, agreed
+            bookings, dates = tried, tried_dates
+    return bookings, dates
 
 
 def _saves_a_visit(

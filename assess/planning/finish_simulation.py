@@ -144,8 +144,8 @@ def finish_of(
     sampled = sampled_hours([hours[step] for step in order], workshop)
     bench = Bench(workshop, calendar.start.date())
     begin_h = bench.clock_h(calendar.start)
-    agreed = {s: bench.worked_h(bench.clock_h(m)) for s, m in calendar.appointments.items()}
-    through = _WorkedThrough(tasks, predecessors(descendants), BenchClock(bench), begin_h, agreed)
+    dates = {s: bench.worked_h(bench.clock_h(m)) for s, m in calendar.appointments.items()}
+    through = _WorkedThrough(tasks, predecessors(descendants), BenchClock(bench), begin_h, dates)
     for step, hands in zip(order, sampled, strict=True):
         through.work(step, hands, last=step == order[-1] or step == back)
     p50, p90 = (bench.moment(_quantile(through.done, share)) for share in (0.5, 0.9))
