@@ -340,7 +340,7 @@ def budget(
     metavar="YYYY-MM-DD",
     type=click.DateTime(["%Y-%m-%d"]),
     required=True,
-    help="The first day at the bench.",
+    help="The first day: that of the visit.",
 )
 @SCOPE
 @WORKSHOP
@@ -357,7 +357,8 @@ def calendar(
 ) -> None:
     """Show the plan in days, drying included.
 
-    One pair of hands; drying goes on through nights and weekends.
+    One pair of hands; drying goes on through nights and weekends. Visits, answers, orders and
+    your days off are counted in.
     """
     from assess.output.calendars import calendar_text
     from assess.output.json_data import calendar_data

@@ -7,6 +7,7 @@ believed of unseen parts (``[care]``) has its defaults from the trade.
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterable
 from functools import lru_cache
 from importlib.resources import files
@@ -14,18 +15,43 @@ from pathlib import Path
 from typing import Annotated, Any, Self
 
 import tomli
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    ValidationError,
+    model_validator,
+)
 
 from assess.base.errors import WorkshopError, did_you_mean
 from assess.base.validation import error_lines
+from assess.base.year_days import days_off
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.model_base import HoursRange
 from assess.knowledge.prior_beliefs import Care, Share
 from assess.knowledge.trade import Trade
 from assess.plugin.registry import knowledge_in_use
 
+MOST_LEAD_DAYS = 3650
 FORMER_KEYS = {"kinship": "state_persistence"}
 """Keys of ``[care]`` that had another name; files with the old name are still read."""
+
+
+def _day_off(entry: Any) -> Any:
+    """One day off as text; a date that TOML reads as one is written out again."""
+    text = entry.isoformat() if isinstance(entry, dt.date) else entry
+    if isinstance(text, str):
+        days_off((text,))
+    return text
+
+
+def _as_list(given: Any) -> Any:
+    """A single day off as a list of one."""
+    return [given] if isinstance(given, str | dt.date) else given
+
+
+DayOff = Annotated[str, BeforeValidator(_day_off)]
 
 
 class EstimateClass(BaseModel):
@@ -71,7 +97,9 @@ class Workshop(BaseModel):
         conserve_from: significance or attachment, of 0..3, from which it is conserved.
         bench_hours_a_day: hands-on hours of a bench day, from nine to midnight at most.
         bench_days: weekdays at the bench, 0 Monday .. 6 Sunday.
+        days_off: holidays and other days without work, see :mod:`assess.base.year_days`.
         prices: material id -> price per unit.
+        lead_days: material id -> days to get it; 0 for what is kept in stock.
         hours: step id -> low, likely, high hours.
         estimate_classes: how wide estimates come out, by the share seen, narrowest last.
         care: what is believed of what nobody has seen.
@@ -95,7 +123,11 @@ class Workshop(BaseModel):
     conserve_from: Annotated[int, Field(ge=0, le=4)]
     bench_hours_a_day: Annotated[float, Field(ge=0, le=15)]
     bench_days: tuple[Annotated[int, Field(ge=0, le=6)], ...]
+    days_off: Annotated[tuple[DayOff, ...], BeforeValidator(_as_list)] = ()
     prices: dict[str, Annotated[float, Field(ge=0)]] = Field(default_factory=dict)
+    lead_days: dict[str, Annotated[int, Field(ge=0, le=MOST_LEAD_DAYS)]] = Field(
+        default_factory=dict
+    )
     hours: dict[str, HoursRange] = Field(default_factory=dict)
     estimate_classes: Annotated[tuple[EstimateClass, ...], Field(min_length=1)]
     care: Care
@@ -143,10 +175,11 @@ def load_workshop(path: Path | None = None, trade: Trade | None = None) -> Works
 
 
 def unknown_ids(workshop: Workshop, knowledge: Knowledge) -> list[str]:
-    """A line for every id under ``[hours]`` and ``[prices]`` that no installed plugin declares."""
+    """A line for every id in a table of the profile that no installed plugin declares."""
     tables: tuple[tuple[str, Iterable[str], set[str]], ...] = (
         ("hours", workshop.hours, {*knowledge.steps(), *knowledge.searches()}),
         ("prices", workshop.prices, set(knowledge.materials)),
+        ("lead_days", workshop.lead_days, set(knowledge.materials)),
     )
     return [
         f'{table}."{name}" has no effect: no installed plugin declares it; '

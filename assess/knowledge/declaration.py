@@ -26,7 +26,7 @@ from assess.knowledge.model_base import (
 )
 from assess.knowledge.symptoms import Requirement, Symptom
 from assess.knowledge.trade import Trade
-from assess.knowledge.work import Caution, HoldPoint, Material, Place, Repair
+from assess.knowledge.work import Caution, HoldPoint, Material, Place, Repair, Season
 
 AT_WORKSHOP = "at_workshop"
 WHEREABOUTS = MappingProxyType(
@@ -235,6 +235,7 @@ class Declaration(Declared):
     hold_point: tuple[HoldPoint, ...] = ()
     caution: tuple[Caution, ...] = ()
     material: tuple[Material, ...] = ()
+    season: tuple[Season, ...] = ()
     stage: tuple[Stage, ...] = ()
     unit: tuple[UnitKind, ...] = ()
     feature: tuple[Feature, ...] = ()
@@ -287,6 +288,7 @@ KINDS = (
     "hold_point",
     "caution",
     "material",
+    "season",
     "stage",
     "unit",
     "feature",

@@ -32,7 +32,7 @@ from assess.knowledge.model_base import Declared, part_fields
 from assess.knowledge.steps import Step, StepKind, subsystem_of
 from assess.knowledge.symptoms import Requirement, Symptom
 from assess.knowledge.trade import NEUTRAL, Trade
-from assess.knowledge.work import Caution, HoldPoint, Material, Place, Repair, Work
+from assess.knowledge.work import Caution, HoldPoint, Material, Place, Repair, Season, Work
 
 M = TypeVar("M", bound=Declared)
 P = ParamSpec("P")
@@ -113,6 +113,7 @@ class Knowledge:
     hold_points: dict[str, HoldPoint] = field(default_factory=dict)
     cautions: dict[str, Caution] = field(default_factory=dict)
     materials: dict[str, Material] = field(default_factory=dict)
+    seasons: dict[str, Season] = field(default_factory=dict)
     stages: dict[str, Stage] = field(default_factory=dict)
     units: dict[str, UnitKind] = field(default_factory=dict)
     features: dict[str, Feature] = field(default_factory=dict)
@@ -354,6 +355,7 @@ def merged(
         hold_points=tables["hold_point"],
         cautions=tables["caution"],
         materials=tables["material"],
+        seasons=tables["season"],
         stages=tables["stage"],
         units=tables["unit"],
         features=tables["feature"],

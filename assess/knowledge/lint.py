@@ -42,6 +42,7 @@ def doubts(knowledge: Knowledge) -> list[str]:
         *_silent_on_use(knowledge),
         *_unknown_causing_answers(knowledge),
         *_harmless_signs(knowledge),
+        *_held_back_for_nothing(knowledge),
     ]
 
 
@@ -320,3 +321,16 @@ def measured_share(knowledge: Knowledge, subsystem: str) -> tuple[int, int]:
         c for c in knowledge.criteria.values() if c.id.startswith(f"{subsystem}.")
     ]
     return len(criteria), sum(c.measured for c in criteria)
+
+
+def _held_back_for_nothing(knowledge: Knowledge) -> Iterator[str]:
+    """Kinds of work that a step holds back, though no step does such work."""
+    works = (*knowledge.repairs.values(), *knowledge.hold_points.values())
+    done = {kind for work in works for kind in work.does}
+    for work in works:
+        for kind in work.holds_back:
+            if kind not in done:
+                yield (
+                    f"{work.id}: holds back {kind!r}, but no step has it in 'does'; "
+                    f"{did_you_mean(kind, done)}"
+                )

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import Annotated, ClassVar, Literal, Self
 
-from pydantic import Field, model_validator
+from pydantic import AfterValidator, Field, model_validator
 
+from assess.base.year_days import YearSpan, month_day
 from assess.knowledge.model_base import (
     ConditionClass,
     Declared,
@@ -16,16 +17,35 @@ from assess.knowledge.model_base import (
     Text,
 )
 
+Where = Literal["with_it", "home", "desk"]
+Move = Literal["to_workshop", "back"]
+MaterialKind = Literal["material", "service", "trip"]
+
+
+def _day_of_year(text: str) -> str:
+    try:
+        month_day(text)
+    except ValueError:
+        raise ValueError('write a month and a day, as "11-01"') from None
+    return text
+
+
+DayOfYear = Annotated[str, AfterValidator(_day_of_year)]
 Phase = Literal["arrival", "work", "departure"]
 Occasion = Literal["called", "workshop", "always"]
 
 
 class Link(Declared):
-    """One reason of order: the other step, and why."""
+    """One reason of order: the other step, and why.
+
+    Attributes:
+        at_once: in ``after``: right after the other step, without sitting out what it waits for.
+    """
 
     refers_to: ClassVar[dict[str, str]] = {"step": "step"}
     step: StepRef
     because: Text
+    at_once: bool = False
     source: str = ""
 
 
@@ -90,8 +110,31 @@ class MaterialUse(Declared):
     """True when the amount does not grow with the repair's count."""
 
 
+class Season(Declared):
+    """A time of the year that some work waits for, from one day to another, as ``11-01``."""
+
+    id: LocalId
+    title: Text
+    first: DayOfYear
+    last: DayOfYear
+    source: str = "estimate from memory"
+
+    @property
+    def span(self) -> YearSpan:
+        """The season as days of the year."""
+        return YearSpan(month_day(self.first), month_day(self.last))
+
+
 class Material(Declared):
-    """Something to buy: unit, price per unit, share wasted, days to get it."""
+    """Something to buy: unit, price per unit, share wasted, days to get it.
+
+    Attributes:
+        stock: a workshop has it on the shelf, so nothing waits for it to be delivered.
+        lead_days: days to get it, counted from the order.
+        kind: ``service`` is work at others' hands, such as a helper or an expert; ``trip`` is
+            one journey to the customer and back. Both are listed apart from materials.
+        price_range: the low and the high price of a service, where ``price`` is the likely one.
+    """
 
     id: LocalId
     title: Text
@@ -101,7 +144,23 @@ class Material(Declared):
     whole: bool = False
     """Sold only in whole units."""
     lead_days: Annotated[int, Field(ge=0)] = 0
+    stock: bool = False
+    kind: MaterialKind = "material"
+    price_range: tuple[float, float] | None = None
     source: str = "estimate from memory"
+
+    @model_validator(mode="after")
+    def _price_in_range(self) -> Self:
+        if self.price_range and not self.price_range[0] <= self.price <= self.price_range[1]:
+            raise ValueError("price must lie within price_range")
+        if self.price_range and self.price_range[0] < 0:
+            raise ValueError("no price in price_range may be below zero")
+        return self
+
+    @property
+    def days_to_get(self) -> int:
+        """Days from the order until it is there."""
+        return 0 if self.stock else self.lead_days
 
 
 class Caution(Declared):
@@ -132,12 +191,32 @@ class Caution(Declared):
 
 
 class Work(Declared):
-    """What repairs and hold points have in common as steps of a plan."""
+    """What repairs and hold points have in common as steps of a plan.
+
+    Attributes:
+        when: ``always``: part of every plan; ``workshop``: of every plan with workshop work.
+        phase: ``arrival`` precedes all work, ``departure`` follows it.
+        waiting_days: days by the clock after it, for rest, treatment or watching rather than
+            glue, or for somebody's answer.
+        waiting_for: what is waited for, in words.
+        again_after_days: it is done in two halves, the second so many days later: a second
+            reading, or a second turn of the screws.
+        season: it is begun only in that time of the year.
+        where: ``with_it``: where the object is; ``home``: at the customer's home, also while the
+            object is in the workshop; ``desk``: anywhere, such as a letter.
+        moves: it brings the object to the workshop, or back.
+        orders: what later steps use is ordered as soon as this one is done.
+        does: kinds of work in it, such as gluing, that other steps hold back.
+        holds_back: kinds of work that wait until this step and its waiting are over.
+        quiet: nothing noisy is done while it waits.
+        noisy: it saws, hammers or shakes the floor.
+    """
 
     refers_to: ClassVar[dict[str, str]] = {
         "places": "place",
         "stage": "stage",
         "cautions": "caution",
+        "season": "season",
     }
     id: LocalId
     title: Text
@@ -148,11 +227,18 @@ class Work(Declared):
     needs: tuple[LocalId, ...] = ()
     excludes: tuple[LocalId, ...] = ()
     when: Occasion = "called"
-    """``always``: part of every plan; ``workshop``: of every plan with workshop work."""
     phase: Phase = "work"
-    """``arrival`` precedes all work, ``departure`` follows it."""
     waiting_days: Annotated[float, Field(ge=0)] = 0
-    """Days by the clock after it, for rest, treatment or watching rather than glue."""
+    waiting_for: str = ""
+    again_after_days: Annotated[int, Field(ge=0, le=366)] = 0
+    season: Ref | None = None
+    where: Where = "with_it"
+    moves: Move | None = None
+    orders: bool = False
+    does: tuple[LocalId, ...] = ()
+    holds_back: tuple[LocalId, ...] = ()
+    quiet: bool = False
+    noisy: bool = False
     requires: tuple[Link, ...] = ()
     after: tuple[Link, ...] = ()
     before: tuple[Link, ...] = ()

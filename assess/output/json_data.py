@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any, cast
 
@@ -35,9 +35,11 @@ from assess.output.json_parts import (
     step_part,
 )
 from assess.output.knowledge_lists import ignored_references
-from assess.planning.calendar import Calendar, LongestChain, meanwhile
+from assess.planning.calendar import Calendar, meanwhile
+from assess.planning.critical_path import LongestChain
 from assess.planning.finish_simulation import Finish
 from assess.planning.planner import Plan
+from assess.planning.timing import step_of
 from assess.planning.use_requirements import left_alone, requirements_of
 from assess.plugin.api import Sheet
 
@@ -250,30 +252,43 @@ def calendar_data(
 ) -> shape.CalendarData:
     """Every step in time at the mean hours, and when it will be done."""
     worked = meanwhile(calendar)
+    tasks = result.planner.timing(plan).tasks
     return {
         "scope": result.trade.scope_id(plan.scope),
         "start": _moment(calendar.start),
         "finish": _moment(calendar.finish),
         "finish_p50": _moment(finish.p50),
         "finish_p90": _moment(finish.p90),
+        "back_p50": _moment(finish.back_p50) if finish.back_p50 else None,
+        "back_p90": _moment(finish.back_p90) if finish.back_p90 else None,
+        "visits": [visit.isoformat() for visit in calendar.visits(tasks)],
         "bound": _moment(calendar.bound),
         "slack_days": round(calendar.slack_days, 2),
         "longest_chain": {
-            "steps": list(chain.steps),
+            "steps": _steps_of(chain.steps),
+            "deliveries": _steps_of(chain.deliveries),
+            "seasons": _steps_of(chain.seasons),
             "waits_for_materials": chain.waits_for_materials,
             "days": round(chain.days, 2),
         },
         "bookings": [
             {
-                "step": b.step,
+                "step": step_of(b.step),
+                "again": b.step != step_of(b.step),
+                "where": tasks[b.step].site,
                 "start": _moment(b.start),
                 "end": _moment(b.end),
                 "ready": _moment(b.ready),
-                "meanwhile": list(worked.get(b.step, ())),
+                "meanwhile": _steps_of(worked.get(b.step, ()), apart_from=step_of(b.step)),
             }
             for b in calendar.bookings
         ],
     }
+
+
+def _steps_of(tasks: Iterable[str], apart_from: str = "") -> list[str]:
+    """The steps of some tasks, each once, though it may be done in two halves."""
+    return [s for s in dict.fromkeys(map(step_of, tasks)) if s != apart_from]
 
 
 def _moment(moment: dt.datetime) -> str:

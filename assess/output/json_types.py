@@ -129,6 +129,9 @@ class MaterialData(TypedDict):
     quantity: float
     price: float
     lead_days: int
+    kind: str
+    price_low: float
+    price_high: float
 
 
 class CauseData(TypedDict):
@@ -431,6 +434,8 @@ class ChainData(TypedDict):
     """The steps that decide how long a job takes at least."""
 
     steps: list[str]
+    deliveries: list[str]
+    seasons: list[str]
     waits_for_materials: bool
     days: float
 
@@ -439,6 +444,8 @@ class BookingData(TypedDict):
     """When one step is worked on, and when what waits for it may begin."""
 
     step: str
+    again: bool
+    where: str
     start: str
     end: str
     ready: str
@@ -453,6 +460,9 @@ class CalendarData(TypedDict):
     finish: str
     finish_p50: str
     finish_p90: str
+    back_p50: str | None
+    back_p90: str | None
+    visits: list[str]
     bound: str
     slack_days: float
     longest_chain: ChainData

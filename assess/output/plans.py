@@ -28,6 +28,7 @@ from assess.output.layout import (
 from assess.planning.planner import Plan, PlanStep, StepReason
 from assess.planning.priority_order import NO_CHOICE
 from assess.planning.use_requirements import left_alone, requirements_of
+from assess.planning.workload import MaterialNeed
 
 if TYPE_CHECKING:
     from assess.inspection.likely_cures import LikelyCure, LikelyCures
@@ -72,6 +73,7 @@ def plan_text(result: Assessment, plan: Plan, how: bool = False, why: bool = Fal
             _requirements(result, plan),
             _left_alone(result, plan),
             _materials(plan),
+            _others(plan),
             _replaced(result, plan),
             caution_list(plan.cautions, result.knowledge),
         ]
@@ -289,18 +291,40 @@ def telling_reason(step: PlanStep, numbers: dict[str, int]) -> StepReason | None
 
 def _materials(plan: Plan) -> str:
     rows = [
-        [
-            m.title,
-            amount(m.quantity) + ("" if m.unit == "each" else f" {m.unit}"),
-            f"{m.price:,.0f}",
-            m.lead_days or "",
-        ]
+        [m.title, _quantity(m), f"{m.price:,.0f}", m.lead_days or ""]
         for m in plan.materials
+        if m.kind == "material"
     ]
     if not rows:
         return ""
     headers = ["Material, with waste", "Amount", plan.cost.currency, "Days to get"]
     return section("Materials", table(rows, headers, [40, 16, 8, 11], right=(2, 3)))
+
+
+def _others(plan: Plan) -> str:
+    """Lines of their own for helpers, other trades and journeys."""
+    rows = [
+        [m.title, _quantity(m), f"{m.price:,.0f}", _price_range(m), m.lead_days or ""]
+        for m in plan.materials
+        if m.kind != "material"
+    ]
+    if plan.cost.transport:
+        title = "Carrying it to the workshop and back"
+        rows.append([title, "1", f"{plan.cost.transport:,.0f}", "", ""])
+    if not rows:
+        return ""
+    headers = ["Help, other trades, travel", "Amount", plan.cost.currency, "Range", "Days to get"]
+    return section("Others and travel", table(rows, headers, [34, 8, 8, 12, 11], right=(2, 4)))
+
+
+def _quantity(need: MaterialNeed) -> str:
+    return amount(need.quantity) + ("" if need.unit == "each" else f" {need.unit}")
+
+
+def _price_range(need: MaterialNeed) -> str:
+    if need.price_low == need.price_high:
+        return ""
+    return money_span(need.price_low, need.price_high)
 
 
 def _replaced(result: Assessment, plan: Plan) -> str:

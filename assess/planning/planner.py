@@ -21,7 +21,7 @@ from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.model_base import SCOPES, HoursRange, Scope
 from assess.knowledge.precedence_graph import Reason, precedence
 from assess.knowledge.steps import Step, StepKind, subsystem_of
-from assess.planning.calendar import Calendar, LongestChain, Task, longest_chain, schedule
+from assess.planning.calendar import Calendar, schedule
 from assess.planning.closure import (
     Cause,
     Closure,
@@ -34,12 +34,13 @@ from assess.planning.cost_estimate import (
     Spread,
     cost_of,
     job_hours,
-    pert_mean,
     simulated,
 )
+from assess.planning.critical_path import LongestChain, longest_chain
 from assess.planning.fault_finding import Search
 from assess.planning.finish_simulation import Finish, finish_of
 from assess.planning.priority_order import Placed, StepWeight, ordered, with_chain
+from assess.planning.timing import Timing, timing, waits_of
 from assess.planning.work_order import WorkOrder
 from assess.planning.workload import (
     MaterialNeed,
@@ -55,6 +56,8 @@ from assess.plugin.api import Quantity
 
 HOURS_A_DAY = 24.0
 FOUND = "one finding explains it; add it to the job file and plan again"
+RESTS_FROM_DAYS = 14
+"""A second reading so much later is a rest that goes on while other work is done."""
 
 
 @dataclass(frozen=True)
@@ -152,6 +155,7 @@ class Planner:
             knowledge, configuration, workshop, graded.judgements, quantities or {}, searches
         )
         self.order: list[Placed] = []
+        self._timed: tuple[Plan, Timing] | None = None
         self.work_order = WorkOrder(precedence(knowledge), knowledge, searches, self._urgent())
 
     def _urgent(self) -> frozenset[str]:
@@ -201,8 +205,8 @@ class Planner:
             WorkshopError: the profile has no bench hours, or the job takes more than ten years.
             UserError: no calendar reaches as far as the start.
         """
-        tasks = self.tasks(plan)
-        return schedule(tasks, self.work_order.among(tasks), self.workshop, start)
+        timed = self.timing(plan)
+        return schedule(timed.tasks, timed.descendants, self.workshop, start)
 
     def finish(self, plan: Plan, calendar: Calendar) -> Finish:
         """When a plan worked in the order of its calendar will be done.
@@ -211,9 +215,10 @@ class Planner:
             plan: one of this planner's plans.
             calendar: what :meth:`calendar` gave for it.
         """
-        tasks = self.tasks(plan)
-        hours = {s.step: s.hours for s in plan.steps}
-        return finish_of(calendar, tasks, hours, self.work_order.among(tasks), self.workshop)
+        timed = self.timing(plan)
+        return finish_of(
+            calendar, timed.tasks, timed.hours, timed.descendants, self.workshop, timed.back
+        )
 
     def longest_chain(self, plan: Plan, calendar: Calendar) -> LongestChain:
         """The steps of a plan that decide how long it would take with any number of hands.
@@ -222,20 +227,20 @@ class Planner:
             plan: one of this planner's plans.
             calendar: what :meth:`calendar` gave for it.
         """
-        tasks, first_day = self.tasks(plan), calendar.start.date()
-        return longest_chain(tasks, self.work_order.among(tasks), self.workshop, first_day)
+        timed = self.timing(plan)
+        return longest_chain(timed.tasks, timed.descendants, self.workshop, calendar.start.date())
 
-    def tasks(self, plan: Plan) -> dict[str, Task]:
-        """What the calendar needs to know of a plan's steps, at their mean hours."""
-        scale = self.workshop.overlap * self.workshop.pace
-        return {
-            s.step: Task(
-                pert_mean(s.hours) * scale,
-                s.waits_hours,
-                max((m.lead_days for m in s.materials), default=0),
-            )
-            for s in plan.steps
-        }
+    def timing(self, plan: Plan) -> Timing:
+        """What the calendar needs to know of a plan's steps."""
+        if self._timed is not None and self._timed[0] is plan:
+            return self._timed[1]
+        hours = {s.step: s.hours for s in plan.steps}
+        leads = {s.step: max((m.lead_days for m in s.materials), default=0) for s in plan.steps}
+        among = self.work_order.among(hours)
+        stands_there = self.configuration.in_workshop
+        timed = timing(hours, leads, among, self.knowledge, self.workshop, stands_there)
+        self._timed = (plan, timed)
+        return timed
 
     def goes_to_workshop(self, step: str) -> bool:
         """Whether a step can be done only in the workshop."""
@@ -270,7 +275,8 @@ class Planner:
         return StepWeight(
             stage=self._stage(step),
             danger_first=repair is not None and repair.danger_first,
-            rests=work is not None and work.waiting_days > 0,
+            rests=work is not None
+            and (work.waiting_days > 0 or work.again_after_days >= RESTS_FROM_DAYS),
             closing=Step(step).kind is StepKind.CLOSE,
             urgency=urgency,
             duration_h=likely + self._waits(step),
@@ -280,9 +286,10 @@ class Planner:
         return step_hours(step, self.context)
 
     def _waits(self, step: str) -> float:
-        repair, work = self.knowledge.repairs.get(step), self.knowledge.work(step)
-        dries_h = repair.drying_hours if repair else 0.0
-        return max(dries_h, work.waiting_days * HOURS_A_DAY if work else 0.0)
+        """Hours by the clock that a step takes besides its own: waits, and until it is repeated."""
+        work = self.knowledge.work(step)
+        again_h = work.again_after_days * HOURS_A_DAY if work else 0.0
+        return again_h + waits_of(step, self.knowledge)
 
     def _stage(self, step: str) -> str:
         place = self.knowledge.place_of(step)

@@ -13,7 +13,7 @@ from assess.job.workshop_profile import Workshop
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.model_base import HoursRange, Scope
 from assess.knowledge.steps import Step, StepKind
-from assess.knowledge.work import Repair
+from assess.knowledge.work import Material, Repair
 from assess.planning.fault_finding import Search
 from assess.plugin.api import Quantity
 
@@ -55,7 +55,13 @@ class Multiplicity:
 
 @dataclass(frozen=True)
 class MaterialNeed:
-    """An amount of one material: net, with waste as bought, and its price."""
+    """An amount of one material: net, with waste as bought, and its price.
+
+    Attributes:
+        lead_days: days from the order until it is there; 0 for what is in stock.
+        kind: ``material``, ``service`` or ``trip``.
+        price_low, price_high: the range of the price; both ``price`` where none is declared.
+    """
 
     material: str
     title: str
@@ -63,6 +69,29 @@ class MaterialNeed:
     quantity: float
     price: float
     lead_days: int
+    kind: str = "material"
+    price_low: float = 0.0
+    price_high: float = 0.0
+
+
+def material_need(material: Material, quantity: float, workshop: Workshop) -> MaterialNeed:
+    """What an amount of a material costs in a workshop, and how long it takes to get."""
+    price = workshop.prices.get(material.id, material.price)
+    own_price = material.id in workshop.prices
+    low, high = material.price_range or (price, price)
+    if own_price:
+        low = high = price
+    return MaterialNeed(
+        material.id,
+        material.title,
+        material.unit,
+        quantity,
+        quantity * price,
+        workshop.lead_days.get(material.id, material.days_to_get),
+        material.kind,
+        quantity * low,
+        quantity * high,
+    )
 
 
 def called_for(graded: Graded, scope: Scope) -> dict[str, tuple[str, ...]]:
@@ -132,10 +161,7 @@ def step_materials(step: str, context: WorkContext) -> list[MaterialNeed]:
         computed = context.quantities.get((step, use.id))
         amount = computed.amount if computed else use.quantity * (1.0 if use.fixed else count)
         quantity = amount * (1 + material.waste)
-        price = quantity * context.workshop.prices.get(use.id, material.price)
-        needs.append(
-            MaterialNeed(use.id, material.title, material.unit, quantity, price, material.lead_days)
-        )
+        needs.append(material_need(material, quantity, context.workshop))
     return needs
 
 
@@ -158,10 +184,5 @@ def joined_materials(
         quantity = totals[what]
         if material.whole:
             quantity = float(math.ceil(quantity - 1e-9))
-        price = quantity * workshop.prices.get(material_id, material.price)
-        joined.append(
-            MaterialNeed(
-                material_id, material.title, material.unit, quantity, price, material.lead_days
-            )
-        )
+        joined.append(material_need(material, quantity, workshop))
     return joined
