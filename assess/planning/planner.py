@@ -210,7 +210,8 @@ class Planner:
 
     def tasks(self, plan: Plan) -> dict[str, Task]:
         """What the calendar needs to know of a plan's steps, at their mean hours."""
-        scale = self.workshop.overlap * self.workshop.pace
+        summed = sum(pert_mean(s.hours) for s in plan.steps)
+        scale = self.workshop.share_spent(summed) * self.workshop.pace
         return {
             s.step: Task(
                 pert_mean(s.hours) * scale,

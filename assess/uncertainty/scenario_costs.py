@@ -246,8 +246,12 @@ def _scenario_costs(
     times = once.copy()
     for step, count in counts.items():
         times[step] *= count
-    scale = workshop.overlap * workshop.pace
-    mean: Floats = scale * (plan.mean_h @ times)
+    summed: Floats = plan.mean_h @ times
+    # As Workshop.share_spent, for all scenarios at once.
+    first = np.minimum(summed, np.float32(workshop.overlap_from))
+    spent = first + np.float32(workshop.overlap) * (summed - first)
+    scale = workshop.pace * np.divide(spent, summed, out=np.ones_like(spent), where=summed > 0)
+    mean: Floats = scale * summed
     price = plan.price_fixed @ once + plan.price_each @ times
     for material in plan.whole:
         units = np.ceil(material.fixed @ once + material.each @ times - 1e-4)
