@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import textwrap
+from collections.abc import Iterator
 
 from assess.base.units import symbol
 from assess.knowledge.declaration import Column, Fact, Feature
@@ -51,7 +52,21 @@ def _head(trade: Trade, title: str) -> str:
         + "\n[owner]\n"
         + "".join(entries)
         + f'\n[{trade.table}]\ndescription = ""\n'
+        + f"\n[{trade.table}.identity]\n"
+        + "".join(_identity())
+        + "\n[visit]\n"
+        + _entry("photographs", '["front.jpg"]', "Photographs that were taken: names of files.")
+        + _entry("taken_by", '""', "Who took them.")
     )
+
+
+def _identity() -> Iterator[str]:
+    """Which object it is."""
+    yield _entry("maker", '""', "As it says itself, or as somebody has found out.")
+    yield '# model = ""\n# serial = ""\n'
+    yield _entry("year", "1890", "When it was made.")
+    yield _entry("label", '""', "The words on its label, plate or stamp, as they stand there.")
+    yield _entry("provenance", '""', "Who had it before, and how that is known.")
 
 
 def _history(knowledge: Knowledge) -> str:

@@ -245,9 +245,7 @@ class Budget:
                     if requirement.id in finding.outcome.breaks:
                         yield from (r for r in finding.calls("working") if self._fits(r))
 
-    def _prices(
-        self, steps: Iterable[str], share: float, first_hours: float
-    ) -> dict[str, float]:
+    def _prices(self, steps: Iterable[str], share: float, first_hours: float) -> dict[str, float]:
         """Prices of steps.
 
         Args:
