@@ -59,16 +59,16 @@ noise = { answer = "silent", note = "oiled lately" }
         ("format = 1\n[owner]\nwish = 3", "3: owner.wish: no such wish 3"),
         ("format = 1\n[owner]\nattachment = 4", "3: owner.attachment"),
         (
-            "format = 1\n[instrument.identity]\nserail = 7",
-            '3: instrument.identity.serail: unknown key; did you mean "serial"?',
+            "format = 1\n[object.identity]\nserail = 7",
+            '3: object.identity.serail: unknown key; did you mean "serial"?',
         ),
         (
-            "format = 1\n[instrument.identity]\nyear = 'old'",
-            "3: instrument.identity.year: Input should be a valid integer",
+            "format = 1\n[object.identity]\nyear = 'old'",
+            "3: object.identity.year: Input should be a valid integer",
         ),
         (
-            "format = 1\n[visit]\nphotos = []",
-            '2: visit.photos: unknown key; did you mean "photographs"?',
+            "format = 1\n[visit]\nphotograps = []",
+            '3: visit.photograps: unknown key; did you mean "photographs"?',
         ),
         ("format = 1\ndate = 2026-02-30", "not valid TOML"),
         ("format = 1\ndate = 'tomorrow'", "2: date"),
@@ -209,9 +209,9 @@ def test_an_answer_put_in_is_read_back(subsystem: str, name: str, answer: str, n
 
 IDENTIFIED = """\
 format = 1
-[instrument]
+[object]
 description = "Red."
-[instrument.identity]
+[object.identity]
 maker = "Example and Sons"
 serial = 4711
 year = 1888
