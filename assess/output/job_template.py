@@ -38,11 +38,20 @@ def _head(trade: Trade, title: str) -> str:
         _entry("ceiling", "3000", "The owner's limit: the most the owner will pay."),
         _entry("worth", "400", "What the owner says it is worth."),
         _entry("attachment", "0", "0 none .. 3 would not part with it."),
-        _entry("significance", "0", "0 none .. 3 early, rare or unaltered."),
+        _entry(
+            "significance",
+            "0",
+            "0 none .. 3 early, rare or unaltered; a question may ask it too, the higher counts.",
+        ),
         _entry(
             trade.reason_key,
             '""',
             f"The documented reason to make a significant one {trade.use} again.",
+        ),
+        _entry(
+            "notes",
+            '""',
+            "For what, with whom and in which room the owner uses it; what else was said.",
         ),
     ]
     return (
