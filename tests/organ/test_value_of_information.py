@@ -20,7 +20,7 @@ import assess
 from assess.decision.rules import Setting
 from assess.decision.scenario_verdicts import VERDICT_NAMES, verdict_indices
 from assess.inspection.hidden_defects import LEAST_CHANCE
-from assess.inspection.question_order import places_to, seen_at_visit
+from assess.inspection.question_order import is_opened, places_to, seen_at_visit
 from assess.inspection.value_of_information import (
     ANSWERING_MIN,
     LEAD_Z_SCORE,
@@ -108,6 +108,7 @@ def test_only_what_can_and_need_be_looked_at_is_listed(stem: str) -> None:
         for j in judgements.values()
         if j.is_unseen
         and not j.criterion.computed_from
+        and is_opened(j, judgements)
         and result.job.answers.get(j.id.split(".")[0], {}).get(j.id.split(".")[1]) is None
     }
     assert len(open_to_ask) >= 30
