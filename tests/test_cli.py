@@ -54,7 +54,7 @@ def test_the_fixtures_between_them_give_every_verdict(run: Run) -> None:
 @pytest.mark.parametrize(
     ("arguments", "keys"),
     [
-        (["grade"], "title whole subsystems findings expected unseen assumed cautions"),
+        (["grade"], "title identity whole subsystems findings expected unseen assumed cautions"),
         (
             ["plan"],
             "title scope hours cost variance_shares workshop_job steps called replaced "
@@ -63,8 +63,8 @@ def test_the_fixtures_between_them_give_every_verdict(run: Run) -> None:
         ),
         (
             ["verdict"],
-            "title verdict scope likeliest probability chances settled reasons grounds as_seen "
-            "limits pivotal_findings hidden worth_saving estimate ways complaints options",
+            "title identity verdict scope likeliest probability chances settled reasons grounds "
+            "as_seen limits pivotal_findings hidden worth_saving estimate ways complaints options",
         ),
         (["look"], "title grade expected chances settled looks complaints hidden"),
         (["look", "--assumed"], "care whole components seldom often"),

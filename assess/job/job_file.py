@@ -78,10 +78,41 @@ class Unit(Strict):
     stands: Literal["on the one before", "apart"] = "on the one before"
 
 
+class Identity(Strict):
+    """Which object it is.
+
+    Attributes:
+        maker, model, serial: as it says itself, or as somebody has found out.
+        year: when it was made.
+        label: the words on its label, plate or stamp, as they stand there.
+        provenance: who had it before, and how that is known.
+    """
+
+    maker: str = ""
+    model: str = ""
+    serial: str | int = ""
+    year: Year | None = None
+    label: str = ""
+    provenance: str = ""
+
+
+class Visit(Strict):
+    """What was brought home from the inspection.
+
+    Attributes:
+        photographs: names of files.
+        taken_by: who took them.
+    """
+
+    photographs: tuple[str, ...] = ()
+    taken_by: str = ""
+
+
 class Instrument(Strict):
     """The object of a job: further units of its parts, features it has or lacks, and numbers."""
 
     description: str = ""
+    identity: Identity = Identity()
     unit: tuple[Unit, ...] = ()
     features: dict[str, bool | str] = Field(default_factory=dict)
     facts: dict[str, float | int | str] = Field(default_factory=dict)
@@ -154,6 +185,7 @@ class Job(Strict):
     date: dt.date | None = None
     owner: Owner = Owner()
     instrument: Instrument = Instrument()
+    visit: Visit = Visit()
     history: History = History()
     answers: dict[str, dict[str, Answer]] = Field(default_factory=dict)
     surveys: dict[str, str] = Field(default_factory=dict)
@@ -272,6 +304,8 @@ def _unknown_keys(data: Table, text: str, name: str, trade: Trade) -> list[str]:
         ((), data, Job),
         (("owner",), data.get("owner"), Owner),
         (("instrument",), data.get(trade.table), Instrument),
+        (("instrument", "identity"), _inner(data.get(trade.table), "identity"), Identity),
+        (("visit",), data.get("visit"), Visit),
         (("history",), data.get("history"), History),
     ]
     for prefix, table, model in tables:
@@ -284,6 +318,10 @@ def _unknown_keys(data: Table, text: str, name: str, trade: Trade) -> list[str]:
                 where = _at(name, text, (*_in_trade_words(prefix, trade), key))
                 faults.append(f"{where}: unknown key; {did_you_mean(key, known)}")
     return faults
+
+
+def _inner(table: Any, key: str) -> Any:
+    return table.get(key) if isinstance(table, dict) else None
 
 
 def _unknown_scopes(data: Table, text: str, name: str, trade: Trade) -> list[str]:

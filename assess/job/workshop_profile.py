@@ -81,7 +81,9 @@ class Workshop(BaseModel):
     Attributes:
         currency: how amounts are labelled.
         rate_per_hour: charged per bench hour.
-        overlap: share of the summed hours that is really spent, since jobs are batched.
+        overlap: share of the summed hours that is really spent, since jobs are batched; of a
+            long job, what lies beyond its first hours.
+        overlap_from: bench hours that are spent in full: in a short job nothing is batched.
         pace: personal speed: 1 as declared, above 1 slower.
         whole_job_spread: standard deviation of the logarithm of one factor shared by all
             hours, since misjudgements of one job go the same way.
@@ -110,6 +112,7 @@ class Workshop(BaseModel):
     currency: str
     rate_per_hour: Annotated[float, Field(ge=0)]
     overlap: Annotated[float, Field(gt=0, le=1)]
+    overlap_from: Annotated[float, Field(ge=0)]
     pace: Annotated[float, Field(gt=0, le=10)]
     whole_job_spread: Annotated[float, Field(ge=0, le=2)]
     contingency: Share
@@ -143,6 +146,13 @@ class Workshop(BaseModel):
     def sure_quantile(self) -> float:
         """``sure_enough`` as a quantile that every distribution has: never quite 0 or 1."""
         return min(max(self.sure_enough, 1e-6), 1 - 1e-6)
+
+    def share_spent(self, summed_hours: float) -> float:
+        """Share of a job's summed bench hours that is really spent, from ``overlap`` to 1."""
+        if summed_hours <= self.overlap_from:
+            return 1.0
+        beyond = 1 - self.overlap_from / summed_hours
+        return 1 - (1 - self.overlap) * beyond
 
     def estimate_class(self, seen: float) -> EstimateClass:
         """The class of an estimate made with this share of the object seen."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, ClassVar, Literal, Self
+from typing import Annotated, Any, ClassVar, Literal, Self
 
 from pydantic import AfterValidator, Field, model_validator
 
@@ -134,6 +134,9 @@ class Material(Declared):
         kind: ``service`` is work at others' hands, such as a helper or an expert; ``trip`` is
             one journey to the customer and back. Both are listed apart from materials.
         price_range: the low and the high price of a service, where ``price`` is the likely one.
+        waste: share added to what is used; left out, a tenth, but nothing of what is sold whole.
+        whole: sold only in whole units.
+        once: one unit, such as a kit or a tube, serves all repairs of a job that use it.
     """
 
     id: LocalId
@@ -142,12 +145,27 @@ class Material(Declared):
     price: Annotated[float, Field(ge=0)]
     waste: Annotated[float, Field(ge=0, le=2)] = 0.1
     whole: bool = False
-    """Sold only in whole units."""
+    once: bool = False
     lead_days: Annotated[int, Field(ge=0)] = 0
     stock: bool = False
     kind: MaterialKind = "material"
     price_range: tuple[float, float] | None = None
     source: str = "estimate from memory"
+
+    @model_validator(mode="before")
+    @classmethod
+    def _nothing_is_cut_from_what_is_whole(cls, data: Any) -> Any:
+        if isinstance(data, dict) and data.get("once"):
+            data = {"whole": True, **data}
+        if isinstance(data, dict) and data.get("whole"):
+            data = {"waste": 0.0, **data}
+        return data
+
+    @model_validator(mode="after")
+    def _one_is_whole(self) -> Self:
+        if self.once and not (self.whole and self.waste == 0):
+            raise ValueError("what is bought once is bought whole, and without waste")
+        return self
 
     @model_validator(mode="after")
     def _price_in_range(self) -> Self:

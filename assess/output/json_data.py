@@ -28,6 +28,7 @@ from assess.output.json_parts import (
     flip_part,
     grade_part,
     hidden_part,
+    identity_part,
     material_part,
     offer_part,
     searches_part,
@@ -61,6 +62,7 @@ def grades_data(result: Assessment) -> shape.GradesData:
     graded = result.graded
     return {
         "title": result.job.title,
+        "identity": identity_part(result.job),
         "whole": grade_part(graded.instrument),
         "subsystems": [
             {
@@ -122,6 +124,7 @@ def verdict_data(result: Assessment) -> shape.VerdictData:
     verdict, trade = result.verdict, result.trade
     return {
         "title": result.job.title,
+        "identity": identity_part(result.job),
         "verdict": trade.verdict(verdict.name),
         "scope": trade.scope_id(verdict.scope) if verdict.scope else None,
         "likeliest": trade.verdict(verdict.likeliest),

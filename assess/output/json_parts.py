@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, cast
 from assess.assessment import Assessment
 from assess.grading.grades import Grade
 from assess.grading.judgements import Judgement
+from assess.job.job_file import Job
 from assess.knowledge.knowledge_base import Knowledge, PluginFault
 from assess.knowledge.model_base import HoursRange
 from assess.knowledge.trade import Trade, VerdictName
@@ -226,6 +227,21 @@ def step_part(step: PlanStep, search: shape.SearchData | None = None) -> shape.S
     if search is not None:
         data["search"] = search
     return data
+
+
+def identity_part(job: Job) -> shape.IdentityData:
+    """Which object a job is about, and the photographs of it."""
+    known = job.instrument.identity
+    return {
+        "maker": known.maker,
+        "model": known.model,
+        "serial": str(known.serial),
+        "year": known.year,
+        "label": known.label,
+        "provenance": known.provenance,
+        "photographs": list(job.visit.photographs),
+        "taken_by": job.visit.taken_by,
+    }
 
 
 def material_part(need: MaterialNeed) -> shape.MaterialData:

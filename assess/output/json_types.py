@@ -96,10 +96,24 @@ class FindingData(TypedDict):
     note: str
 
 
+class IdentityData(TypedDict):
+    """Which object it is; ``serial`` is text, ``year`` null where it is not known."""
+
+    maker: str
+    model: str
+    serial: str
+    year: int | None
+    label: str
+    provenance: str
+    photographs: list[str]
+    taken_by: str
+
+
 class GradesData(TypedDict):
     """``grade``: grades, findings worst first, and what is unseen."""
 
     title: str
+    identity: IdentityData
     whole: GradeData
     subsystems: list[SubsystemData]
     findings: list[FindingData]
@@ -334,6 +348,7 @@ class VerdictData(TypedDict):
     """``verdict``: the recommendation, how sure it is, and what would change it."""
 
     title: str
+    identity: IdentityData
     verdict: str
     scope: str | None
     likeliest: str

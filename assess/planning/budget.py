@@ -14,13 +14,18 @@ nearly all of it; a choice that is too expensive at its exact price is excluded,
 every choice that contains it, and the choice is made again. More steps never cost less: where
 the logarithm of the cost has the standard deviation sigma, one more step raises the quantile z
 while (z - sigma) sigma < 1, and so up to z = 2.
+
+The first hours of a job are spent in full, and of those beyond only a share. The lesser of two
+linear prices says so: every hour in full, or a share of every hour and a sum for the first ones.
+Neither is ever too low, and one of them is right, so the choice is made with each, and the better
+one is taken.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from statistics import NormalDist
 
@@ -44,6 +49,8 @@ from assess.planning.planner import Plan, Planner
 from assess.planning.workload import MaterialNeed, step_hours, step_materials
 
 TRANSPORT = "~transport"
+FIRST_HOURS = "~first hours"
+"""Stands for what the first hours of a long job cost beyond the share of later ones."""
 LEAST_POINTS = 1e-3
 """Points of a repair that restores use without improving the class, so that it can be chosen."""
 USABLE: tuple[Scope, ...] = ("working", "full")
@@ -160,11 +167,24 @@ class Budget:
         return found
 
     @cached_property
-    def problem(self) -> Problem:
-        """The choice as steps with prices, what they pull with them, and gains."""
+    def problems(self) -> tuple[Problem, ...]:
+        """The choice as steps with prices, what they pull with them, and gains.
+
+        Once with every hour in full, and once with the share of a long job's hours.
+        """
+        workshop = self.planner.workshop
+        if workshop.overlap == 1:
+            return (self._problem(1.0, 0.0),)
+        saved = (1 - workshop.overlap) * workshop.overlap_from
+        shared = self._problem(workshop.overlap, saved)
+        if not saved:
+            return (shared,)
+        return (replace(shared, prices=self._prices(shared.pulls, 1.0, 0.0)), shared)
+
+    def _problem(self, share: float, first_hours: float) -> Problem:
         options = (*self.options.values(), *self.searches.values())
         needed = {step for gain in options for need in gain.needs for step in need}
-        pulls: dict[str, tuple[frozenset[str], ...]] = {TRANSPORT: ()}
+        pulls: dict[str, tuple[frozenset[str], ...]] = {TRANSPORT: (), FIRST_HOURS: ()}
         todo = sorted(needed)
         while todo:
             step = todo.pop()
@@ -173,7 +193,7 @@ class Budget:
                 todo += sorted({other for group in pulls[step] for other in group} - pulls.keys())
         findings = [f for f in self.graded.findings if self._chosen_from(f)]
         return Problem(
-            prices=self._prices(pulls),
+            prices=self._prices(pulls, share, first_hours),
             pulls=pulls,
             gains={_name(*o): gain for o, gain in self.options.items()} | self.searches,
             rivals=tuple(self._chosen_from(f) for f in findings),
@@ -231,6 +251,7 @@ class Budget:
             yield self._or_better(repair)
         if away:
             yield frozenset({TRANSPORT})
+        yield frozenset({FIRST_HOURS})
 
     def _mended_before(self, step: str) -> Iterator[str]:
         """Repairs without which a hold point that proves a requirement cannot pass.
@@ -246,13 +267,20 @@ class Budget:
                     if requirement.id in finding.outcome.breaks:
                         yield from (r for r in finding.calls("working") if self._fits(r))
 
-    def _prices(self, steps: Iterable[str]) -> dict[str, float]:
+    def _prices(self, steps: Iterable[str], share: float, first_hours: float) -> dict[str, float]:
+        """Prices of steps.
+
+        Args:
+            steps: those to choose from.
+            share: share of each summed hour that is paid.
+            first_hours: hours that are paid beyond that share, once a job.
+        """
         planner, workshop = self.planner, self.planner.workshop
         factor = 1 + workshop.contingency
-        hour = workshop.overlap * workshop.pace * workshop.rate_per_hour * factor * self._late
-        prices = {TRANSPORT: planner.context.transport * factor}
+        hour = workshop.pace * workshop.rate_per_hour * factor * self._late
+        prices = {TRANSPORT: planner.context.transport * factor, FIRST_HOURS: first_hours * hour}
         for step in steps:
-            if step == TRANSPORT:
+            if step in prices:
                 continue
             hours = step_hours(step, planner.context)
             materials = sum(
@@ -260,7 +288,7 @@ class Budget:
                 for need in self._materials(step)
                 if not planner.knowledge.materials[need.material].whole
             )
-            prices[step] = pert_mean(hours) * hour + materials * factor
+            prices[step] = pert_mean(hours) * share * hour + materials * factor
         return prices
 
     @property
@@ -278,7 +306,7 @@ class Budget:
         amounts: dict[tuple[str, str], dict[str, float]] = {}
         first: dict[tuple[str, str], str] = {}
         for step in steps:
-            for need in self._materials(step) if step != TRANSPORT else ():
+            for need in self._materials(step):
                 if materials[need.material].whole:
                     what = (need.title.casefold(), need.unit)
                     used = amounts.setdefault(what, {})
@@ -286,6 +314,9 @@ class Budget:
                     first[what] = min(first.get(what, need.material), need.material)
         for what, used in sorted(amounts.items()):
             price = workshop.prices.get(first[what], materials[first[what]].price)
+            if materials[first[what]].once:
+                # Parts of the one unit that serves all these steps.
+                used = dict.fromkeys(used, 1 / len(used))
             yield Whole(price * (1 + workshop.contingency), used)
 
     def best(self, amount: float) -> Offer | None:
@@ -296,10 +327,14 @@ class Budget:
         """
         if not (math.isfinite(amount) and amount >= 0):
             raise UserError(f"the amount must be 0 or more, not {amount:g}")
+        offers = filter(None, (self._best(problem, amount) for problem in self.problems))
+        return max(offers, key=lambda o: (round(o.points, 6), -o.price), default=None)
+
+    def _best(self, problem: Problem, amount: float) -> Offer | None:
         refused: list[frozenset[str]] = []
         limit = amount
         while True:
-            found = best(self.problem, limit, refused)
+            found = best(problem, limit, refused)
             if found is None:
                 return None
             offer = self._offer(found)
@@ -313,13 +348,19 @@ class Budget:
     @cached_property
     def least(self) -> Offer | None:
         """The cheapest that does what must be done, or the cheapest step where nothing must."""
-        found = cheapest(self.problem)
-        return self._offer(found) if found else None
+        found = filter(None, map(cheapest, self.problems))
+        offers = map(self._offer, found)
+        return min(offers, key=lambda o: (round(o.model_price, 2), -o.points), default=None)
 
     @cached_property
     def frontier(self) -> tuple[Offer, ...]:
         """The best sets from the least that must be done up to everything, costlier and better."""
-        return tuple(self._offer(found) for found in efficient_frontier(self.problem))
+        found = {
+            selection.steps: selection
+            for problem in self.problems
+            for selection in efficient_frontier(problem)
+        }
+        return _upper_hull(map(self._offer, found.values()))
 
     def _offer(self, found: Selection) -> Offer:
         gained: dict[str, Scope] = {}
@@ -341,7 +382,7 @@ class Budget:
         healed = {c for c, scope in gained.items() if scope in USABLE}
         return Offer(
             price=price,
-            model_price=found.price,
+            model_price=self._model_price(plan),
             points=found.points,
             gained=gained,
             repairs=tuple(s.step for s in plan.steps if s.step in plan.called),
@@ -349,6 +390,11 @@ class Budget:
             plan=plan,
             usable=disabling <= healed and self.searches.keys() <= found.steps,
         )
+
+    def _model_price(self, plan: Plan) -> float:
+        cost = plan.cost
+        hours = cost.hours.mean * cost.rate_per_hour * self._late
+        return (hours + cost.materials + cost.transport) * (1 + cost.contingency)
 
     @cached_property
     def _callable(self) -> frozenset[str]:
@@ -359,6 +405,24 @@ class Budget:
             for scope in SCOPES
             for repair in finding.calls(scope)
         )
+
+
+def _upper_hull(offers: Iterable[Offer]) -> tuple[Offer, ...]:
+    """The offers of which none costs more for each point than a mixture of its neighbours."""
+    hull: list[Offer] = []
+    for offer in sorted(offers, key=lambda o: (o.model_price, -o.points)):
+        if hull and offer.points <= hull[-1].points + LEAST_POINTS / 2:
+            continue
+        if hull and offer.model_price <= hull[-1].model_price + A_CENT:
+            hull.pop()
+        while len(hull) > 1 and _slope(hull[-2], hull[-1]) <= _slope(hull[-1], offer):
+            hull.pop()
+        hull.append(offer)
+    return tuple(hull)
+
+
+def _slope(lower: Offer, upper: Offer) -> float:
+    return (upper.points - lower.points) / (upper.model_price - lower.model_price)
 
 
 def points_of(graded: Graded, planner: Planner) -> dict[str, float]:

@@ -77,7 +77,8 @@ def timing(
     sites = _sites(order, work, after, knowledge, in_workshop)
     leads = _leads(order, lead_days, sites, after, knowledge)
     ordering = next((s for s, w in work.items() if w is not None and w.orders), None)
-    scale = workshop.overlap * workshop.pace
+    summed = sum(pert_mean(range_of) for range_of in hours.values())
+    scale = workshop.share_spent(summed) * workshop.pace
     tasks: dict[str, Task] = {}
     ranges: dict[str, HoursRange] = {}
     for step in order:

@@ -47,11 +47,13 @@ class WholeMaterial:
     Attributes:
         price: of one.
         fixed, each: steps that take it, and how much: once, and per count.
+        once: a single unit serves all steps.
     """
 
     price: float
     fixed: tuple[tuple[int, np.float32], ...]
     each: tuple[tuple[int, np.float32], ...]
+    once: bool
 
 
 @dataclass(frozen=True)
@@ -293,7 +295,7 @@ def _materials(
     """Prices of materials by step, and separately what is sold in whole units."""
     knowledge, amounts = basis.context.knowledge, dict(basis.amounts)
     fixed, each = np.zeros(len(index), np.float32), np.zeros(len(index), np.float32)
-    whole: dict[tuple[str, str], tuple[float, Floats, Floats]] = {}
+    whole: dict[tuple[str, str], tuple[float, Floats, Floats, bool]] = {}
     for step, place in index.items():
         repair = knowledge.repairs.get(step)
         for use in repair.materials if repair else ():
@@ -307,10 +309,12 @@ def _materials(
                 continue
             what = (material.title.casefold(), material.unit)
             if what not in whole:
-                whole[what] = (price, np.zeros_like(fixed), np.zeros_like(fixed))
-            _, once_each, per_count = whole[what]
+                whole[what] = (price, np.zeros_like(fixed), np.zeros_like(fixed), material.once)
+            _, once_each, per_count, _ = whole[what]
             (once_each if once else per_count)[place] += amount
-    materials = tuple(WholeMaterial(p, _amounts(f), _amounts(e)) for p, f, e in whole.values())
+    materials = tuple(
+        WholeMaterial(p, _amounts(f), _amounts(e), once) for p, f, e, once in whole.values()
+    )
     return (fixed, each), materials
 
 

@@ -258,8 +258,12 @@ def _scenario_costs(
     times = once.copy()
     for step, count in counts.items():
         times[step] *= count
-    scale = workshop.overlap * workshop.pace
-    mean: Floats = scale * (plan.mean_h @ times)
+    summed: Floats = plan.mean_h @ times
+    # As Workshop.share_spent, for all scenarios at once.
+    first = np.minimum(summed, np.float32(workshop.overlap_from))
+    spent = first + np.float32(workshop.overlap) * (summed - first)
+    scale = workshop.pace * np.divide(spent, summed, out=np.ones_like(spent), where=summed > 0)
+    mean: Floats = scale * summed
     price = plan.price_fixed @ once + plan.price_each @ times
     for material in plan.whole:
         amount = np.zeros_like(price)
@@ -268,7 +272,8 @@ def _scenario_costs(
         for step, quantity in material.each:
             amount += quantity * times[step]
         amount -= np.float32(1e-4)
-        price += material.price * np.ceil(amount, out=amount)
+        units = np.ceil(amount, out=amount)
+        price += material.price * (np.minimum(units, np.float32(1)) if material.once else units)
     variance = scale**2 * (plan.variance_h2 @ np.square(times, out=times))
     shared = math.exp(workshop.whole_job_spread**2)
     sd = np.sqrt(np.maximum(0.0, (mean**2 + variance) * shared - mean**2))

@@ -116,7 +116,7 @@ def test_one_factor_is_shared_by_all_steps_of_a_job() -> None:
     drawn = sampled_hours([HoursRange((2, 2, 2))] * 2, shop(), MANY)
     assert drawn[0] == pytest.approx(drawn[1])
     assert np.log(drawn[0]).std() == pytest.approx(shop().whole_job_spread, rel=0.01)
-    assert drawn[0].mean() == pytest.approx(2 * shop().overlap, rel=0.001)
+    assert drawn[0].mean() == pytest.approx(2, rel=0.001)
 
 
 @given(ranges)

@@ -18,7 +18,7 @@ from seen import FILES, FIXTURES, assessed, known, plans_of, with_known
 import assess
 from assess.decision.rules import Setting
 from assess.decision.scenario_verdicts import VERDICT_NAMES, verdict_indices
-from assess.inspection.hidden_defects import LEAST_CHANCE, Hidden
+from assess.inspection.hidden_defects import LEAST_CHANCE
 from assess.inspection.question_order import is_opened, places_there, places_to, seen_at_visit
 from assess.inspection.value_of_information import (
     ANSWERING_MIN,
@@ -510,21 +510,17 @@ def test_what_may_be_hidden_in_a_fixture_adds_what_the_plans_differ_by(scope: Sc
     assert_hidden_is_exact(assessed("heated_house"), scope)
 
 
-def glue(line: Hidden) -> float:
-    return line.hours / SHOP.overlap
-
-
 def test_the_routine_of_a_workshop_job_is_charged_only_where_it_is_not_done_in_any_case() -> None:
     two = looked_at(boxes(criterion("crack"), criterion("idle")), Owner(wish="full"))
     (first, second) = two.information_value.hidden_answers("full")
     work, routine = (0.5 + 4 + 2) / 6, (0.1 + 0.4 + 0.2 + 1 + 4 + 2 + 0.5 + 2 + 1) / 6
     # Either happens in three of eight cases: more often than not one of the two is found.
     assert two.scenarios.costs["full"].needless.mean() < 0.5
-    assert glue(first) == pytest.approx(glue(second)) == pytest.approx(work)
+    assert first.hours == pytest.approx(second.hours) == pytest.approx(work)
     seldom = looked_at(boxes(criterion("crack")))
     assert seldom.scenarios.costs["full"].needless.mean() > 0.5
     (only,) = seldom.information_value.hidden_answers("full")
-    assert glue(only) == pytest.approx(work + routine)
+    assert only.hours == pytest.approx(work + routine)
     rate = SHOP.rate_per_hour * (1 + SHOP.contingency)
     transport = SHOP.transport * (1 + SHOP.contingency)
     assert only.cost == pytest.approx(only.hours * rate + transport, rel=1e-5)
