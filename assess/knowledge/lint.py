@@ -10,7 +10,7 @@ from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.model_base import SCOPES, Scope
 from assess.knowledge.precedence_graph import READY, all_superseded, reasons_of_order
 from assess.knowledge.steps import subsystem_of
-from assess.knowledge.work import Link, Place, Repair, Work
+from assess.knowledge.work import Link, Place, Work
 
 MAJOR = 3
 """The class of a finding that keeps an object out of use unless something says otherwise."""
@@ -134,12 +134,21 @@ def _impossible_tellings(knowledge: Knowledge) -> Iterator[str]:
 def _unknown_facts(knowledge: Knowledge) -> Iterator[str]:
     for criterion in knowledge.criteria.values():
         yield from _missing_facts(criterion, criterion.share_of, knowledge)
-    for repair in knowledge.repairs.values():
+    repairs = knowledge.repairs.values()
+    for repair in repairs:
         yield from _missing_facts(repair, repair.per_fact, knowledge)
+    things: tuple[Place | Work, ...] = (
+        *knowledge.places.values(),
+        *repairs,
+        *knowledge.hold_points.values(),
+    )
+    for thing in things:
+        if thing.hours_per:
+            yield from _missing_facts(thing, thing.hours_per.facts, knowledge)
 
 
 def _missing_facts(
-    owner: Criterion | Repair, facts: tuple[str, ...], knowledge: Knowledge
+    owner: Criterion | Place | Work, facts: tuple[str, ...], knowledge: Knowledge
 ) -> Iterator[str]:
     for fact in facts:
         if fact not in knowledge.facts:

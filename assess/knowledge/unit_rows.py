@@ -19,7 +19,7 @@ from assess.knowledge.further_unit import FurtherUnit
 from assess.knowledge.knowledge_base import Knowledge, kept, rewritten
 from assess.knowledge.model_base import Declared, part_fields
 from assess.knowledge.steps import Step
-from assess.knowledge.work import HoldPoint, Link, Place
+from assess.knowledge.work import HoldPoint, HoursPer, Link, Place
 
 M = TypeVar("M", bound=Declared)
 
@@ -137,7 +137,12 @@ def _of_unit(identifier: str, row: M, about: Rows, unit: FurtherUnit) -> M:
         if getattr(row, field, ()):
             changed[field] = tuple(own(name, thing) for name in getattr(row, field))
     fields = type(row).model_fields
-    return rewritten(row, own, {k: v for k, v in changed.items() if k in fields})
+    renamed = rewritten(row, own, {k: v for k, v in changed.items() if k in fields})
+    hours_per: HoursPer | None = getattr(row, "hours_per", None)
+    if hours_per is None:
+        return renamed
+    facts = tuple(own(name, "fact") for name in hours_per.facts)
+    return renamed.model_copy(update={"hours_per": hours_per.model_copy(update={"facts": facts})})
 
 
 def _naming_all(row: M, about: Rows, units: tuple[FurtherUnit, ...]) -> M:

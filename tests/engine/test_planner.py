@@ -7,9 +7,12 @@ import toy
 
 from assess.assessment import Assessment, assess
 from assess.base.errors import CycleError
+from assess.job.workshop_profile import load_workshop
 from assess.knowledge.knowledge_base import Knowledge
+from assess.knowledge.model_base import HoursRange
 from assess.knowledge.precedence_graph import master_graph
 from assess.planning.planner import Plan
+from assess.uncertainty.plan_arrays import plan_arrays
 
 CART = toy.knowledge()
 WORN = '[answers.wheels]\nplay = 7\nbroken_spokes = 3\n[answers.box]\ncrack = "one"\n'
@@ -67,6 +70,46 @@ def test_counted_repairs_scale_and_say_so() -> None:
     assert step.hours == (1.5, 3, 6)
     assert step.times.count == 3
     assert step.materials[0].quantity == 3
+
+
+BY_SPOKES = {"facts": ["spokes"], "usual": 10}
+
+
+def scaled_cart() -> Knowledge:
+    """The cart, with hours of a place, a repair and a test that grow with its spokes."""
+    data = toy.WHEELS
+    for kind, name in (("place", "axle"), ("repair", "clean_hub"), ("hold_point", "runs_true")):
+        data = toy.altered(data, kind, name, hours_per=BY_SPOKES)
+    return toy.knowledge(data, toy.BOX)
+
+
+@pytest.mark.parametrize(("spokes", "share"), [(10, 1), (25, 2.5), (4, 0.4)])
+def test_hours_of_places_and_work_grow_with_what_is_there(spokes: float, share: float) -> None:
+    text = f"[instrument.facts]\nspokes = {spokes}\n{WORN}"
+    usual = {s.step: s.hours for s in assessed().plans["full"].steps}
+    found = {s.step: s.hours for s in assessed(text, scaled_cart()).plans["full"].steps}
+    grown = {"open wheels.axle", "close wheels.axle", "wheels.clean_hub", "wheels.runs_true"}
+    assert found.keys() == usual.keys() >= grown
+    for step, hours in usual.items():
+        times = share if step in grown else 1
+        assert found[step] == pytest.approx([times * h for h in hours]), step
+
+
+def test_hours_of_the_workshop_grow_like_declared_ones() -> None:
+    shop = load_workshop().model_copy(update={"hours": {"open wheels.axle": HoursRange((1, 2, 3))}})
+    text = f"[instrument.facts]\nspokes = 20\n{WORN}"
+    result = assess(toy.job(text), knowledge=scaled_cart(), workshop=shop)
+    assert result.plans["full"].step("open wheels.axle").hours == (2, 4, 6)
+
+
+def test_simulated_plans_grow_with_what_is_there() -> None:
+    facts = "[instrument.facts]\nspokes = 25\n"
+    for knowledge, times in ((CART, 1), (scaled_cart(), 2.5)):
+        found = assessed(facts, knowledge)
+        arrays = plan_arrays(found.context)
+        assert arrays.mean_h[arrays.steps.index("open wheels.axle")] == pytest.approx(
+            times * (0.2 + 4 * 0.4 + 1) / 6
+        )
 
 
 def test_whole_units_are_bought_and_waste_is_added() -> None:

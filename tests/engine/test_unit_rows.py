@@ -61,6 +61,18 @@ def test_each_unit_has_its_own_criteria_repairs_and_facts() -> None:
     assert "rear axle" in result.plans["full"].step("wheels.new_spokes-rear").title
 
 
+def test_hours_grow_with_what_each_unit_has() -> None:
+    data = of_axles()
+    next(p for p in data["place"] if p["id"] == "axle")["hours_per"] = {
+        "facts": ["spokes"],
+        "usual": 10,
+    }
+    text = f'{AXLES}[instrument.facts]\nspokes-rear = 20\n[answers.wheels]\nplay = "6 mm"\n'
+    plan = assess(toy.job(text), knowledge=toy.knowledge(data, toy.BOX)).plans["full"]
+    assert plan.step("open wheels.axle").hours == (0.2, 0.4, 1)
+    assert plan.step("open wheels.axle-rear").hours == (0.4, 0.8, 2)
+
+
 def test_what_stands_on_another_is_off_before_it_and_on_after_it() -> None:
     text = f'{AXLES}[answers.wheels]\nplay = "6 mm"\n'
     steps = [step.step for step in assessed(text).plans["full"].steps]
