@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, ClassVar, Literal, Self
+from typing import Annotated, Any, ClassVar, Literal, Self
 
 from pydantic import Field, model_validator
 
@@ -106,7 +106,13 @@ class MaterialUse(Declared):
 
 
 class Material(Declared):
-    """Something to buy: unit, price per unit, share wasted, days to get it."""
+    """Something to buy: unit, price per unit, share wasted, days to get it.
+
+    Attributes:
+        waste: share added to what is used; left out, a tenth, but nothing of what is sold whole.
+        whole: sold only in whole units.
+        once: one unit, such as a kit or a tube, serves all repairs of a job that use it.
+    """
 
     id: LocalId
     title: Text
@@ -114,9 +120,24 @@ class Material(Declared):
     price: Annotated[float, Field(ge=0)]
     waste: Annotated[float, Field(ge=0, le=2)] = 0.1
     whole: bool = False
-    """Sold only in whole units."""
+    once: bool = False
     lead_days: Annotated[int, Field(ge=0)] = 0
     source: str = "estimate from memory"
+
+    @model_validator(mode="before")
+    @classmethod
+    def _nothing_is_cut_from_what_is_whole(cls, data: Any) -> Any:
+        if isinstance(data, dict) and data.get("once"):
+            data = {"whole": True, **data}
+        if isinstance(data, dict) and data.get("whole"):
+            data = {"waste": 0.0, **data}
+        return data
+
+    @model_validator(mode="after")
+    def _one_is_whole(self) -> Self:
+        if self.once and not (self.whole and self.waste == 0):
+            raise ValueError("what is bought once is bought whole, and without waste")
+        return self
 
 
 class Caution(Declared):

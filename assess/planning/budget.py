@@ -264,6 +264,9 @@ class Budget:
                     first[what] = min(first.get(what, need.material), need.material)
         for what, used in sorted(amounts.items()):
             price = workshop.prices.get(first[what], materials[first[what]].price)
+            if materials[first[what]].once:
+                # Parts of the one unit that serves all these steps.
+                used = dict.fromkeys(used, 1 / len(used))
             yield Whole(price * (1 + workshop.contingency), used)
 
     def best(self, amount: float) -> Offer | None:

@@ -124,7 +124,8 @@ def _size(hours_per: HoursPer | None, configuration: Configuration) -> float:
 def step_materials(step: str, context: WorkContext) -> list[MaterialNeed]:
     """What one step uses, with waste, before amounts are rounded up for buying.
 
-    An amount that a plugin computed replaces the declared one.
+    An amount that a plugin computed replaces the declared one. Of what is bought once a job each
+    step shows the one unit.
     """
     repair = context.knowledge.repairs.get(step)
     if repair is None:
@@ -135,7 +136,7 @@ def step_materials(step: str, context: WorkContext) -> list[MaterialNeed]:
         material = context.knowledge.materials[use.id]
         computed = context.quantities.get((step, use.id))
         amount = computed.amount if computed else use.quantity * (1.0 if use.fixed else count)
-        quantity = amount * (1 + material.waste)
+        quantity = 1.0 if material.once else amount * (1 + material.waste)
         price = quantity * context.workshop.prices.get(use.id, material.price)
         needs.append(
             MaterialNeed(use.id, material.title, material.unit, quantity, price, material.lead_days)
@@ -146,7 +147,7 @@ def step_materials(step: str, context: WorkContext) -> list[MaterialNeed]:
 def joined_materials(
     needs: list[MaterialNeed], knowledge: Knowledge, workshop: Workshop
 ) -> list[MaterialNeed]:
-    """The same materials added up, rounded up where only whole units are sold.
+    """The same materials added up, rounded up where only whole units are sold, or bought once.
 
     Materials of several subsystems are the same when title and unit are.
     """
@@ -160,7 +161,9 @@ def joined_materials(
     for what, material_id in sorted(first.items()):
         material = knowledge.materials[material_id]
         quantity = totals[what]
-        if material.whole:
+        if material.once:
+            quantity = 1.0
+        elif material.whole:
             quantity = float(math.ceil(quantity - 1e-9))
         price = quantity * workshop.prices.get(material_id, material.price)
         joined.append(

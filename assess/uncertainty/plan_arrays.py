@@ -37,11 +37,15 @@ Packed = NDArray[np.uint8]
 
 @dataclass(frozen=True)
 class WholeMaterial:
-    """A material sold in whole units: price of one, and amounts by step, of shape (steps,)."""
+    """A material sold in whole units: price of one, and amounts by step, of shape (steps,).
+
+    Of one that is bought ``once`` a single unit serves all steps.
+    """
 
     price: float
     fixed: Floats
     each: Floats
+    once: bool
 
 
 @dataclass(frozen=True)
@@ -221,7 +225,8 @@ def _materials(
                 continue
             what = (material.title.casefold(), material.unit)
             if what not in whole:
-                whole[what] = WholeMaterial(price, np.zeros_like(fixed), np.zeros_like(fixed))
+                amounts_once, amounts_each = np.zeros_like(fixed), np.zeros_like(fixed)
+                whole[what] = WholeMaterial(price, amounts_once, amounts_each, material.once)
             (whole[what].fixed if once else whole[what].each)[place] += amount
     return (fixed, each), tuple(whole.values())
 

@@ -250,8 +250,8 @@ def _scenario_costs(
     mean: Floats = scale * (plan.mean_h @ times)
     price = plan.price_fixed @ once + plan.price_each @ times
     for material in plan.whole:
-        amount = material.fixed @ once + material.each @ times
-        price += material.price * np.ceil(amount - 1e-4)
+        units = np.ceil(material.fixed @ once + material.each @ times - 1e-4)
+        price += material.price * (np.minimum(units, 1) if material.once else units)
     variance = scale**2 * (plan.variance_h2 @ np.square(times, out=times))
     shared = math.exp(workshop.whole_job_spread**2)
     sd = np.sqrt(np.maximum(0.0, (mean**2 + variance) * shared - mean**2))

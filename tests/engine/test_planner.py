@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import copy
+
 import pytest
 import toy
+from pydantic import ValidationError
 
 from assess.assessment import Assessment, assess
 from assess.base.errors import CycleError
@@ -11,6 +14,7 @@ from assess.job.workshop_profile import load_workshop
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.model_base import HoursRange
 from assess.knowledge.precedence_graph import master_graph
+from assess.knowledge.work import Material
 from assess.planning.planner import Plan
 from assess.uncertainty.plan_arrays import plan_arrays
 
@@ -117,6 +121,41 @@ def test_whole_units_are_bought_and_waste_is_added() -> None:
     assert materials["wheels.grease"].quantity == pytest.approx(15)
     assert materials["wheels.spoke"].quantity == 3
     assert materials["wheels.spoke"].price == 12
+
+
+def with_materials(**repairs: str) -> Knowledge:
+    """The cart with a material for some repairs: a clamp that is sold whole, or a kit for all."""
+    data = copy.deepcopy(toy.WHEELS)
+    data["material"] += [
+        {"id": "clamp", "title": "Clamp", "unit": "each", "price": 7, "whole": True},
+        {"id": "kit", "title": "Kit", "unit": "set", "price": 30, "once": True},
+    ]
+    for repair in data["repair"]:
+        if repair["id"] in repairs:
+            repair["materials"] = [{"id": repairs[repair["id"]], "quantity": 1}]
+    return toy.knowledge(data, toy.BOX)
+
+
+def test_nothing_is_wasted_of_what_is_sold_whole() -> None:
+    plan = assessed(knowledge=with_materials(clean_hub="clamp")).plans["full"]
+    [clamp] = [m for m in plan.materials if m.title == "Clamp"]
+    assert (clamp.quantity, clamp.price) == (1, 7)
+
+
+def test_a_kit_is_bought_once_however_many_repairs_use_it_and_however_often() -> None:
+    """Three spokes are fitted with it, and the hub is cleaned with it."""
+    plan = assessed(knowledge=with_materials(clean_hub="kit", new_spokes="kit")).plans["full"]
+    users = [s.step for s in plan.steps if any(m.title == "Kit" for m in s.materials)]
+    assert users == ["wheels.clean_hub", "wheels.new_spokes"]
+    [kit] = [m for m in plan.materials if m.title == "Kit"]
+    assert (kit.quantity, kit.price) == (1, 30)
+
+
+def test_a_kit_is_neither_cut_nor_wasted() -> None:
+    kit = {"id": "kit", "title": "Kit", "unit": "set", "price": 30, "once": True}
+    for wrong in ({"whole": False}, {"waste": 0.1}):
+        with pytest.raises(ValidationError, match="bought whole"):
+            Material.model_validate({**kit, **wrong})
 
 
 def test_thorough_work_makes_lesser_work_needless() -> None:

@@ -295,11 +295,20 @@ HOPELESS = toy.altered(toy.BOX, "criterion", "crack", outcomes=[
 ])  # fmt: skip
 GREASED_ONCE = toy.altered(toy.WHEELS, "repair", "bind_spokes", materials=[
     {"id": "grease", "quantity": 30, "fixed": True}, {"id": "spoke", "quantity": 0.3}])  # fmt: skip
+KIT_FOR_ALL = toy.altered(toy.WHEELS, "repair", "bind_spokes", materials=[
+    {"id": "kit", "quantity": 1}])  # fmt: skip
+for _repair in KIT_FOR_ALL["repair"]:
+    if _repair["id"] in ("new_spokes", "fix_shoe", "clean_hub"):
+        _repair["materials"] = [{"id": "kit", "quantity": 1}]
+KIT_FOR_ALL["material"] += [
+    {"id": "kit", "title": "Kit", "unit": "set", "price": 40, "once": True}
+]  # fmt: skip
 CARTS = {
     "the cart": toy.knowledge(),
     "what a lesser repair needs is left out with it": toy.knowledge(toy.WHEELS, GLUED_FIRST),
     "beyond repair, in full or at all": toy.knowledge(toy.WHEELS, HOPELESS),
     "an amount used once however often": toy.knowledge(GREASED_ONCE, toy.BOX),
+    "a kit that serves all repairs": toy.knowledge(KIT_FOR_ALL, toy.BOX),
 }
 
 
