@@ -40,7 +40,13 @@ TABLES = {
     "facts": "fact",
 }
 """Fields of the knowledge whose rows a further unit may have of its own, and what they hold."""
-TAGS = {"needs": "feature", "excludes": "feature", "per_fact": "fact", "share_of": "fact"}
+TAGS = {
+    "needs": "feature",
+    "excludes": "feature",
+    "per_fact": "fact",
+    "share_of": "fact",
+    "product_of": "fact",
+}
 """Fields that name features and facts."""
 Rows = Mapping[tuple[str, str], str]
 """What is about units: kind of thing and id, to the kind of unit."""

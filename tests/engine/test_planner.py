@@ -271,3 +271,32 @@ def test_a_repair_may_name_what_makes_it_needless_and_gives_it_no_order() -> Non
     assert set(master_graph(knowledge).pred["wheels.new_spokes"]) == set(plain)
     whole = assessed('[answers.box]\ncrack = "one"\n', knowledge).plans["full"]
     assert "box.glue_crack" in steps(whole)
+
+
+def wheeled_cart() -> Knowledge:
+    """The cart, with all its spokes as a fact that follows from two others."""
+    data = toy.altered(toy.WHEELS, "place", "axle", hours_per={"facts": ["all"], "usual": 20})
+    wheels = {"id": "wheels", "asks": "Wheels", "usual": 2}
+    product = {"id": "all", "asks": "Spokes in all", "product_of": ["spokes", "wheels"]}
+    data["fact"] = [product, *data["fact"], wheels]
+    return toy.knowledge(data, toy.BOX)
+
+
+@pytest.mark.parametrize(
+    ("facts", "number", "said"),
+    [
+        ("", 20, True),
+        ("spokes = 15\n", 30, True),
+        ("spokes = 15\nwheels = 4\n", 60, False),
+        ("spokes = 15\nwheels = 4\nall = 58\n", 58, False),
+        ("spokes = 7.3\nwheels = 3\n", 22, False),
+    ],
+)
+def test_a_fact_follows_from_others_unless_it_is_stated(
+    facts: str, number: float, said: bool
+) -> None:
+    result = assessed(f"[instrument.facts]\n{facts}{WORN}", wheeled_cart())
+    assert result.configuration.facts["all"] == number
+    assert ("all" in result.configuration.assumed) is said
+    hours = result.plans["full"].step("open wheels.axle").hours
+    assert hours == pytest.approx([number / 20 * h for h in (0.2, 0.4, 1)])

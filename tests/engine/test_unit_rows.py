@@ -73,6 +73,16 @@ def test_hours_grow_with_what_each_unit_has() -> None:
     assert plan.step("open wheels.axle-rear").hours == (0.4, 0.8, 2)
 
 
+def test_a_fact_of_a_unit_follows_from_the_facts_of_that_unit() -> None:
+    data = of_axles()
+    data["fact"].append(
+        {"id": "ends", "each": "axle", "asks": "Ends of spokes", "product_of": ["spokes"]}
+    )
+    job = toy.job(f"{AXLES}[instrument.facts]\nspokes-rear = 20\n")
+    facts = assess(job, knowledge=toy.knowledge(data, toy.BOX)).configuration.facts
+    assert (facts["ends"], facts["ends-rear"]) == (10, 20)
+
+
 def test_what_stands_on_another_is_off_before_it_and_on_after_it() -> None:
     text = f'{AXLES}[answers.wheels]\nplay = "6 mm"\n'
     steps = [step.step for step in assessed(text).plans["full"].steps]
