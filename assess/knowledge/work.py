@@ -196,6 +196,8 @@ class Work(Declared):
     """The kind of unit for each of which it is done; left out, that of its place or component."""
     shared: bool = False
     """It is done once for all units, wherever its place is."""
+    upwards: bool = False
+    """Of several units the first is done first, then each in the order of the job file."""
     source: str = ""
 
 
