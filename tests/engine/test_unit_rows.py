@@ -83,15 +83,21 @@ def test_a_fact_of_a_unit_follows_from_the_facts_of_that_unit() -> None:
     assert (facts["ends"], facts["ends-rear"]) == (10, 20)
 
 
-def test_work_that_goes_upwards_is_done_unit_by_unit() -> None:
+@pytest.mark.parametrize("upwards", [True, False])
+def test_work_that_goes_upwards_is_done_unit_by_unit(upwards: bool) -> None:
     data = of_axles()
-    next(r for r in data["repair"] if r["id"] == "new_bearing")["upwards"] = True
-    text = "".join(f'[[instrument.unit]]\nid = "{u}"\n' for u in ("z", "a", "m"))
-    text += "[answers.wheels]\n" + "".join(f'play{u} = "6 mm"\n' for u in ("", "-z", "-a", "-m"))
+    for place in data["place"]:
+        place.pop("each")  # one place for all: nothing but the declared order keeps them apart
+        place.pop("stacked", None)
+    next(r for r in data["repair"] if r["id"] == "new_spokes")["upwards"] = upwards
+    names = ["", "-z", "-a", "-m"]
+    text = "".join(f'[[instrument.unit]]\nid = "{name[1:]}"\n' for name in names[1:])
+    text += "[answers.wheels]\n" + "".join(f"broken_spokes{name} = 2\n" for name in names)
     knowledge = toy.knowledge(data, toy.BOX)
     steps = [step.step for step in assess(toy.job(text), knowledge=knowledge).plans["full"].steps]
-    bearings = [step for step in steps if step.startswith("wheels.new_bearing")]
-    assert bearings == [f"wheels.new_bearing{u}" for u in ("", "-z", "-a", "-m")]
+    done = [step for step in steps if step.startswith("wheels.new_spokes")]
+    in_order = [f"wheels.new_spokes{name}" for name in names]
+    assert done == (in_order if upwards else sorted(in_order))
 
 
 def test_what_stands_on_another_is_off_before_it_and_on_after_it() -> None:
