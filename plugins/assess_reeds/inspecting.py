@@ -5,7 +5,7 @@ from __future__ import annotations
 from assess import Figure, Inspection, Measurement, Row, Series, Sheet, hookimpl
 from assess_reeds import answering
 from assess_reeds.answering import Coverage
-from assess_reeds.bench_sheets import pitch_choices, tuning_targets
+from assess_reeds.bench_sheets import LEAST_BEAT_HZ, pitch_choices, tuning_targets
 from assess_reeds.found_tuning import CelesteFit
 from assess_reeds.past_use import past_use
 from assess_reeds.pitch import CENTS_PER_OCTAVE, CONCERT_A_HZ, note_name
@@ -44,8 +44,6 @@ FASTEST_BEAT_HZ = 20.0
 HALF_CENT = 0.5
 RANK_OFF_CENTS = 12.0
 """A rank further than this from the others is clearly apart: estimate from memory."""
-LEAST_BEAT_HZ = 0.05
-"""A celeste slower than this does not beat: it rounds to zero."""
 
 
 @hookimpl
@@ -96,6 +94,7 @@ def _reed(row: Row) -> ReedRow:
         hz=hz,
         celeste=_text(row, "celeste").casefold() in ("yes", "true", "x"),
         remarks=_text(row, "remarks"),
+        side=_text(row, "side"),
     )
 
 
