@@ -5,13 +5,16 @@ from __future__ import annotations
 import itertools
 import math
 
+import networkx as nx
 import pytest
 from conftest import job_of
+from references import reference
 from seen import in_order, judged, numbers, plan_of
 
 import assess
 from assess.grading.judgements import State
 from assess.inspection.question_order import is_opened, seen_at_visit
+from assess.knowledge.precedence_graph import master_graph
 from assess.planning.planner import Plan
 
 TUNING = {
@@ -345,3 +348,16 @@ def test_answers_of_earlier_job_files_still_count() -> None:
     worse = ("missing_reeds", "choked_reeds", "reeds_past_use", "frozen_reeds", "mixed_sets")
     for name in itertools.chain(worse, ["splinter_under_tongue"]):
         assert judgements[f"reeds.{name}"].outcome.condition >= 1, name
+
+
+# Order of work, by the reference
+
+
+@pytest.mark.parametrize(
+    "edge", reference("precedence")["reeds_edge"], ids=lambda e: f"{e['before']} {e['after']}"
+)
+def test_declared_reasons_put_the_steps_in_the_order_of_the_reference(
+    edge: dict[str, str],
+) -> None:
+    order = master_graph(assess.knowledge_in_use())
+    assert edge["after"] in nx.descendants(order, edge["before"])
