@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import itertools
 import math
+from pathlib import Path
 
 import networkx as nx
 import pytest
+from assess_reeds.pitch import note_name
 from conftest import job_of
 from references import reference
 from seen import in_order, judged, numbers, plan_of
@@ -361,3 +363,25 @@ def test_declared_reasons_put_the_steps_in_the_order_of_the_reference(
 ) -> None:
     order = master_graph(assess.knowledge_in_use())
     assert edge["after"] in nx.descendants(order, edge["before"])
+
+
+# The survey of several units
+
+
+def test_each_unit_has_its_own_sheet_and_counts_from_one_survey(tmp_path: Path) -> None:
+    rows = ["unit,note,rank,feet,speech,cents"]
+    for unit, level in (("", 0), ("zenith", 20), ("attic", -20)):
+        rows += [f"{unit},{note_name(k)},Viola,8,speaks,{level}" for k in range(30, 90)]
+        rows.append(f"{unit},F1,Viola,8,{'dead' if unit == 'attic' else 'speaks'},")
+    (tmp_path / "reeds.csv").write_text("\n".join(rows) + "\n", encoding="utf-8")
+    ranks = facts(ranks=1, ranks__zenith=1, ranks__attic=1)
+    text = f'format = 1\n{UNITS}{ranks}[surveys]\n"reeds.notes" = "reeds.csv"\n'
+    result = assess.assess(job_of(text, tmp_path / "job.toml"))
+    judged_ = result.graded.judgements
+    dead = [judged_[f"reeds.dead_reeds{unit}"].value for unit in ("", "-zenith", "-attic")]
+    assert dead == [0, 0, 1]
+    sheets = {name: s for name, s in result.sheets.items() if "tuning_sheet" in name}
+    assert len(sheets) == 3
+    own = sorted(s.title.split("A = ")[1].split(" Hz")[0] for s in sheets.values())
+    assert own == ["434.9", "440.0", "445.1"]
+    assert {len(s.rows) for s in sheets.values()} == {61}
