@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 from assess.inspection.question_order import places_there, places_to
 from assess.knowledge.criteria import Criterion
 from assess.knowledge.declaration import Feature
-from assess.planning.workload import WorkContext
+from assess.knowledge.steps import Step
+from assess.planning.workload import WorkContext, step_hours
 
 LEAST_CHANCE = 0.01
 """Anything less likely than this is not listed."""
@@ -120,5 +121,7 @@ def _line(
         at_visit=all(place.at_visit for place in places),
         opens=chain,
         minutes=seen.minutes + sum(place.minutes for place in places),
-        opening_hours=sum(p.open_hours[1] for p in places if p.id not in opened),
+        opening_hours=sum(
+            step_hours(Step.opening(place), context)[1] for place in chain if place not in opened
+        ),
     )

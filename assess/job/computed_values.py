@@ -63,7 +63,7 @@ def measure_all(knowledge: Knowledge, inspection: Inspection) -> Measured:
     for subsystem in knowledge.subsystems:
         for unit, about in _views(knowledge, inspection):
             found, fault = _asked(knowledge, subsystem, "measure", about, Measurement)
-            values |= _by_full_id(found, subsystem, unit, values)
+            values |= _by_full_id(found, subsystem, unit, values, knowledge)
             faults += [fault] if fault else []
             found, fault = _asked(knowledge, subsystem, "quantities", about, Quantity)
             amounts |= _amounts(found, subsystem, unit, knowledge)
@@ -108,16 +108,23 @@ def _views(
 
 
 def _by_full_id(
-    found: Iterable[Any], subsystem: str, unit: FurtherUnit | None, first: Mapping[str, Any]
+    found: Iterable[Any],
+    subsystem: str,
+    unit: FurtherUnit | None,
+    first: Mapping[str, Any],
+    knowledge: Knowledge,
 ) -> dict[str, Any]:
-    """What a plugin gave, by full id; of a further unit only what differs from the first's."""
+    """What a plugin gave, by full id.
+
+    Of a further unit only what differs from the first's, or answers a criterion of its own.
+    """
     things = {f"{subsystem}.{thing.id}": thing for thing in found}
     if unit is None:
         return things
     return {
         unit.own(name): replace(thing, id=unit.own(thing.id), title=f"{thing.title} ({unit.title})")
         for name, thing in things.items()
-        if thing != first.get(name)
+        if thing != first.get(name) or unit.own(name) in knowledge.criteria
     }
 
 
@@ -156,7 +163,7 @@ def _by_id(
     for subsystem in knowledge.subsystems:
         for unit, about in _views(knowledge, inspection):
             found, fault = _asked(knowledge, subsystem, hook, about, kind)
-            things |= _by_full_id(found, subsystem, unit, things)
+            things |= _by_full_id(found, subsystem, unit, things, knowledge)
             faults += [fault] if fault else []
     return things, tuple(dict.fromkeys(faults))
 

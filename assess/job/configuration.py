@@ -8,6 +8,7 @@ usual and remembered as an assumption. Where the object stands is a tag too
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import TypeVar
@@ -156,7 +157,20 @@ def _facts(
             continue
         if question:
             questions.append(f"{job.where('instrument', 'facts', fact.id)}: {question}")
+    _multiply_out(facts, assumed, knowledge)
     return facts, questions
+
+
+def _multiply_out(facts: dict[str, float], assumed: dict[str, str], knowledge: Knowledge) -> None:
+    """Add each fact that is the product of others, where the job file does not state it."""
+    for fact in knowledge.facts.values():
+        factors = fact.product_of
+        if not factors or fact.id in facts or not facts.keys() >= set(factors):
+            continue
+        value = math.prod(facts[factor] for factor in factors)
+        facts[fact.id] = float(round(value)) if fact.unit == "count" else value
+        if not assumed.keys().isdisjoint(factors):
+            assumed[fact.id] = f"{facts[fact.id]:g}"
 
 
 def _fact(fact: Fact, raw: float | str) -> tuple[float, str]:

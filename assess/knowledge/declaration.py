@@ -122,7 +122,8 @@ class Fact(Declared):
     """A number of the object: how many of something it has, or the length of a board.
 
     ``formerly`` are earlier ids, which job files may still use; ``each`` is the kind of unit
-    that each has its own of.
+    that each has its own of. Where the job file does not say, it is as ``usual``, or the product
+    of the facts in ``product_of``, rounded to a whole number where it is a count.
     """
 
     id: LocalId
@@ -131,6 +132,7 @@ class Fact(Declared):
     asks: Text
     unit: str = "count"
     usual: float | None = None
+    product_of: tuple[LocalId, ...] = ()
     possible: tuple[float, float] = (0.0, 1e9)
     plausible: tuple[float, float] | None = None
     source: str = ""
@@ -138,6 +140,12 @@ class Fact(Declared):
     @model_validator(mode="after")
     def _known_unit(self) -> Self:
         check_unit(self.unit)
+        return self
+
+    @model_validator(mode="after")
+    def _one_way_to_be_assumed(self) -> Self:
+        if self.product_of and self.usual is not None:
+            raise ValueError("give 'usual' or 'product_of', not both")
         return self
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from assess.base.errors import did_you_mean
 from assess.knowledge.criteria import Criterion, Outcome
-from assess.knowledge.declaration import WHEREABOUTS
+from assess.knowledge.declaration import WHEREABOUTS, Fact
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.model_base import SCOPES, Scope
 from assess.knowledge.precedence_graph import READY, all_superseded, reasons_of_order
@@ -266,12 +266,23 @@ def _impossible_tellings(knowledge: Knowledge) -> Iterator[str]:
 def _unknown_facts(knowledge: Knowledge) -> Iterator[str]:
     for criterion in knowledge.criteria.values():
         yield from _missing_facts(criterion, criterion.share_of, knowledge)
-    for repair in knowledge.repairs.values():
+    repairs = knowledge.repairs.values()
+    for repair in repairs:
         yield from _missing_facts(repair, repair.per_fact, knowledge)
+    things: tuple[Place | Work, ...] = (
+        *knowledge.places.values(),
+        *repairs,
+        *knowledge.hold_points.values(),
+    )
+    for fact in knowledge.facts.values():
+        yield from _missing_facts(fact, fact.product_of, knowledge)
+    for thing in things:
+        if thing.hours_per:
+            yield from _missing_facts(thing, thing.hours_per.facts, knowledge)
 
 
 def _missing_facts(
-    owner: Criterion | Repair, facts: tuple[str, ...], knowledge: Knowledge
+    owner: Criterion | Place | Work | Fact, facts: tuple[str, ...], knowledge: Knowledge
 ) -> Iterator[str]:
     for fact in facts:
         if fact not in knowledge.facts:

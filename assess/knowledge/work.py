@@ -49,6 +49,19 @@ class Link(Declared):
     source: str = ""
 
 
+class HoursPer(Declared):
+    """What hours grow with: they are declared for a usual number, and are for more or fewer here.
+
+    Attributes:
+        facts: facts whose product is the number of this object; the hours stay as declared
+            while one of them is not known.
+        usual: the number that the declared hours are for.
+    """
+
+    facts: Annotated[tuple[LocalId, ...], Field(min_length=1)]
+    usual: Annotated[float, Field(gt=0)]
+
+
 class Place(Declared):
     """Somewhere that must be opened before one can look or work there.
 
@@ -56,6 +69,7 @@ class Place(Declared):
         inside: the place that must be open first.
         open, close: what the hands do, as an instruction.
         open_hours, close_hours: low, likely and high hours at the bench.
+        hours_per: what both grow with.
         at_visit: may be opened at the customer's home.
         minutes: what opening it for a look takes at the visit, in minutes.
         reason: why it lies behind ``inside``.
@@ -83,6 +97,7 @@ class Place(Declared):
     close: Text
     open_hours: HoursRange
     close_hours: HoursRange
+    hours_per: HoursPer | None = None
     at_visit: bool = False
     minutes: Annotated[float, Field(ge=0)] = 0
     needs: tuple[LocalId, ...] = ()
@@ -242,6 +257,8 @@ class Work(Declared):
     places: tuple[Ref, ...] = ()
     stage: Ref | None = None
     hours: HoursRange
+    hours_per: HoursPer | None = None
+    """What the hours grow with, where the work is done once but takes longer on a larger object."""
     needs: tuple[LocalId, ...] = ()
     excludes: tuple[LocalId, ...] = ()
     when: Occasion = "called"
@@ -265,6 +282,8 @@ class Work(Declared):
     """The kind of unit for each of which it is done; left out, that of its place or component."""
     shared: bool = False
     """It is done once for all units, wherever its place is."""
+    upwards: bool = False
+    """Of several units the first is done first, then each in the order of the job file."""
     source: str = ""
 
 

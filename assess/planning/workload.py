@@ -13,7 +13,7 @@ from assess.job.workshop_profile import Workshop
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.model_base import HoursRange, Scope
 from assess.knowledge.steps import Step, StepKind
-from assess.knowledge.work import Material, Repair
+from assess.knowledge.work import HoursPer, Material, Repair
 from assess.planning.fault_finding import Search
 from assess.plugin.api import Quantity
 
@@ -128,22 +128,36 @@ def multiplicity(repair: Repair, context: WorkContext) -> Multiplicity:
 
 
 def step_hours(step: str, context: WorkContext) -> HoursRange:
-    """Low, likely and high bench hours of one step, before overlap."""
+    """Low, likely and high bench hours of one step, before overlap.
+
+    Hours of the workshop profile, like declared ones, are for the usual size.
+    """
     repair = context.knowledge.repairs.get(step)
     count = multiplicity(repair, context).count if repair else 1.0
-    declared = context.workshop.hours.get(step) or _declared_hours(step, context)
-    return HoursRange(tuple(count * h for h in declared))
+    usual, hours_per = _usual_hours(step, context)
+    scale = count * _size(hours_per, context.configuration)
+    return HoursRange(tuple(scale * h for h in context.workshop.hours.get(step) or usual))
 
 
-def _declared_hours(step: str, context: WorkContext) -> HoursRange:
+def _usual_hours(step: str, context: WorkContext) -> tuple[HoursRange, HoursPer | None]:
+    """The declared hours of a step done once, and what they grow with."""
     knowledge, found = context.knowledge, Step(step)
     work = knowledge.work(step)
     if work:
-        return work.hours
+        return work.hours, work.hours_per
     if found.kind is StepKind.FIND:
-        return next(search.hours for search in context.searches if search.step == step)
+        return next(search.hours for search in context.searches if search.step == step), None
     place = knowledge.places[found.target]
-    return place.open_hours if found.kind is StepKind.OPEN else place.close_hours
+    hours = place.open_hours if found.kind is StepKind.OPEN else place.close_hours
+    return hours, place.hours_per
+
+
+def _size(hours_per: HoursPer | None, configuration: Configuration) -> float:
+    """How much more than usual there is of what the hours grow with; 1 while that is not known."""
+    facts = configuration.facts
+    if hours_per is None or not facts.keys() >= set(hours_per.facts):
+        return 1.0
+    return math.prod(facts[fact] for fact in hours_per.facts) / hours_per.usual
 
 
 def step_materials(step: str, context: WorkContext) -> list[MaterialNeed]:

@@ -125,12 +125,14 @@ def test_a_worse_answer_that_asks_for_less_is_doubted() -> None:
 
 def test_what_nothing_calls_for_and_unknown_tags_are_doubted() -> None:
     idle = toy.altered(toy.WHEELS, "repair", "fix_shoe", needs=["brakes"], per_fact=["spoke"])
+    idle = toy.altered(idle, "place", "axle", hours_per={"facts": ["spoks"], "usual": 10})
     idle = toy.altered(idle, "criterion", "shoe", outcomes=[
         {"answer": "sound", "class": 0}, {"answer": "loose", "class": 1}])  # fmt: skip
     found = "\n".join(doubts(toy.knowledge(idle, toy.BOX)))
     assert "wheels.fix_shoe: no outcome calls for it" in found
     assert "wheels.fix_shoe: no feature is called 'brakes'" in found
     assert "wheels.fix_shoe: no fact is called 'spoke'" in found
+    assert "wheels.axle: no fact is called 'spoks'; did you mean \"spokes\"" in found
 
 
 def test_a_major_finding_that_does_not_say_whether_it_can_be_used_is_doubted() -> None:
