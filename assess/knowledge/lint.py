@@ -158,7 +158,8 @@ def _places_that_may_be_missing(knowledge: Knowledge) -> Iterator[str]:
     """Criteria that apply to objects which have none of the places they are seen from."""
     for criterion in knowledge.criteria.values():
         places = [knowledge.places[place] for place in criterion.places]
-        if places and not _some_place_exists(criterion, places, knowledge):
+        lies_open = any(place.else_open for place in places)
+        if places and not lies_open and not _some_place_exists(criterion, places, knowledge):
             lacking = " and ".join(sorted({t for p in places for t in (*p.needs, *p.excludes)}))
             yield (
                 f"{criterion.id}: nobody can see it on some objects: its place depends on "

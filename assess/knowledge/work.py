@@ -81,6 +81,7 @@ class Place(Declared):
         each: the kind of unit that each has such a place of; what is done there follows.
         stacked: units that stand on each other are taken off at this place: the upper one
             is opened before the lower one.
+        else_open: an object that lacks it is open there, so that one sees in without it.
     """
 
     refers_to: ClassVar[dict[str, str]] = {
@@ -112,6 +113,7 @@ class Place(Declared):
     open_cautions: tuple[Ref, ...] = ()
     each: LocalId | None = None
     stacked: bool = False
+    else_open: bool = False
     source: str = ""
 
 
