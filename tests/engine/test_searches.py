@@ -19,7 +19,7 @@ from assess.planning.cost_estimate import pert_mean
 from assess.planning.planner import Plan
 
 CART = toy.knowledge()
-SHOP = load_workshop(trade=CART.trade)
+SHOP = load_workshop(trade=CART.trade).model_copy(update={"overlap_from": 0.0})
 WOBBLES = '[[history.complaint]]\nsymptom = "wheels.wobbles"\n'
 SEARCH = "find wheels.wobbles"
 CRACKED = '[answers.box]\ncrack = "one"\n'
@@ -33,7 +33,7 @@ NOISE_TESTED = toy.altered(
 
 
 def assessed(text: str, knowledge: Knowledge = CART) -> Assessment:
-    return assess(toy.job(text), knowledge=knowledge)
+    return assess(toy.job(text), knowledge=knowledge, workshop=SHOP)
 
 
 def steps(plan: Plan) -> list[str]:

@@ -17,13 +17,13 @@ from assess.planning.cost_estimate import pert_mean
 from assess.planning.planner import Plan
 
 CART = toy.knowledge()
-SHOP = load_workshop(trade=CART.trade)
+SHOP = load_workshop(trade=CART.trade).model_copy(update={"overlap_from": 0.0})
 WORN = '[answers.wheels]\nplay = 7\nbroken_spokes = 3\n[answers.box]\ncrack = "one"\n'
 PATCHED = "[answers.wheels]\nbroken_spokes = 3\n"
 
 
 def assessed(text: str, history: str = "", knowledge: Knowledge = CART) -> Assessment:
-    return assess(toy.job(f"[history]\n{history}\n{text}"), knowledge=knowledge)
+    return assess(toy.job(f"[history]\n{history}\n{text}"), knowledge=knowledge, workshop=SHOP)
 
 
 def now_at(where: str) -> str:
@@ -115,7 +115,7 @@ def test_what_must_be_open_for_an_open_place_is_open_too() -> None:
     wheels = toy.altered(wheels, "repair", "clean_hub", places=["axle"])
     wheels = toy.altered(wheels, "repair", "new_bearing", requires=[])
     knowledge = toy.knowledge(wheels, toy.BOX)
-    closed = steps(assessed(WORN, knowledge=knowledge).plans["full"])
+    closed = steps(assessed(WORN, knowledge=knowledge, workshop=SHOP).plans["full"])
     assert {"open wheels.axle", "wheels.clean_hub"} <= set(closed)
     order = steps(assessed(WORN, opened("wheels.bearing"), knowledge).plans["full"])
     assert not {"open wheels.axle", "open wheels.bearing", "wheels.clean_hub"} & set(order)

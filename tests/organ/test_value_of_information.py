@@ -34,6 +34,7 @@ from assess.job.workshop_profile import load_workshop
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.model_base import Scope
 from assess.knowledge.prior_beliefs import Care, CareState
+from assess.planning.workload import step_hours
 from assess.testing import job_with
 from assess.uncertainty.scenario_costs import simulate_scenarios
 
@@ -110,7 +111,7 @@ def test_only_what_can_and_need_be_looked_at_is_listed(stem: str) -> None:
         and is_opened(j, judgements)
         and result.job.answers.get(j.id.split(".")[0], {}).get(j.id.split(".")[1]) is None
     }
-    assert len(open_to_ask) >= 30
+    assert len(open_to_ask) >= 25
     assert sorted(anywhere) == sorted(open_to_ask)
     behind = {
         c
@@ -150,7 +151,7 @@ def test_places_are_opened_once_and_outermost_first(stem: str, everything: bool)
         for place in places_to(j.criterion, knowledge, configuration)
     }
     looks = result.information_value.looks(everything=everything)
-    assert len(looks) >= 17
+    assert len(looks) >= 15
     for look in looks:
         for place, minutes in look.opens:
             assert place not in opened
@@ -207,7 +208,7 @@ def test_what_a_look_could_change_is_counted_on_the_draws(stem: str) -> None:
     rows = {j.id: row for j, row in zip(drawn.unseen, drawn.outcomes, strict=True)}
     now = next(iter(result.chances()))
     looks = result.information_value.looks(everything=True)
-    assert len(looks) >= 30
+    assert len(looks) >= 25
     for look in looks:
         turns, turned = 0.0, []
         for place, outcome in enumerate(result.knowledge.criteria[look.criterion].outcomes):
@@ -546,7 +547,8 @@ def test_what_may_be_hidden_is_listed_by_what_it_adds_on_average(stem: str, scop
         assert line.at_visit == all(p.at_visit for p in places)
         minutes = judgement.criterion.minutes + sum(p.minutes for p in places)
         assert line.minutes == pytest.approx(minutes)
-        assert line.opening_hours == pytest.approx(sum(p.open_hours[1] for p in places))
+        opened = (step_hours(f"open {p.id}", result.context)[1] for p in places)
+        assert line.opening_hours == pytest.approx(sum(opened))
 
 
 def test_a_cost_that_is_sure_has_no_variance_and_one_that_is_not_has_that_of_its_parts() -> None:
