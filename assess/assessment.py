@@ -18,7 +18,14 @@ from assess.inspection.complaints import (
     unexplained_causes,
 )
 from assess.job.answers import read_answers
-from assess.job.computed_values import Measured, figures_of, inspection_of, measure_all, sheets_of
+from assess.job.computed_values import (
+    Measured,
+    figures_of,
+    inspection_of,
+    measure_all,
+    sheets_of,
+    with_computed_facts,
+)
 from assess.job.configuration import Configuration, configuration_of
 from assess.job.csv_surveys import read_surveys
 from assess.job.history import Told, read_history
@@ -28,9 +35,10 @@ from assess.job.workshop_profile import Workshop, load_workshop, unknown_ids
 from assess.knowledge.declaration import Feature
 from assess.knowledge.knowledge_base import Knowledge, PluginFault
 from assess.knowledge.model_base import SCOPES, Scope
-from assess.knowledge.steps import subsystem_of
+from assess.knowledge.steps import Step, subsystem_of
 from assess.knowledge.trade import Trade, VerdictName
 from assess.knowledge.unit_rows import with_units
+from assess.planning.fault_finding import Search, search_for
 from assess.planning.planner import Plan, Planner
 from assess.planning.workload import WorkContext
 from assess.plugin.api import Figure, Inspection, Sheet
@@ -51,6 +59,7 @@ if TYPE_CHECKING:
     from assess.decision.scenario_verdicts import VerdictIndices
     from assess.decision.verdict import SensitivityFlip, Verdict
     from assess.inspection.hidden_defects import Hidden
+    from assess.inspection.likely_cures import LikelyCures
     from assess.inspection.value_of_information import InformationValue
     from assess.inspection.visit_walk import VisitMeans, Walk
     from assess.planning.budget import Budget
@@ -113,7 +122,9 @@ class Assessment:
     def planner(self) -> Planner:
         """What the plans of this object have in common."""
         amounts = self.measured.quantities
-        return Planner(self.knowledge, self.configuration, self.graded, self.workshop, amounts)
+        return Planner(
+            self.knowledge, self.configuration, self.graded, self.workshop, amounts, self.searches
+        )
 
     @cached_property
     def plans(self) -> dict[Scope, Plan]:
@@ -144,7 +155,13 @@ class Assessment:
     def context(self) -> WorkContext:
         """What hours and materials depend on, with nothing counted yet."""
         amounts = self.measured.quantities
-        return WorkContext(self.knowledge, self.configuration, self.workshop, quantities=amounts)
+        return WorkContext(
+            self.knowledge,
+            self.configuration,
+            self.workshop,
+            quantities=amounts,
+            searches=self.searches,
+        )
 
     @cached_property
     def plan_arrays(self) -> PlanArrays:
@@ -235,7 +252,7 @@ class Assessment:
             self.plan_arrays,
             self.scenarios,
             self.verdict_indices,
-            frozenset(self.told.history.opened),
+            self.configuration.opened,
             tests_first(self.complaints),
         )
 
@@ -259,6 +276,46 @@ class Assessment:
         """What is complained of, what explains it, and what else may cause it."""
         responsible_for = responsible(self.beliefs, self.graded)
         return explain_complaints(self.told, self.graded, self.beliefs, responsible_for)
+
+    @cached_property
+    def searches(self) -> tuple[Search, ...]:
+        """What it takes to find the cause of each complaint that nothing found explains."""
+        if not self.told.complaints:
+            return ()
+        waiting = {e.symptom.id: e for e in self.complaints if not e.is_explained}
+        return tuple(
+            search_for(
+                explained.symptom,
+                explained.tests,
+                explained.likely_unseen,
+                self.graded.judgements,
+                self.knowledge,
+                self.configuration,
+            )
+            for explained in waiting.values()
+        )
+
+    def likely_cures(self, scope: Scope) -> dict[Step, LikelyCures]:
+        """For each search of a plan, what may cure what is complained of, likeliest first."""
+        return self._likely_cures[scope]
+
+    @cached_property
+    def _likely_cures(self) -> dict[Scope, dict[Step, LikelyCures]]:
+        from assess.inspection.likely_cures import CureContext, likely_cures
+
+        wanted = {search.symptom for search in self.searches}
+        if not wanted:
+            return {scope: {} for scope in SCOPES}
+        context = CureContext(
+            self.knowledge,
+            self.configuration,
+            self.workshop,
+            self.graded,
+            self.sample,
+            self.plan_arrays,
+        )
+        evidence = [e for e in self.beliefs.complaints if e.symptom.id in wanted]
+        return likely_cures(evidence, context)
 
     def hidden(self, scope: Scope) -> tuple[Hidden, ...]:
         """Faults and kinds of build that may still be hidden in a scope.
@@ -367,6 +424,7 @@ def assess(
     told = read_history(job, knowledge)
     inspection = inspection_of(answers, knowledge, configuration, read_surveys(job, knowledge))
     measured = measure_all(knowledge, inspection)
+    configuration = with_computed_facts(configuration, measured, knowledge)
     judgements = judge(job, knowledge, configuration, answers, measured.values)
     judgements = with_causes(judgements, told, knowledge)
     graded = grade(judgements, knowledge, {f.subsystem for f in measured.faults if f.subsystem})

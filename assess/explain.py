@@ -9,9 +9,12 @@ from assess.base.errors import UserError, did_you_mean
 from assess.base.wording import percent
 from assess.grading.grades import CLASS_WORDS, DEFICITS, Grade
 from assess.grading.judgements import Judgement
+from assess.inspection.question_order import seen_from
 from assess.knowledge.criteria import Criterion, Outcome
+from assess.knowledge.declaration import WHEREABOUTS
 from assess.knowledge.model_base import SCOPES
-from assess.knowledge.steps import Step, subsystem_of
+from assess.knowledge.steps import Step, StepKind, subsystem_of
+from assess.planning.access import is_open_already
 from assess.planning.planner import Plan, PlanStep
 
 VERDICT = "verdict"
@@ -38,7 +41,7 @@ def why(result: Assessment, identifier: str) -> ExplanationNode:
     Args:
         result: the assessment.
         identifier: full id, or a short one that only one thing has; ``verdict``;
-            or ``open PLACE`` and ``close PLACE``.
+            ``open PLACE`` and ``close PLACE``; or ``find SYMPTOM``.
 
     Raises:
         UserError: nothing, or more than one thing, has this id.
@@ -68,6 +71,7 @@ def resolve(result: Assessment, identifier: str) -> str:
         *knowledge.components,
         *result.graded.judgements,
         *knowledge.steps(),
+        *knowledge.searches(),
         *knowledge.places,
         *knowledge.cautions,
     }
@@ -77,9 +81,7 @@ def resolve(result: Assessment, identifier: str) -> str:
     fitting = sorted(
         k
         for k in map(Step, known)
-        if k.is_access == wanted.is_access
-        and (not k.is_access or k.kind == wanted.kind)
-        and k.target.rpartition(".")[2] == wanted.target
+        if k.kind == wanted.kind and k.target.rpartition(".")[2] == wanted.target
     )
     if len(fitting) == 1:
         return fitting[0]
@@ -148,8 +150,9 @@ def _judgement(result: Assessment, judgement: Judgement) -> ExplanationNode:
     if judgement.note:
         root.add(f"noted: {judgement.note}")
     root.add(f"how to tell: {criterion.how}")
-    if criterion.place:
-        root.add(f"seen from: {result.knowledge.places[criterion.place].title}")
+    where = seen_from(criterion, result.knowledge, result.configuration)
+    if where:
+        root.add(f"seen from: {where}")
     root.add(
         f"weight {criterion.weight:g} in {criterion.component}"
         + (", vital" if criterion.vital else "")
@@ -249,6 +252,13 @@ def _place(result: Assessment, name: str) -> ExplanationNode:
 def _step(result: Assessment, name: str) -> ExplanationNode:
     root = ExplanationNode(f"{result.knowledge.title(name)} [{name}]")
     held = [s for s in SCOPES if result.plans[s].step(name)]
+    if is_open_already(name, result.configuration):
+        root.add("it is open already, as told: it is only closed")
+        return root
+    searched = Step(name).kind is StepKind.FIND
+    if searched and not held:
+        root.under += _no_search(result, Step(name).target)
+        return root
     work = result.knowledge.work(name)
     if work and work.source:
         root.add("hours" + _source(result, work.source, name))
@@ -258,7 +268,10 @@ def _step(result: Assessment, name: str) -> ExplanationNode:
             if by:
                 title = result.trade.scope_title(scope)
                 root.add(f"not needed ({title}): {result.knowledge.title(by)} covers it [{by}]")
-        if not root.under or work is None or len(root.under) == 1:
+        where = _stands_elsewhere(result, name)
+        if where:
+            root.add(f"in no plan of this job: {where}")
+        elif not root.under or work is None or len(root.under) == 1:
             root.add("in no plan of this job: nothing that was found needs it")
         return root
     plan = result.plans[held[-1]]
@@ -269,10 +282,58 @@ def _step(result: Assessment, name: str) -> ExplanationNode:
     root.add(f"in the plans: {named}; step {step.number} of {len(plan.steps)} in {largest}")
     _add_causes(result, root.add("why it is in the plan"), plan, step, DEEPEST, set())
     _add_order(result, root.add("why it stands where it does"), plan, step)
+    if searched:
+        _add_search(result, root, plan, Step(name))
     low, likely, high = step.hours
     times = f" ({step.times.count:g} times)" if step.times.count != 1 else ""
     root.add(f"hours {low:g}, {likely:g}, {high:g}{times}; waits {step.waits_hours:g} h")
     return root
+
+
+def _stands_elsewhere(result: Assessment, name: str) -> str:
+    """Why a step is not needed where the object is told to stand, or nothing."""
+    work, stands = result.knowledge.work(name), result.job.history.now_at
+    if work and stands and WHEREABOUTS[stands] in work.excludes:
+        return f"it is told to stand at {stands} already"
+    return ""
+
+
+def _no_search(result: Assessment, symptom: str) -> list[ExplanationNode]:
+    """Why no plan finds the cause of a symptom."""
+    explained = [e for e in result.complaints if e.symptom.id == symptom]
+    if not explained:
+        return [ExplanationNode("in no plan of this job: it is not complained of")]
+    node = ExplanationNode("in no plan of this job: what was found explains it")
+    for cause in (c for e in explained for c in e.found):
+        judgement = result.graded.judgements[cause.criterion]
+        contributes = f"contributes {percent(cause.responsible)}"
+        asked = f"{judgement.criterion.asks}: {judgement.given}"
+        node.add(f"found: {asked}; {contributes} [{cause.criterion}]")
+    return [node]
+
+
+def _add_search(result: Assessment, root: ExplanationNode, plan: Plan, step: Step) -> None:
+    """How a cause is found, where the hours come from, and what may be the cure."""
+    search = next(s for s in result.searches if s.step == step)
+    criteria, currency = result.knowledge.criteria, plan.cost.currency
+    for head, looks in search.parts:
+        node = root.add(head)
+        for criterion in looks:
+            found = criteria[criterion]
+            node.add(f"{found.asks}, {found.minutes:g} min [{criterion}]")
+    root.add(
+        "hours come from the minutes of these looks: low with the first test, likely with all "
+        "tests, high with all of them twice (estimate from memory)"
+    )
+    cures = result.likely_cures(plan.scope)[step]
+    node = root.add("likely cures, each with its chance and what it adds to the plan")
+    for cure in cures.listed:
+        titles = "; ".join(f"{result.knowledge.title(r)} [{r}]" for r in cure.repairs)
+        adds = f"{cure.hours:.1f} h, {currency} {cure.cost:,.0f}"
+        below = node.add(f"{percent(cure.chance)}: {titles or 'nothing in this plan'}; {adds}")
+        for criterion in cure.causes:
+            below.add(f"for: {criteria[criterion].asks} [{criterion}]")
+    node.add(f"{percent(cures.otherwise)}: none of these")
 
 
 def _add_causes(

@@ -56,10 +56,11 @@ def fixture_jobs() -> Iterator[Job]:
         result = assess.assess(assess.load(path))
         for scope in ("full", "working"):
             plan = result.plans[scope]
-            tasks = rounded(result.planner.tasks(plan))
+            timed = result.planner.timing(plan)
+            tasks = rounded(timed.tasks)
             graph = nx.DiGraph(
                 (step, after)
-                for step, descendants in result.planner.precedence.among(tasks).items()
+                for step, descendants in timed.descendants.items()
                 for after in descendants
             )
             graph.add_nodes_from(tasks)

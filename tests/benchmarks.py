@@ -16,6 +16,7 @@ from pathlib import Path
 ROOT = Path(__file__).parents[1]
 RICHEST = ROOT / "fixtures" / "neglected.toml"
 HARDLY_SEEN = ROOT / "fixtures" / "barely_inspected.toml"
+COMPLAINED_OF = ROOT / "fixtures" / "one_strap.toml"
 
 
 def median_ms(action: Callable[[], object], times: int) -> float:
@@ -47,6 +48,8 @@ def main() -> None:
         taken = median_ms(cold("-m", "assess", command, str(RICHEST), *start), 9)
         print(f"{'assess ' + command + ', cold':45} {taken:8.0f} ms  {taken / imports:5.2f} x")
     job, unseen = assess.load(RICHEST), assess.load(HARDLY_SEEN)
+    # As on the telephone: the complaint is told, and nobody has looked yet.
+    told = assess.load(COMPLAINED_OF).model_copy(update={"answers": {}})
     assess.knowledge_in_use()
     for name, action in (
         ("read a job file", lambda: assess.load(RICHEST)),
@@ -56,6 +59,10 @@ def main() -> None:
         (
             "next look, an instrument hardly seen",
             lambda: assess.assess(unseen).information_value.looks(1),
+        ),
+        (
+            "next look with a complaint told",
+            lambda: assess.assess(told).information_value.looks(1),
         ),
         (
             "next look, an instrument mostly seen",

@@ -54,7 +54,7 @@ def test_the_fixtures_between_them_give_every_verdict(run: Run) -> None:
 @pytest.mark.parametrize(
     ("arguments", "keys"),
     [
-        (["grade"], "title whole subsystems findings expected unseen assumed cautions"),
+        (["grade"], "title identity whole subsystems findings expected unseen assumed cautions"),
         (
             ["plan"],
             "title scope hours cost variance_shares workshop_job steps called replaced "
@@ -63,8 +63,8 @@ def test_the_fixtures_between_them_give_every_verdict(run: Run) -> None:
         ),
         (
             ["verdict"],
-            "title verdict scope likeliest probability chances settled reasons grounds as_seen "
-            "limits pivotal_findings hidden worth_saving estimate ways complaints options",
+            "title identity verdict scope likeliest probability chances settled reasons grounds "
+            "as_seen limits pivotal_findings hidden worth_saving estimate ways complaints options",
         ),
         (["look"], "title grade expected chances settled looks complaints hidden"),
         (["look", "--assumed"], "care whole components seldom often"),
@@ -73,7 +73,8 @@ def test_the_fixtures_between_them_give_every_verdict(run: Run) -> None:
         (["why", "verdict"], "text under"),
         (
             ["calendar", "--start", "2027-01-11"],
-            "scope start finish finish_p50 finish_p90 bound slack_days longest_chain bookings",
+            "scope start finish finish_p50 finish_p90 back_p50 back_p90 visits bound slack_days "
+            "longest_chain bookings",
         ),
     ],
 )
@@ -276,7 +277,7 @@ def test_a_calendar_says_what_sets_its_length_and_what_is_done_meanwhile(run: Ru
     words = " ".join(shown.split())
     days = round(chain["days"])  # type: ignore[index]
     steps = numbers_in_words(number[s] for s in chain["steps"])  # type: ignore[index]
-    assert f"What sets the length ({days} calendar days): steps {steps};" in words
+    assert f"What sets the length ({days} calendar days): steps {steps}" in words
     drying = [b for b in data["bookings"] if b["meanwhile"]]  # type: ignore[attr-defined]
     assert drying
     for booking in drying:

@@ -128,7 +128,7 @@ def test_a_published_benchmark_is_kept() -> None:
 def test_same_titles_carry_the_same_words() -> None:
     """Cautions and materials that several plugins share are said once, so they must agree."""
     for table, fields in (
-        (KNOWLEDGE.cautions, ("text", "defer_to", "follow", "people")),
+        (KNOWLEDGE.cautions, ("text", "defer_to", "follow", "people", "once_a_stage")),
         (KNOWLEDGE.materials, ("price", "waste", "lead_days", "whole")),
     ):
         by_title: dict[Any, Any] = {}

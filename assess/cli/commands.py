@@ -426,7 +426,7 @@ def budget(
     metavar="YYYY-MM-DD",
     type=click.DateTime(["%Y-%m-%d"]),
     required=True,
-    help="The first day at the bench.",
+    help="The first day: that of the visit.",
 )
 @SCOPE
 @WORKSHOP
@@ -443,7 +443,8 @@ def calendar(
 ) -> None:
     """Show the plan in days, drying included.
 
-    One pair of hands; drying goes on through nights and weekends.
+    One pair of hands; drying goes on through nights and weekends. Visits, answers, orders and
+    your days off are counted in.
     """
     from assess.output.calendars import calendar_text
     from assess.output.json_data import calendar_data
@@ -527,7 +528,7 @@ def why(
     """Show the reasons of anything by its id.
 
     An id of a subsystem, component, criterion, repair, hold point, place or caution;
-    `open PLACE` or `close PLACE`; or `verdict`.
+    `open PLACE` or `close PLACE`; `find SYMPTOM`; or `verdict`.
     """
     from assess.explain import why as reasons_of
     from assess.output.explanation_tree import tree_text

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from assess.decision.rules import UNIQUE, Feasibility, Rarity, Setting, Stance, decide
 from assess.knowledge.model_base import Scope
 from assess.knowledge.trade import VerdictName
-from assess.uncertainty.plan_arrays import Bools
+from assess.uncertainty.packed_facts import Bools
 from assess.uncertainty.scenario_costs import Scenarios
 
 VerdictIndices = NDArray[np.int8]
@@ -44,8 +44,9 @@ class Standing:
 
 def verdict_indices(scenarios: Scenarios, setting: Setting) -> VerdictIndices:
     """What is decided in each scenario, as an index into :data:`VERDICT_NAMES`."""
-    full, working = (_feasibility(scenarios, s, setting) for s in ("full", "working"))
-    code = rarities(scenarios, setting).astype(np.intp)
+    rarity = rarities(scenarios, setting)
+    full, working = (_feasibility(scenarios, s, setting, rarity) for s in ("full", "working"))
+    code = rarity.astype(np.intp)
     for bit in (*full, *working, scenarios.differs):
         code = 2 * code + bit
     return _decision_table(setting.stance)[code]
@@ -67,8 +68,9 @@ def chances_of(verdicts: VerdictIndices) -> dict[VerdictName, float]:
 def standing(scenarios: Scenarios, scope: Scope, setting: Setting) -> Standing:
     """How likely nothing stands against a scope, and how likely each kind of obstacle."""
     costs = scenarios.costs[scope]
-    _, passes, possible, dissuaded = _feasibility(scenarios, scope, setting)
-    too_long = np.exp(costs.logs[0]) > setting.workshop.most_hours
+    rarity = rarities(scenarios, setting)
+    _, passes, possible, dissuaded = _feasibility(scenarios, scope, setting, rarity)
+    too_long = costs.median_h > setting.workshop.most_hours
     against = {
         "too expensive": 1 - float(_affordable(scenarios, scope, setting).mean()),
         "too many hours": float(too_long.mean()),
@@ -85,10 +87,12 @@ def _affordable(scenarios: Scenarios, scope: Scope, setting: Setting) -> Bools:
     return scenarios.costs[scope].cost_at(workshop.sure_quantile, workshop) <= limit
 
 
-def _feasibility(scenarios: Scenarios, scope: Scope, setting: Setting) -> tuple[Bools, ...]:
+def _feasibility(
+    scenarios: Scenarios, scope: Scope, setting: Setting, rarity: NDArray[np.int8]
+) -> tuple[Bools, ...]:
     """The fields of a :class:`Feasibility` in each scenario, in their order."""
     costs, workshop = scenarios.costs[scope], setting.workshop
-    dissuaded: Bools = rarities(scenarios, setting) >= Rarity.EVIDENCE
+    dissuaded: Bools = rarity >= Rarity.EVIDENCE
     if setting.heeds_advice:
         advised = scenarios.dissuaded[scope]
         if setting.owner.worth is not None:
@@ -96,7 +100,7 @@ def _feasibility(scenarios: Scenarios, scope: Scope, setting: Setting) -> tuple[
             advised = advised | (costs.cost_at(0.5, workshop) > most)
         dissuaded = dissuaded | advised
     within = _affordable(scenarios, scope, setting)
-    fits = np.exp(costs.logs[0]) <= workshop.most_hours
+    fits = costs.median_h <= workshop.most_hours
     possible = ~costs.impossible
     if setting.heeds_advice:
         possible &= ~scenarios.ruined

@@ -61,6 +61,12 @@ class Explained:
         return tuple(c for c in self.causes if c.seen and c.responsible >= EXPLAINS)
 
     @property
+    def likely_unseen(self) -> tuple[str, ...]:
+        """Causes that nobody has seen and that are likely enough, likeliest first."""
+        likely = (c for c in self.causes if not c.seen and c.responsible >= LEAST_RESPONSIBLE)
+        return tuple(c.criterion for c in likely)
+
+    @property
     def is_explained(self) -> bool:
         """Whether something found explains it."""
         return bool(self.found)

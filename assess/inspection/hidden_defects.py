@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
-from assess.inspection.question_order import places_to
+from assess.inspection.question_order import places_there, places_to
 from assess.knowledge.criteria import Criterion
 from assess.knowledge.declaration import Feature
-from assess.planning.workload import WorkContext
+from assess.knowledge.steps import Step
+from assess.planning.workload import WorkContext, step_hours
 
 LEAST_CHANCE = 0.01
 """Anything less likely than this is not listed."""
@@ -109,14 +110,18 @@ def _line(
 ) -> Hidden:
     chain = places_to(seen, context.knowledge, context.configuration)
     places = [context.knowledge.places[place] for place in chain]
+    opened = context.configuration.opened
+    there = places_there(seen, context.knowledge, context.configuration)
     return Hidden(
         criterion="",
-        place=seen.place,
+        place=next(iter(there), None),
         chance=chance,
         hours=added[0],
         cost=added[1],
         at_visit=all(place.at_visit for place in places),
         opens=chain,
         minutes=seen.minutes + sum(place.minutes for place in places),
-        opening_hours=sum(place.open_hours[1] for place in places),
+        opening_hours=sum(
+            step_hours(Step.opening(place), context)[1] for place in chain if place not in opened
+        ),
     )

@@ -20,14 +20,42 @@ def places_to(
     seen: Criterion | Feature, knowledge: Knowledge, configuration: Configuration
 ) -> tuple[str, ...]:
     """The places that must be open to see something, outermost first."""
-    places: list[str] = []
-    place = seen.place
+    places: dict[str, None] = {}
+    for innermost in seen.places:
+        places |= dict.fromkeys(_way_in(innermost, knowledge, configuration))
+    return tuple(places)
+
+
+def _way_in(
+    place: str | None, knowledge: Knowledge, configuration: Configuration
+) -> tuple[str, ...]:
+    """A place and those around it that the object has, outermost first.
+
+    There is no way into a place that the object lacks.
+    """
+    way: list[str] = []
     while place:
         found = knowledge.places[place]
         if configuration.admits(found.needs, found.excludes):
-            places.append(place)
+            way.append(place)
+        elif not way:
+            return ()
         place = found.inside
-    return tuple(reversed(places))
+    return tuple(reversed(way))
+
+
+def seen_from(criterion: Criterion, knowledge: Knowledge, configuration: Configuration) -> str:
+    """The titles of the places of a criterion that the object has, or nothing."""
+    there = places_there(criterion, knowledge, configuration)
+    return ", ".join(knowledge.places[place].title for place in there)
+
+
+def places_there(
+    seen: Criterion | Feature, knowledge: Knowledge, configuration: Configuration
+) -> list[str]:
+    """The places that something is seen from on an object that is built so, main one first."""
+    found = [knowledge.places[place] for place in seen.places]
+    return [p.id for p in found if configuration.admits(p.needs, p.excludes)]
 
 
 def seen_at_visit(judgement: Judgement, knowledge: Knowledge, configuration: Configuration) -> bool:
@@ -90,9 +118,10 @@ def minutes(judgements: Iterable[Judgement], knowledge: Knowledge) -> float:
     listed = list(judgements)
     places: set[str] = set()
     for judgement in listed:
-        place = judgement.criterion.place
-        while place and place not in places:
-            places.add(place)
-            place = knowledge.places[place].inside
+        for innermost in judgement.criterion.places:
+            place: str | None = innermost
+            while place and place not in places:
+                places.add(place)
+                place = knowledge.places[place].inside
     opening = sum(knowledge.places[p].minutes for p in places)
     return opening + sum(j.criterion.minutes for j in listed)

@@ -13,7 +13,7 @@ behind it.
 from __future__ import annotations
 
 import math
-from collections.abc import Container, Iterable, Mapping, Sequence
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -96,12 +96,6 @@ class MarginalEffect:
     cost: NDArray[np.float64]
 
     @property
-    def variance(self) -> float:
-        """The variance of the cost that is due to this criterion alone."""
-        mean = float(self.chances @ self.cost)
-        return float(self.chances @ (self.cost - mean) ** 2)
-
-    @property
     def added_work(self) -> tuple[float, tuple[float, float]]:
         """Probability that it adds work, and the hours and cost that it then adds."""
         where = self.cost >= A_CENT
@@ -116,6 +110,41 @@ class MarginalEffect:
 
 
 @dataclass(frozen=True)
+class MarginalEffects:
+    """What each outcome of everything unseen, alone, adds to what is seen, in one scope.
+
+    Attributes:
+        numbers: how many outcomes each criterion has; of shape (unseen criteria,).
+        chances: probability of each outcome; of shape (unseen criteria, most outcomes), and 0
+            where a criterion has fewer.
+        hours, cost: mean bench hours and mean cost that each adds; of the same shape.
+    """
+
+    numbers: tuple[int, ...]
+    chances: NDArray[np.float64]
+    hours: NDArray[np.float64]
+    cost: NDArray[np.float64]
+
+    def __len__(self) -> int:
+        return len(self.numbers)
+
+    def __getitem__(self, row: int) -> MarginalEffect:
+        number = self.numbers[row]
+        tables = (self.chances, self.hours, self.cost)
+        return MarginalEffect(*(table[row, :number] for table in tables))
+
+    def __iter__(self) -> Iterator[MarginalEffect]:
+        return (self[row] for row in range(len(self)))
+
+    @property
+    def variances(self) -> NDArray[np.float64]:
+        """The variance of the cost that is due to each criterion alone; of shape (unseen,)."""
+        means = (self.chances * self.cost).sum(axis=1, keepdims=True)
+        found: NDArray[np.float64] = (self.chances * (self.cost - means) ** 2).sum(axis=1)
+        return found
+
+
+@dataclass(frozen=True)
 class InformationValue:
     """Everything unseen: what it may be, and what each answer would do.
 
@@ -124,7 +153,7 @@ class InformationValue:
         graded: what is seen; places from which something was seen are open.
         scenarios: the possible states of the object.
         verdicts: what is decided in each scenario.
-        effects: scope -> for each unseen criterion, what its outcomes add.
+        effects: scope -> what the outcomes of each unseen criterion add.
         opened: places that are told to be open already.
         tests: looks that come before all others, in order, each with the symptom that it tests.
     """
@@ -133,7 +162,7 @@ class InformationValue:
     graded: Graded
     scenarios: Scenarios
     verdicts: VerdictIndices
-    effects: dict[Scope, tuple[MarginalEffect, ...]]
+    effects: dict[Scope, MarginalEffects]
     opened: frozenset[str] = frozenset()
     tests: Mapping[str, str] = field(default_factory=dict)
 
@@ -193,7 +222,7 @@ class InformationValue:
         """Bits that each answer gives of the verdict: as counted, and through its share of cost."""
         shares = np.zeros(len(tables))
         for effects in self.effects.values():
-            variances = np.array([effect.variance for effect in effects])
+            variances = effects.variances
             if variances.sum() > 0:
                 shares = np.maximum(shares, variances / variances.sum())
         open_bits = float(_entropy(tables[:1].sum(axis=1), int(tables[0].sum()))[0])
@@ -271,7 +300,7 @@ def _marginal_effects(
     believed: Beliefs,
     workshop: Workshop,
     scenarios: Scenarios,
-) -> dict[Scope, tuple[MarginalEffect, ...]]:
+) -> dict[Scope, MarginalEffects]:
     """Add every outcome of everything unseen, alone, to what is seen, and take the difference.
 
     Where most scenarios go to the workshop in any case, the routine of such a job is charged to
@@ -292,17 +321,17 @@ def _marginal_effects(
     alone = simulate_scenarios(arrays, graded, workshop, unseen, outcomes, anyhow)
     cells = tuple(zip(*tried, strict=True)) or ((), ())
     shape = (len(unseen), max((len(j.criterion.outcomes) for j in unseen), default=0))
-    chances = [np.array(believed.of_criterion(j.id)) for j in unseen]
-    found: dict[Scope, tuple[MarginalEffect, ...]] = {}
+    numbers = tuple(len(j.criterion.outcomes) for j in unseen)
+    chances = np.zeros(shape)
+    for row, judgement in enumerate(unseen):
+        chances[row, : numbers[row]] = believed.of_criterion(judgement.id)
+    found: dict[Scope, MarginalEffects] = {}
     for scope, costs in alone.costs.items():
         hours, cost = np.zeros(shape), np.zeros(shape)
         hours[cells] = costs.mean_h[1:] - costs.mean_h[0]
         total = costs.mean_cost(workshop)
         cost[cells] = total[1:] - total[0]
-        found[scope] = tuple(
-            MarginalEffect(c, h[: len(c)], m[: len(c)])
-            for c, h, m in zip(chances, hours, cost, strict=True)
-        )
+        found[scope] = MarginalEffects(numbers, chances, hours, cost)
     return found
 
 

@@ -19,6 +19,7 @@ from assess.inspection.question_order import (
     asks_for_danger,
     is_danger,
     is_opened,
+    places_there,
     places_to,
     seen_at_visit,
 )
@@ -145,11 +146,37 @@ def visit_walk(
 
 def stop_of_criterion(criterion: Criterion, knowledge: Knowledge) -> str:
     """Where in the walk a question is asked: a stop before opening, or its place."""
-    if criterion.place is not None:
-        return criterion.place
+    if criterion.places:
+        return last_place(criterion.places, knowledge)
     if asks_for_danger(criterion):
         return DANGERS
     return criterion.during or knowledge.components[criterion.component].during
+
+
+def stop_here(criterion: Criterion, knowledge: Knowledge, configuration: Configuration) -> str:
+    """Where in the walk a question about this object is asked, which may lack some places."""
+    there = places_there(criterion, knowledge, configuration)
+    if there:
+        return last_place(there, knowledge)
+    return stop_of_criterion(criterion.model_copy(update=NOWHERE), knowledge)
+
+
+NOWHERE = {"place": None, "also_open": ()}
+"""A criterion that is seen without opening anything."""
+
+
+def last_place(places: Iterable[str], knowledge: Knowledge) -> str:
+    """Of several places that something is seen from, the one that is opened last."""
+    return max(places, key=lambda place: (*reach_of(place, knowledge), place))
+
+
+def reach_of(place: str, knowledge: Knowledge) -> tuple[int, float]:
+    """How far a place lies inside, and the minutes to open it with those around it."""
+    depth, opening, name = 0, 0.0, place or None
+    while name:
+        depth, opening = depth + 1, opening + knowledge.places[name].minutes
+        name = knowledge.places[name].inside
+    return depth, opening
 
 
 def _is_asked(
@@ -282,13 +309,15 @@ def _stops(
     """The chosen questions by stop, each place opened once."""
     by_stop: dict[str, list[Judgement]] = {}
     for judgement in chosen:
-        by_stop.setdefault(stop_of_criterion(judgement.criterion, knowledge), []).append(judgement)
+        stop = stop_here(judgement.criterion, knowledge, configuration)
+        by_stop.setdefault(stop, []).append(judgement)
     open_now = set(opened)
     stops = []
-    for name in sorted(by_stop, key=lambda n: _reach(n, by_stop[n], knowledge, configuration)):
+    for name in sorted(by_stop, key=lambda n: _reach(n, knowledge)):
         questions = _in_turn(by_stop[name], first, knowledge)
-        chain = places_to(questions[0].criterion, knowledge, configuration)
-        opens = tuple(place for place in chain if place not in open_now)
+        ways = (places_to(j.criterion, knowledge, configuration) for j in questions)
+        needed = dict.fromkeys(place for way in ways for place in way)
+        opens = tuple(place for place in needed if place not in open_now)
         open_now.update(opens)
         spent = sum(knowledge.places[place].minutes for place in opens)
         spent += sum(j.criterion.minutes + ANSWERING_MIN for j in questions)
@@ -296,15 +325,11 @@ def _stops(
     return stops
 
 
-def _reach(
-    name: str, there: list[Judgement], knowledge: Knowledge, configuration: Configuration
-) -> tuple[int, int, float, str]:
+def _reach(name: str, knowledge: Knowledge) -> tuple[int, int, float, str]:
     """Where a stop stands in the walk: what needs no opening, then what is least to open."""
     if name in BEFORE_OPENING:
         return BEFORE_OPENING.index(name), 0, 0.0, name
-    chain = places_to(there[0].criterion, knowledge, configuration)
-    opening = sum(knowledge.places[place].minutes for place in chain)
-    return len(BEFORE_OPENING), len(chain), opening, name
+    return len(BEFORE_OPENING), *reach_of(name, knowledge), name
 
 
 def _in_turn(

@@ -63,12 +63,33 @@ def measure_all(knowledge: Knowledge, inspection: Inspection) -> Measured:
     for subsystem in knowledge.subsystems:
         for unit, about in _views(knowledge, inspection):
             found, fault = _asked(knowledge, subsystem, "measure", about, Measurement)
-            values |= _by_full_id(found, subsystem, unit, values)
+            values |= _by_full_id(found, subsystem, unit, values, knowledge)
             faults += [fault] if fault else []
             found, fault = _asked(knowledge, subsystem, "quantities", about, Quantity)
             amounts |= _amounts(found, subsystem, unit, knowledge)
             faults += [fault] if fault else []
     return Measured(values, amounts, tuple(dict.fromkeys(faults)))
+
+
+def with_computed_facts(
+    configuration: Configuration, measured: Measured, knowledge: Knowledge
+) -> Configuration:
+    """The configuration with facts that plugins computed in the place of what was assumed.
+
+    A measurement whose id is that of a fact gives the fact where the job file does not.
+    """
+    computed: dict[str, float] = {}
+    for name, found in measured.values.items():
+        fact = knowledge.facts.get(name.partition(".")[2])
+        if fact is None or found.value is None or fact.id not in configuration.assumed:
+            continue
+        value = convert(found.value, found.unit, fact.unit)
+        if fact.possible[0] <= value <= fact.possible[1]:
+            computed[fact.id] = value
+    if not computed:
+        return configuration
+    assumed = {name: said for name, said in configuration.assumed.items() if name not in computed}
+    return replace(configuration, facts=configuration.facts | computed, assumed=assumed)
 
 
 def _views(
@@ -87,16 +108,23 @@ def _views(
 
 
 def _by_full_id(
-    found: Iterable[Any], subsystem: str, unit: FurtherUnit | None, first: Mapping[str, Any]
+    found: Iterable[Any],
+    subsystem: str,
+    unit: FurtherUnit | None,
+    first: Mapping[str, Any],
+    knowledge: Knowledge,
 ) -> dict[str, Any]:
-    """What a plugin gave, by full id; of a further unit only what differs from the first's."""
+    """What a plugin gave, by full id.
+
+    Of a further unit only what differs from the first's, or answers a criterion of its own.
+    """
     things = {f"{subsystem}.{thing.id}": thing for thing in found}
     if unit is None:
         return things
     return {
         unit.own(name): replace(thing, id=unit.own(thing.id), title=f"{thing.title} ({unit.title})")
         for name, thing in things.items()
-        if thing != first.get(name)
+        if thing != first.get(name) or unit.own(name) in knowledge.criteria
     }
 
 
@@ -135,7 +163,7 @@ def _by_id(
     for subsystem in knowledge.subsystems:
         for unit, about in _views(knowledge, inspection):
             found, fault = _asked(knowledge, subsystem, hook, about, kind)
-            things |= _by_full_id(found, subsystem, unit, things)
+            things |= _by_full_id(found, subsystem, unit, things, knowledge)
             faults += [fault] if fault else []
     return things, tuple(dict.fromkeys(faults))
 

@@ -2,11 +2,13 @@
 
 Tags come from features: a yes/no feature that is so gives its own id, one with options
 gives the chosen option. What the job file leaves out follows from answers, or else is taken as
-usual and remembered as an assumption.
+usual and remembered as an assumption. Where the object stands is a tag too
+(:data:`assess.knowledge.declaration.WHEREABOUTS`), so that knowledge can need or exclude it.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import TypeVar
@@ -15,8 +17,9 @@ from assess.base.errors import JobFileError, did_you_mean
 from assess.base.units import parse_measure, with_unit
 from assess.job.answers import GivenAnswer, range_words
 from assess.job.job_file import Job
-from assess.knowledge.declaration import Fact, Feature
+from assess.knowledge.declaration import AT_WORKSHOP, WHEREABOUTS, Fact, Feature
 from assess.knowledge.knowledge_base import Knowledge
+from assess.knowledge.steps import Step, StepKind
 from assess.knowledge.unit_rows import stacked_tags
 
 T = TypeVar("T")
@@ -31,12 +34,19 @@ class Configuration:
         facts: numbers by fact id, in the fact's unit; a fact without a number is absent.
         assumed: feature and fact ids that the job file left out, and what was taken.
         questions: numbers that are possible but improbable, in words.
+        opened: places that are open already, with those that must be open for that.
     """
 
     tags: frozenset[str]
     facts: dict[str, float]
     assumed: dict[str, str]
     questions: tuple[str, ...]
+    opened: frozenset[str] = frozenset()
+
+    @property
+    def in_workshop(self) -> bool:
+        """Whether it stands in the workshop already."""
+        return AT_WORKSHOP in self.tags
 
     def admits(self, needs: Iterable[str], excludes: Iterable[str]) -> bool:
         """Whether something with these needs and exclusions applies to the object."""
@@ -80,7 +90,24 @@ def configuration_of(
     if faults:
         raise JobFileError("\n".join(faults))
     tags |= stacked_tags(knowledge.further_units, knowledge)
-    return Configuration(frozenset(tags), facts, assumed, tuple(questions))
+    if job.history.now_at:
+        tags.add(WHEREABOUTS[job.history.now_at])
+    opened = _opened(job.history.opened, knowledge)
+    return Configuration(frozenset(tags), facts, assumed, tuple(questions), opened)
+
+
+def _opened(told: Iterable[str], knowledge: Knowledge) -> frozenset[str]:
+    """Places told to be open, and every place that must be open for that."""
+    found: set[str] = set()
+    todo = list(told)
+    while todo:
+        place = knowledge.places.get(todo.pop())
+        if place is None or place.id in found:
+            continue
+        found.add(place.id)
+        needed = (Step(link.step) for link in place.open_requires)
+        todo += [place.inside or "", *(s.target for s in needed if s.kind is StepKind.OPEN)]
+    return frozenset(found)
 
 
 def _implied_by_answers(answers: Mapping[str, GivenAnswer]) -> dict[str, bool | str]:
@@ -130,7 +157,20 @@ def _facts(
             continue
         if question:
             questions.append(f"{job.where('instrument', 'facts', fact.id)}: {question}")
+    _multiply_out(facts, assumed, knowledge)
     return facts, questions
+
+
+def _multiply_out(facts: dict[str, float], assumed: dict[str, str], knowledge: Knowledge) -> None:
+    """Add each fact that is the product of others, where the job file does not state it."""
+    for fact in knowledge.facts.values():
+        factors = fact.product_of
+        if not factors or fact.id in facts or not facts.keys() >= set(factors):
+            continue
+        value = math.prod(facts[factor] for factor in factors)
+        facts[fact.id] = float(round(value)) if fact.unit == "count" else value
+        if not assumed.keys().isdisjoint(factors):
+            assumed[fact.id] = f"{facts[fact.id]:g}"
 
 
 def _fact(fact: Fact, raw: float | str) -> tuple[float, str]:

@@ -80,10 +80,29 @@ class Unit(Strict):
     stands: Literal["on the one before", "apart"] = "on the one before"
 
 
+class Identity(Strict):
+    """Which object it is.
+
+    Attributes:
+        maker, model, serial: as it says itself, or as somebody has found out.
+        year: when it was made.
+        label: the words on its label, plate or stamp, as they stand there.
+        provenance: who had it before, and how that is known.
+    """
+
+    maker: str = ""
+    model: str = ""
+    serial: str | int = ""
+    year: Year | None = None
+    label: str = ""
+    provenance: str = ""
+
+
 class Instrument(Strict):
     """The object of a job: further units of its parts, features it has or lacks, and numbers."""
 
     description: str = ""
+    identity: Identity = Identity()
     unit: tuple[Unit, ...] = ()
     features: dict[str, bool | str] = Field(default_factory=dict)
     facts: dict[str, float | int | str] = Field(default_factory=dict)
@@ -120,8 +139,8 @@ class History(Strict):
         works: whether it works; in the file the key is the trade's word for that.
         used: how often it is used.
         unused_since: the year since which it has not been used.
-        now_at: where it is now.
-        opened: places that are open already.
+        now_at: where it is now; from the workshop it is not fetched again.
+        opened: places that are open already: they are closed, but not opened.
         complaint: what is wrong with it.
         overhaul: earlier work.
     """
@@ -276,6 +295,7 @@ def _unknown_keys(data: Table, text: str, name: str, trade: Trade) -> list[str]:
         ((), data, Job),
         (("owner",), data.get("owner"), Owner),
         (("instrument",), data.get(trade.table), Instrument),
+        (("instrument", "identity"), _inner(data.get(trade.table), "identity"), Identity),
         (("history",), data.get("history"), History),
     ]
     for prefix, table, model in tables:
@@ -288,6 +308,10 @@ def _unknown_keys(data: Table, text: str, name: str, trade: Trade) -> list[str]:
                 where = _at(name, text, (*_in_trade_words(prefix, trade), key))
                 faults.append(f"{where}: unknown key; {did_you_mean(key, known)}")
     return faults
+
+
+def _inner(table: Any, key: str) -> Any:
+    return table.get(key) if isinstance(table, dict) else None
 
 
 def _unknown_scopes(data: Table, text: str, name: str, trade: Trade) -> list[str]:

@@ -7,6 +7,7 @@ believed of unseen parts (``[care]``) has its defaults from the trade.
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterable
 from functools import lru_cache
 from importlib.resources import files
@@ -14,18 +15,43 @@ from pathlib import Path
 from typing import Annotated, Any, Self
 
 import tomli
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    ValidationError,
+    model_validator,
+)
 
 from assess.base.errors import WorkshopError, did_you_mean
 from assess.base.validation import error_lines
+from assess.base.year_days import days_off
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.model_base import HoursRange
 from assess.knowledge.prior_beliefs import Care, Share
 from assess.knowledge.trade import Trade
 from assess.plugin.registry import knowledge_in_use
 
+MOST_LEAD_DAYS = 3650
 FORMER_KEYS = {"kinship": "state_persistence"}
 """Keys of ``[care]`` that had another name; files with the old name are still read."""
+
+
+def _day_off(entry: Any) -> Any:
+    """One day off as text; a date that TOML reads as one is written out again."""
+    text = entry.isoformat() if isinstance(entry, dt.date) else entry
+    if isinstance(text, str):
+        days_off((text,))
+    return text
+
+
+def _as_list(given: Any) -> Any:
+    """A single day off as a list of one."""
+    return [given] if isinstance(given, str | dt.date) else given
+
+
+DayOff = Annotated[str, BeforeValidator(_day_off)]
 
 
 class EstimateClass(BaseModel):
@@ -55,12 +81,14 @@ class Workshop(BaseModel):
     Attributes:
         currency: how amounts are labelled.
         rate_per_hour: charged per bench hour.
-        overlap: share of the summed hours that is really spent, since jobs are batched.
+        overlap: share of the summed hours that is really spent, since jobs are batched; of a
+            long job, what lies beyond its first hours.
+        overlap_from: bench hours that are spent in full: in a short job nothing is batched.
         pace: personal speed: 1 as declared, above 1 slower.
         whole_job_spread: standard deviation of the logarithm of one factor shared by all
             hours, since misjudgements of one job go the same way.
         contingency: added to the estimate, as a share.
-        transport: charged when it goes to the workshop and back.
+        transport: charged when it goes to the workshop and back; half of it for the way back alone.
         most_hours: the longest job the workshop takes on, in bench hours.
         sure_enough: the probability of staying within the owner's limit that is asked for.
         verdict_enough: how likely a verdict must be to be given at all.
@@ -73,7 +101,9 @@ class Workshop(BaseModel):
         visit_minutes: minutes of a visit in the home.
         tools: tools in the bag besides those that every bag holds.
         bench_days: weekdays at the bench, 0 Monday .. 6 Sunday.
+        days_off: holidays and other days without work, see :mod:`assess.base.year_days`.
         prices: material id -> price per unit.
+        lead_days: material id -> days to get it; 0 for what is kept in stock.
         hours: step id -> low, likely, high hours.
         estimate_classes: how wide estimates come out, by the share seen, narrowest last.
         care: what is believed of what nobody has seen.
@@ -84,6 +114,7 @@ class Workshop(BaseModel):
     currency: str
     rate_per_hour: Annotated[float, Field(ge=0)]
     overlap: Annotated[float, Field(gt=0, le=1)]
+    overlap_from: Annotated[float, Field(ge=0)]
     pace: Annotated[float, Field(gt=0, le=10)]
     whole_job_spread: Annotated[float, Field(ge=0, le=2)]
     contingency: Share
@@ -99,7 +130,11 @@ class Workshop(BaseModel):
     visit_minutes: Annotated[float, Field(gt=0, le=1440)]
     tools: tuple[str, ...] = ()
     bench_days: tuple[Annotated[int, Field(ge=0, le=6)], ...]
+    days_off: Annotated[tuple[DayOff, ...], BeforeValidator(_as_list)] = ()
     prices: dict[str, Annotated[float, Field(ge=0)]] = Field(default_factory=dict)
+    lead_days: dict[str, Annotated[int, Field(ge=0, le=MOST_LEAD_DAYS)]] = Field(
+        default_factory=dict
+    )
     hours: dict[str, HoursRange] = Field(default_factory=dict)
     estimate_classes: Annotated[tuple[EstimateClass, ...], Field(min_length=1)]
     care: Care
@@ -115,6 +150,13 @@ class Workshop(BaseModel):
     def sure_quantile(self) -> float:
         """``sure_enough`` as a quantile that every distribution has: never quite 0 or 1."""
         return min(max(self.sure_enough, 1e-6), 1 - 1e-6)
+
+    def share_spent(self, summed_hours: float) -> float:
+        """Share of a job's summed bench hours that is really spent, from ``overlap`` to 1."""
+        if summed_hours <= self.overlap_from:
+            return 1.0
+        beyond = 1 - self.overlap_from / summed_hours
+        return 1 - (1 - self.overlap) * beyond
 
     def estimate_class(self, seen: float) -> EstimateClass:
         """The class of an estimate made with this share of the object seen."""
@@ -147,10 +189,11 @@ def load_workshop(path: Path | None = None, trade: Trade | None = None) -> Works
 
 
 def unknown_ids(workshop: Workshop, knowledge: Knowledge) -> list[str]:
-    """A line for every id under ``[hours]`` and ``[prices]`` that no installed plugin declares."""
+    """A line for every id in a table of the profile that no installed plugin declares."""
     tables: tuple[tuple[str, Iterable[str], set[str]], ...] = (
-        ("hours", workshop.hours, set(knowledge.steps())),
+        ("hours", workshop.hours, {*knowledge.steps(), *knowledge.searches()}),
         ("prices", workshop.prices, set(knowledge.materials)),
+        ("lead_days", workshop.lead_days, set(knowledge.materials)),
     )
     return [
         f'{table}."{name}" has no effect: no installed plugin declares it; '

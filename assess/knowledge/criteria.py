@@ -150,6 +150,8 @@ class Criterion(Declared):
     Attributes:
         formerly: earlier ids, so that older job files are still understood.
         place: where it is seen from; None when nothing need be opened.
+        also_open: other places that must be open too, or where it is seen from on an object
+            that is built otherwise; places that an object lacks are left out.
         minutes: what looking takes, in minutes.
         during: when in a visit it is asked, where nothing need be opened; left out, as its
             component says.
@@ -177,12 +179,14 @@ class Criterion(Declared):
         "component": "component",
         "place": "place",
         "after": "criterion",
+        "also_open": "place",
         "beside": "criterion",
     }
     id: LocalId
     formerly: tuple[LocalId, ...] = ()
     component: Ref
     place: Ref | None = None
+    also_open: tuple[Ref, ...] = ()
     asks: Text
     how: Text
     minutes: Annotated[float, Field(gt=0)]
@@ -205,6 +209,11 @@ class Criterion(Declared):
     computed_from: tuple[Text, ...] = ()
     outcomes: tuple[Outcome, ...]
     source: str = ""
+
+    @property
+    def places(self) -> tuple[str, ...]:
+        """All places that it is seen from, the main one first."""
+        return (self.place, *self.also_open) if self.place else self.also_open
 
     @property
     def measured(self) -> bool:

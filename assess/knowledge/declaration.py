@@ -10,6 +10,7 @@ judged in :mod:`assess.knowledge.criteria`.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from types import MappingProxyType
 from typing import Annotated, ClassVar, Literal, Self
 
 from pydantic import Field, model_validator
@@ -26,7 +27,13 @@ from assess.knowledge.model_base import (
 )
 from assess.knowledge.symptoms import Requirement, Symptom
 from assess.knowledge.trade import Trade
-from assess.knowledge.work import Caution, HoldPoint, Material, Place, Repair
+from assess.knowledge.work import Caution, HoldPoint, Material, Place, Repair, Season
+
+AT_WORKSHOP = "at_workshop"
+WHEREABOUTS = MappingProxyType(
+    {"the owner's": "at_owner", "the workshop": AT_WORKSHOP, "elsewhere": "at_other_place"}
+)
+"""Where a job file says that the object is now, and the tag for ``needs`` and ``excludes``."""
 
 RESERVED_IDS = frozenset({"instrument", "verdict"})
 """Ids that name the whole object and the verdict in ``why`` and in JSON."""
@@ -98,7 +105,14 @@ class Feature(Declared):
         possible = set(self.options) if self.options else {True, False}
         if self.usual not in possible:
             raise ValueError(f"usual must be one of {sorted(map(str, possible))}")
+        for tag in {self.id, *self.options} & set(WHEREABOUTS.values()):
+            raise ValueError(f"{tag} says where the object is now; call this something else")
         return self
+
+    @property
+    def places(self) -> tuple[str, ...]:
+        """The place that it is seen from, if something must be opened."""
+        return (self.place,) if self.place else ()
 
     @property
     def others(self) -> tuple[bool | str, ...]:
@@ -111,7 +125,9 @@ class Fact(Declared):
     """A number of the object: how many of something it has, or the length of a board.
 
     ``formerly`` are earlier ids, which job files may still use; ``each`` is the kind of unit
-    that each has its own of. ``at_door`` has it asked first, since much else depends on it.
+    that each has its own of. Where the job file does not say, it is as ``usual``, or the product
+    of the facts in ``product_of``, rounded to a whole number where it is a count. ``at_door``
+    has it asked first, since much else depends on it.
     """
 
     id: LocalId
@@ -121,6 +137,7 @@ class Fact(Declared):
     asks: Text
     unit: str = "count"
     usual: float | None = None
+    product_of: tuple[LocalId, ...] = ()
     possible: tuple[float, float] = (0.0, 1e9)
     plausible: tuple[float, float] | None = None
     source: str = ""
@@ -128,6 +145,12 @@ class Fact(Declared):
     @model_validator(mode="after")
     def _known_unit(self) -> Self:
         check_unit(self.unit)
+        return self
+
+    @model_validator(mode="after")
+    def _one_way_to_be_assumed(self) -> Self:
+        if self.product_of and self.usual is not None:
+            raise ValueError("give 'usual' or 'product_of', not both")
         return self
 
 
@@ -240,6 +263,7 @@ class Declaration(Declared):
     hold_point: tuple[HoldPoint, ...] = ()
     caution: tuple[Caution, ...] = ()
     material: tuple[Material, ...] = ()
+    season: tuple[Season, ...] = ()
     stage: tuple[Stage, ...] = ()
     tool: tuple[Tool, ...] = ()
     unit: tuple[UnitKind, ...] = ()
@@ -293,6 +317,7 @@ KINDS = (
     "hold_point",
     "caution",
     "material",
+    "season",
     "stage",
     "tool",
     "unit",

@@ -30,10 +30,10 @@ from assess.knowledge.declaration import (
 )
 from assess.knowledge.further_unit import FurtherUnit
 from assess.knowledge.model_base import Declared, part_fields
-from assess.knowledge.steps import Step, subsystem_of
+from assess.knowledge.steps import Step, StepKind, subsystem_of
 from assess.knowledge.symptoms import Requirement, Symptom
 from assess.knowledge.trade import NEUTRAL, Trade
-from assess.knowledge.work import Caution, HoldPoint, Material, Place, Repair, Work
+from assess.knowledge.work import Caution, HoldPoint, Material, Place, Repair, Season, Work
 
 M = TypeVar("M", bound=Declared)
 P = ParamSpec("P")
@@ -114,6 +114,7 @@ class Knowledge:
     hold_points: dict[str, HoldPoint] = field(default_factory=dict)
     cautions: dict[str, Caution] = field(default_factory=dict)
     materials: dict[str, Material] = field(default_factory=dict)
+    seasons: dict[str, Season] = field(default_factory=dict)
     stages: dict[str, Stage] = field(default_factory=dict)
     tools: dict[str, Tool] = field(default_factory=dict)
     units: dict[str, UnitKind] = field(default_factory=dict)
@@ -151,8 +152,15 @@ class Knowledge:
             yield Step.opening(place)
             yield Step.closing(place)
 
+    def searches(self) -> Iterator[Step]:
+        """For each symptom the step that finds its cause."""
+        yield from map(Step.finding, self.symptoms)
+
     def title(self, step: str) -> str:
         """A step's title as the plan prints it."""
+        named = Step(step)
+        if named.kind is StepKind.FIND and named.target in self.symptoms:
+            return f"Find the cause: {self.symptoms[named.target].asks}"
         place = self.place_of(step)
         if place is not None:
             return place.open if step == Step.opening(place.id) else place.close
@@ -351,6 +359,7 @@ def merged(
         hold_points=tables["hold_point"],
         cautions=tables["caution"],
         materials=tables["material"],
+        seasons=tables["season"],
         stages=tables["stage"],
         tools=tables["tool"],
         units=tables["unit"],

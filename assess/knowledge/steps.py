@@ -1,4 +1,4 @@
-"""Steps of work: a repair or a hold point, or the opening or closing of a place."""
+"""Steps of work: a repair or hold point, the opening or closing of a place, or a search."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ class StepKind(StrEnum):
 
     OPEN = "open"
     CLOSE = "close"
+    FIND = "find"
     WORK = "work"
 
 
@@ -26,8 +27,9 @@ class Step(str):
     """A step as it is written in declarations, plans and JSON.
 
     ``wheels.grease_hub`` is a repair or a hold point by its id; ``open wheels.hub`` and
-    ``close wheels.hub`` are about the place of that id. A step is text, so that it serves as a
-    key and in files as it is; nothing but this class takes that text apart.
+    ``close wheels.hub`` are about the place of that id; ``find wheels.wobbles`` finds the cause of
+    the symptom of that id. A step is text, so that it serves as a key and in files as it is;
+    nothing but this class takes that text apart.
 
     >>> step = Step("open wheels.hub")
     >>> step.kind, step.target, step.subsystem
@@ -46,6 +48,11 @@ class Step(str):
         """The step that closes a place."""
         return cls(f"{StepKind.CLOSE} {place}")
 
+    @classmethod
+    def finding(cls, symptom: str) -> Step:
+        """The step that finds the cause of a symptom."""
+        return cls(f"{StepKind.FIND} {symptom}")
+
     @property
     def kind(self) -> StepKind:
         """What it does."""
@@ -54,13 +61,13 @@ class Step(str):
 
     @property
     def target(self) -> str:
-        """The id of the place that it opens or closes, or of the repair or hold point."""
+        """The id of its place or symptom, or of the repair or hold point."""
         return self.rpartition(" ")[2]
 
     @property
     def is_access(self) -> bool:
         """Whether it opens or closes a place."""
-        return " " in self
+        return self.kind in (StepKind.OPEN, StepKind.CLOSE)
 
     @property
     def subsystem(self) -> str:
@@ -69,4 +76,4 @@ class Step(str):
 
     def about(self, target: str) -> Step:
         """The same kind of step about something else."""
-        return Step(f"{self.kind} {target}") if self.is_access else Step(target)
+        return Step(target) if self.kind is StepKind.WORK else Step(f"{self.kind} {target}")

@@ -57,7 +57,8 @@ class Symptom(Declared):
         stops_all: with it the object cannot be used at all.
         causes: findings that produce it, likeliest first.
         leak: probability of the symptom without any of these causes.
-        tests: criteria that tell the causes apart, in the order in which a person looks.
+        tests: criteria that tell the causes apart, in the order in which a person looks; while
+            nothing explains a complaint, they are a step of the plan.
         shown_by: answers that are the symptom itself.
     """
 

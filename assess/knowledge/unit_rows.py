@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
+from itertools import pairwise, product
 from typing import Any, TypeVar
 
 from assess.base.errors import did_you_mean
@@ -19,7 +20,7 @@ from assess.knowledge.further_unit import FurtherUnit
 from assess.knowledge.knowledge_base import Knowledge, kept, rewritten
 from assess.knowledge.model_base import Declared, part_fields
 from assess.knowledge.steps import Step
-from assess.knowledge.work import HoldPoint, Link, Place
+from assess.knowledge.work import HoldPoint, HoursPer, Link, Place, Work
 
 M = TypeVar("M", bound=Declared)
 
@@ -40,7 +41,13 @@ TABLES = {
     "facts": "fact",
 }
 """Fields of the knowledge whose rows a further unit may have of its own, and what they hold."""
-TAGS = {"needs": "feature", "excludes": "feature", "per_fact": "fact", "share_of": "fact"}
+TAGS = {
+    "needs": "feature",
+    "excludes": "feature",
+    "per_fact": "fact",
+    "share_of": "fact",
+    "product_of": "fact",
+}
 """Fields that name features and facts."""
 Rows = Mapping[tuple[str, str], str]
 """What is about units: kind of thing and id, to the kind of unit."""
@@ -98,6 +105,8 @@ def with_units(knowledge: Knowledge, units: tuple[FurtherUnit, ...]) -> Knowledg
                 own = _of_unit(row.id, row, about, unit)
                 table[unit.own(row.id)] = _titled(own, unit.title)
         changed[name] = table
+    for kind in dict.fromkeys(unit.kind for unit in units):
+        _one_after_another(changed, about, [unit for unit in units if unit.kind == kind])
     for name in ("symptoms", "requirements"):
         rows = getattr(knowledge, name).items()
         changed[name] = {i: _naming_all(row, about, units) for i, row in rows}
@@ -137,7 +146,12 @@ def _of_unit(identifier: str, row: M, about: Rows, unit: FurtherUnit) -> M:
         if getattr(row, field, ()):
             changed[field] = tuple(own(name, thing) for name in getattr(row, field))
     fields = type(row).model_fields
-    return rewritten(row, own, {k: v for k, v in changed.items() if k in fields})
+    renamed = rewritten(row, own, {k: v for k, v in changed.items() if k in fields})
+    hours_per: HoursPer | None = getattr(row, "hours_per", None)
+    if hours_per is None:
+        return renamed
+    facts = tuple(own(name, "fact") for name in hours_per.facts)
+    return renamed.model_copy(update={"hours_per": hours_per.model_copy(update={"facts": facts})})
 
 
 def _naming_all(row: M, about: Rows, units: tuple[FurtherUnit, ...]) -> M:
@@ -172,6 +186,18 @@ def _titled(row: M, unit: str) -> M:
     fields = ("title", "asks") if not isinstance(row, Place) else ("title", "open", "close")
     changed = {f: f"{getattr(row, f)} ({unit})" for f in fields if hasattr(row, f)}
     return row.model_copy(update=changed)
+
+
+def _one_after_another(tables: dict[str, Any], about: Rows, units: list[FurtherUnit]) -> None:
+    """Have work that goes upwards done unit by unit, the first unit first."""
+    for table, (thing, name) in product(("repairs", "hold_points"), about):
+        row: Work | None = tables[table].get(name) if thing == TABLES[table] else None
+        if row is None or not row.upwards or about[thing, name] != units[0].kind:
+            continue
+        for before, own in pairwise([name, *(unit.own(name) for unit in units)]):
+            link = Link.model_construct(step=before, because="it is done unit by unit, upwards")
+            further = tables[table][own]
+            tables[table][own] = further.model_copy(update={"after": (*further.after, link)})
 
 
 def _stand(

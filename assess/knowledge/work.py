@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Annotated, ClassVar, Literal, Self
+from typing import Annotated, Any, ClassVar, Literal, Self
 
-from pydantic import Field, model_validator
+from pydantic import AfterValidator, Field, model_validator
 
+from assess.base.year_days import YearSpan, month_day
 from assess.knowledge.model_base import (
     ConditionClass,
     Declared,
@@ -16,17 +17,49 @@ from assess.knowledge.model_base import (
     Text,
 )
 
+Where = Literal["with_it", "home", "desk"]
+Move = Literal["to_workshop", "back"]
+MaterialKind = Literal["material", "service", "trip"]
+
+
+def _day_of_year(text: str) -> str:
+    try:
+        month_day(text)
+    except ValueError:
+        raise ValueError('write a month and a day, as "11-01"') from None
+    return text
+
+
+DayOfYear = Annotated[str, AfterValidator(_day_of_year)]
 Phase = Literal["arrival", "work", "departure"]
 Occasion = Literal["called", "workshop", "always"]
 
 
 class Link(Declared):
-    """One reason of order: the other step, and why."""
+    """One reason of order: the other step, and why.
+
+    Attributes:
+        at_once: in ``after``: right after the other step, without sitting out what it waits for.
+    """
 
     refers_to: ClassVar[dict[str, str]] = {"step": "step"}
     step: StepRef
     because: Text
+    at_once: bool = False
     source: str = ""
+
+
+class HoursPer(Declared):
+    """What hours grow with: they are declared for a usual number, and are for more or fewer here.
+
+    Attributes:
+        facts: facts whose product is the number of this object; the hours stay as declared
+            while one of them is not known.
+        usual: the number that the declared hours are for.
+    """
+
+    facts: Annotated[tuple[LocalId, ...], Field(min_length=1)]
+    usual: Annotated[float, Field(gt=0)]
 
 
 class Place(Declared):
@@ -36,6 +69,7 @@ class Place(Declared):
         inside: the place that must be open first.
         open, close: what the hands do, as an instruction.
         open_hours, close_hours: low, likely and high hours at the bench.
+        hours_per: what both grow with.
         at_visit: may be opened at the customer's home.
         minutes: what opening it for a look takes at the visit, in minutes.
         reason: why it lies behind ``inside``.
@@ -47,6 +81,7 @@ class Place(Declared):
         each: the kind of unit that each has such a place of; what is done there follows.
         stacked: units that stand on each other are taken off at this place: the upper one
             is opened before the lower one.
+        else_open: an object that lacks it is open there, so that one sees in without it.
     """
 
     refers_to: ClassVar[dict[str, str]] = {
@@ -63,6 +98,7 @@ class Place(Declared):
     close: Text
     open_hours: HoursRange
     close_hours: HoursRange
+    hours_per: HoursPer | None = None
     at_visit: bool = False
     minutes: Annotated[float, Field(ge=0)] = 0
     needs: tuple[LocalId, ...] = ()
@@ -77,6 +113,7 @@ class Place(Declared):
     open_cautions: tuple[Ref, ...] = ()
     each: LocalId | None = None
     stacked: bool = False
+    else_open: bool = False
     source: str = ""
 
 
@@ -90,8 +127,34 @@ class MaterialUse(Declared):
     """True when the amount does not grow with the repair's count."""
 
 
+class Season(Declared):
+    """A time of the year that some work waits for, from one day to another, as ``11-01``."""
+
+    id: LocalId
+    title: Text
+    first: DayOfYear
+    last: DayOfYear
+    source: str = "estimate from memory"
+
+    @property
+    def span(self) -> YearSpan:
+        """The season as days of the year."""
+        return YearSpan(month_day(self.first), month_day(self.last))
+
+
 class Material(Declared):
-    """Something to buy: unit, price per unit, share wasted, days to get it."""
+    """Something to buy: unit, price per unit, share wasted, days to get it.
+
+    Attributes:
+        stock: a workshop has it on the shelf, so nothing waits for it to be delivered.
+        lead_days: days to get it, counted from the order.
+        kind: ``service`` is work at others' hands, such as a helper or an expert; ``trip`` is
+            one journey to the customer and back. Both are listed apart from materials.
+        price_range: the low and the high price of a service, where ``price`` is the likely one.
+        waste: share added to what is used; left out, a tenth, but nothing of what is sold whole.
+        whole: sold only in whole units.
+        once: one unit, such as a kit or a tube, serves all repairs of a job that use it.
+    """
 
     id: LocalId
     title: Text
@@ -99,9 +162,40 @@ class Material(Declared):
     price: Annotated[float, Field(ge=0)]
     waste: Annotated[float, Field(ge=0, le=2)] = 0.1
     whole: bool = False
-    """Sold only in whole units."""
+    once: bool = False
     lead_days: Annotated[int, Field(ge=0)] = 0
+    stock: bool = False
+    kind: MaterialKind = "material"
+    price_range: tuple[float, float] | None = None
     source: str = "estimate from memory"
+
+    @model_validator(mode="before")
+    @classmethod
+    def _nothing_is_cut_from_what_is_whole(cls, data: Any) -> Any:
+        if isinstance(data, dict) and data.get("once"):
+            data = {"whole": True, **data}
+        if isinstance(data, dict) and data.get("whole"):
+            data = {"waste": 0.0, **data}
+        return data
+
+    @model_validator(mode="after")
+    def _one_is_whole(self) -> Self:
+        if self.once and not (self.whole and self.waste == 0):
+            raise ValueError("what is bought once is bought whole, and without waste")
+        return self
+
+    @model_validator(mode="after")
+    def _price_in_range(self) -> Self:
+        if self.price_range and not self.price_range[0] <= self.price <= self.price_range[1]:
+            raise ValueError("price must lie within price_range")
+        if self.price_range and self.price_range[0] < 0:
+            raise ValueError("no price in price_range may be below zero")
+        return self
+
+    @property
+    def days_to_get(self) -> int:
+        """Days from the order until it is there."""
+        return 0 if self.stock else self.lead_days
 
 
 class Caution(Declared):
@@ -111,6 +205,8 @@ class Caution(Declared):
         defer_to: people or authorities to ask.
         follow: rules to follow; one of the two must be given.
         people: a danger to people, which comes before a danger to the object.
+        once_a_stage: it goes for all work of a stage alike, so a printed plan shows it at the
+            first step of the stage that raises it.
     """
 
     id: LocalId
@@ -119,6 +215,7 @@ class Caution(Declared):
     defer_to: str = ""
     follow: str = ""
     people: bool = True
+    once_a_stage: bool = False
     source: str = ""
 
     @model_validator(mode="after")
@@ -129,12 +226,32 @@ class Caution(Declared):
 
 
 class Work(Declared):
-    """What repairs and hold points have in common as steps of a plan."""
+    """What repairs and hold points have in common as steps of a plan.
+
+    Attributes:
+        when: ``always``: part of every plan; ``workshop``: of every plan with workshop work.
+        phase: ``arrival`` precedes all work, ``departure`` follows it.
+        waiting_days: days by the clock after it, for rest, treatment or watching rather than
+            glue, or for somebody's answer.
+        waiting_for: what is waited for, in words.
+        again_after_days: it is done in two halves, the second so many days later: a second
+            reading, or a second turn of the screws.
+        season: it is begun only in that time of the year.
+        where: ``with_it``: where the object is; ``home``: at the customer's home, also while the
+            object is in the workshop; ``desk``: anywhere, such as a letter.
+        moves: it brings the object to the workshop, or back.
+        orders: what later steps use is ordered as soon as this one is done.
+        does: kinds of work in it, such as gluing, that other steps hold back.
+        holds_back: kinds of work that wait until this step and its waiting are over.
+        quiet: nothing noisy is done while it waits.
+        noisy: it saws, hammers or shakes the floor.
+    """
 
     refers_to: ClassVar[dict[str, str]] = {
         "places": "place",
         "stage": "stage",
         "cautions": "caution",
+        "season": "season",
     }
     id: LocalId
     title: Text
@@ -142,14 +259,23 @@ class Work(Declared):
     places: tuple[Ref, ...] = ()
     stage: Ref | None = None
     hours: HoursRange
+    hours_per: HoursPer | None = None
+    """What the hours grow with, where the work is done once but takes longer on a larger object."""
     needs: tuple[LocalId, ...] = ()
     excludes: tuple[LocalId, ...] = ()
     when: Occasion = "called"
-    """``always``: part of every plan; ``workshop``: of every plan with workshop work."""
     phase: Phase = "work"
-    """``arrival`` precedes all work, ``departure`` follows it."""
     waiting_days: Annotated[float, Field(ge=0)] = 0
-    """Days by the clock after it, for rest, treatment or watching rather than glue."""
+    waiting_for: str = ""
+    again_after_days: Annotated[int, Field(ge=0, le=366)] = 0
+    season: Ref | None = None
+    where: Where = "with_it"
+    moves: Move | None = None
+    orders: bool = False
+    does: tuple[LocalId, ...] = ()
+    holds_back: tuple[LocalId, ...] = ()
+    quiet: bool = False
+    noisy: bool = False
     requires: tuple[Link, ...] = ()
     after: tuple[Link, ...] = ()
     before: tuple[Link, ...] = ()
@@ -158,6 +284,8 @@ class Work(Declared):
     """The kind of unit for each of which it is done; left out, that of its place or component."""
     shared: bool = False
     """It is done once for all units, wherever its place is."""
+    upwards: bool = False
+    """Of several units the first is done first, then each in the order of the job file."""
     source: str = ""
 
 

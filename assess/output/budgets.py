@@ -71,12 +71,12 @@ def _best(result: Assessment, budget: Budget, sum_of_money: float, ids: bool) ->
         without = _best(result, result.budget(usable=False), sum_of_money, ids)
         said = paragraph(f"No sum makes it {use}. Beyond repair: {listed}.")
         return f"{said}\n\nIf it need not {use}:\n{without}"
-    if not budget.options:
+    if not (budget.options or budget.searches):
         return _nothing_to_buy(result)
     best = budget.best(sum_of_money)
     if best is None:
         return _too_little(result, budget, sum_of_money, ids)
-    if not best.repairs:
+    if not (best.repairs or best.searches):
         return _no_repair(result, budget)
     return sections(
         [paragraph(_said(result, best)), _repairs(best, ids), _left(result, best)]
@@ -105,7 +105,7 @@ def _too_little(result: Assessment, budget: Budget, sum_of_money: float, ids: bo
 
 def _no_repair(result: Assessment, budget: Budget) -> str:
     """The sum buys no repair."""
-    first = next((offer for offer in budget.frontier if offer.repairs), None)
+    first = next((offer for offer in budget.frontier if offer.repairs or offer.searches), None)
     if first is None:
         return "No repair improves the grade."
     return paragraph(
@@ -122,13 +122,19 @@ def _said(result: Assessment, offer: Offer) -> str:
         else ""
     )
     use = (
-        f"It {trade.uses} afterwards."
+        f"It {trade.uses} afterwards{', once that is cured' if offer.searches else ''}."
         if offer.usable
         else (f"It does not {trade.use} as it should afterwards.")
     )
+    if offer.searches:
+        use += " What cures a cause that is found costs extra (assess plan)."
+    steps = counted(len(plan.steps), "step")
+    gain = f"No repair yet, but the cause is found, in {steps}."
+    if offer.repairs:
+        repairs = counted(len(offer.repairs), "repair")
+        gain = f"{repairs} in {steps} gain {offer.points:.1f} points{raised}."
     return (
-        f"{counted(len(offer.repairs), 'repair')} in {counted(len(plan.steps), 'step')} gain "
-        f"{offer.points:.1f} points{raised}. About {amount(plan.hours.p50)} bench hours "
+        f"{gain} About {amount(plan.hours.p50)} bench hours "
         f"({span(plan.hours.p10, plan.hours.p90)}), about "
         f"{result.setting.money(plan.estimate.total.p50)}; under "
         f"{result.setting.money(offer.price)} in {percent(result.workshop.sure_enough)} of "
@@ -139,11 +145,13 @@ def _said(result: Assessment, offer: Offer) -> str:
 def _repairs(offer: Offer, ids: bool) -> str:
     rows = []
     for step in offer.plan.steps:
-        if step.step in offer.repairs:
+        if step.step in (*offer.repairs, *offer.searches):
             low, _, high = step.hours
             name = f"{step.title}\n  {step.step}" if ids else step.title
             rows.append([step.number, name, span(low, high)])
-    shown = table(rows, ["No.", "Repair", "Hours"], [4, 58, 10], right=(0,))
+    shown = table(
+        rows, ["No.", "Work" if offer.searches else "Repair", "Hours"], [4, 58, 10], right=(0,)
+    )
     cautions = len(offer.plan.cautions)
     note = f"\nIts plan has {counted(cautions, 'caution')}: see assess plan." if cautions else ""
     return shown + note
@@ -193,13 +201,14 @@ def spaced_offers(offers: list[Offer]) -> list[Offer]:
 
 def _bought(before: Offer | None, offer: Offer) -> str:
     """What an offer has that the one before has not, the longest work first."""
-    had = set(before.repairs) if before else set()
-    added = [s for s in offer.plan.steps if s.step in offer.repairs and s.step not in had]
+    had = {*before.repairs, *before.searches} if before else set()
+    bought = {*offer.repairs, *offer.searches}
+    added = [s for s in offer.plan.steps if s.step in bought - had]
     added.sort(key=lambda s: (-s.hours[1], s.number))
     names = [step.title for step in added[:MOST_BOUGHT]]
     if len(added) > MOST_BOUGHT:
         names.append(f"and {len(added) - MOST_BOUGHT} more")
-    gone = sorted(had - set(offer.repairs))
+    gone = sorted(had - bought)
     if gone and before:
         titles = {s.step: s.title for s in before.plan.steps}
         names += [f"instead of: {titles[g]}" for g in gone[:MOST_BOUGHT]]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from assess.assessment import Assessment
 from assess.base.wording import counted
@@ -11,9 +11,11 @@ from assess.job.workshop_profile import Workshop
 from assess.output.grades import title
 from assess.output.layout import heading, paragraph, sections, table
 from assess.output.plans import nothing_to_do
-from assess.planning.calendar import Booking, Calendar, LongestChain, meanwhile
+from assess.planning.calendar import Booking, Calendar, Task, meanwhile
+from assess.planning.critical_path import LongestChain
 from assess.planning.finish_simulation import Finish
-from assess.planning.planner import Plan
+from assess.planning.planner import Plan, PlanStep
+from assess.planning.timing import step_of
 
 
 def calendar_text(
@@ -31,41 +33,74 @@ def calendar_text(
     head = heading(f"{title(result)}: calendar for {result.trade.scope_title(plan.scope)}")
     if not plan.steps:
         return sections([head, paragraph(f"{nothing_to_do(result)} There is nothing to schedule.")])
-    numbers = {s.step: s.number for s in plan.steps}
-    titles = {s.step: s.title for s in plan.steps}
-    worked = {step: [numbers[s] for s in others] for step, others in meanwhile(calendar).items()}
+    steps = {s.step: s for s in plan.steps}
+    tasks = result.planner.timing(plan).tasks
+    worked = meanwhile(calendar)
     rows = [
-        _row(b, numbers[b.step], titles[b.step], worked.get(b.step, ())) for b in calendar.bookings
+        _row(b, calendar.start, steps, tasks[b.step], worked.get(b.step, ()), result)
+        for b in calendar.bookings
     ]
-    headers = ["No.", "Step", "Begin", "End", "Dries until"]
+    headers = ["No.", "Step", "Where", "Begin", "End", "Wait until"]
     said = [
         f"{finish_said(finish)} {_pace(result.workshop, calendar)}",
-        _chain(chain, calendar, numbers),
-        f"{_from_the_best(calendar)} {_how_to_read(any(worked.values()))}",
+        _chain(chain, calendar, {s: step.number for s, step in steps.items()}),
+        _visits(calendar, tasks, plan),
+        f"{_from_the_best(calendar)} {_how_to_read(plan, tasks, any(worked.values()))}",
     ]
     return sections(
-        [head, *map(paragraph, said), table(rows, headers, [4, 34, 10, 10, 10], right=(0,))]
+        [
+            head,
+            *(paragraph(text) for text in said if text),
+            table(rows, headers, [4, 28, 5, 11, 11, 11], right=(0,)),
+        ]
     )
 
 
 def _pace(shop: Workshop, calendar: Calendar) -> str:
+    off = " without your days off" if shop.days_off else ""
     return (
         f"Start: {day(calendar.start)}; {shop.bench_hours_a_day:g} bench hours a day, "
-        f"{counted(len(set(shop.bench_days)), 'day')} a week."
+        f"{counted(len(set(shop.bench_days)), 'day')} a week{off}."
     )
 
 
 def finish_said(finish: Finish) -> str:
-    """When it will be done, with an even chance and in nine of ten cases."""
-    middle, ninth = day(finish.p50), day(finish.p90)
-    if middle == ninth:
-        return f"Finish: {ninth} (9 in 10)."
-    return f"Finish: {middle} (even chance), {ninth} (9 in 10)."
+    """When it will be done and back, with an even chance and in nine of ten cases."""
+    said = f"Finish: {_even_and_ninth(finish.p50, finish.p90)}."
+    if finish.back_p50 is None or finish.back_p90 is None:
+        return said
+    return f"Back with its owner: {_even_and_ninth(finish.back_p50, finish.back_p90)}. {said}"
 
 
-def _how_to_read(drying: bool) -> str:
-    said = "Materials are ordered on the first day. Numbers are those of the plan"
-    return f"{said}; 'meanwhile' = work during drying." if drying else f"{said}."
+def _even_and_ninth(middle: dt.datetime, ninth: dt.datetime) -> str:
+    if day(middle) == day(ninth):
+        return f"{day(ninth)} (9 in 10)"
+    return f"{day(middle)} (even chance), {day(ninth)} (9 in 10)"
+
+
+def _visits(calendar: Calendar, tasks: Mapping[str, Task], plan: Plan) -> str:
+    """The days at the customer's home, and how many of them the plan prices."""
+    days = calendar.visits(tasks)
+    if not days:
+        return ""
+    named = ", ".join(_short(visit, calendar.start) for visit in days)
+    priced = round(sum(m.quantity for m in plan.materials if m.kind == "trip"))
+    carried = " and carrying it both ways" if plan.cost.transport else ""
+    trips = f"the plan prices {counted(priced, 'trip')}{carried}"
+    return f"At the home on {counted(len(days), 'day')}: {named}; {trips}."
+
+
+def _how_to_read(plan: Plan, tasks: Mapping[str, Task], waiting: bool) -> str:
+    """What the table does not say by itself."""
+    numbers = {s.step: s.number for s in plan.steps}
+    ordering = {t.ordered_after for t in tasks.values() if t.lead_days}
+    orders = [
+        f"after step {numbers[s]}" if s else "on the first day"
+        for s in sorted(ordering, key=lambda s: (s is not None, s))
+    ]
+    ordered = f"What is not in stock is ordered {' or '.join(orders)}. " if orders else ""
+    said = f"{ordered}Numbers are those of the plan"
+    return f"{said}; 'meanwhile' = work begun during a wait." if waiting else f"{said}."
 
 
 def _from_the_best(calendar: Calendar) -> str:
@@ -81,15 +116,24 @@ def _from_the_best(calendar: Calendar) -> str:
 
 def _chain(chain: LongestChain, calendar: Calendar, numbers: dict[str, int]) -> str:
     """What sets the length, and what the rest of the work adds to it."""
-    steps = numbers_in_words(numbers[step] for step in chain.steps)
+    steps = numbers_in_words({numbers[step_of(step)] for step in chain.steps})
     alone = calendar.start + dt.timedelta(days=chain.days)
     more = (calendar.finish.date() - alone.date()).days
     rest = f"adds {counted(more, 'day')}" if more > 0 else "fits beside it"
     through = "step" if len(chain.steps) == 1 else "steps"
-    if chain.waits_for_materials:
-        through = f"the delivery for step {numbers[chain.steps[0]]} and {through}"
+    waits = [
+        f" (waiting for {what} {numbers_in_words(numbers[step_of(s)] for s in those)})"
+        for what, those in (
+            ("what is ordered for", chain.deliveries),
+            ("the season of", chain.seasons),
+        )
+        if those
+    ]
     days = counted(max(1, round(chain.days)), "calendar day")
-    return f"What sets the length ({days}): {through} {steps}; the rest of the work {rest}."
+    return (
+        f"What sets the length ({days}): {through} {steps}{''.join(waits)}; "
+        f"the rest of the work {rest}."
+    )
 
 
 def numbers_in_words(numbers: Iterable[int]) -> str:
@@ -114,12 +158,34 @@ def day(moment: dt.datetime) -> str:
     return f"{moment.day} {moment:%B} {moment.year}"
 
 
-def _row(booking: Booking, number: int, name: str, worked: Iterable[int]) -> list[str]:
-    dries = _short(booking.ready) if booking.ready > booking.end else ""
-    others = numbers_in_words(worked)
-    cell = f"{name}\n  meanwhile: {others}" if others else name
-    return [str(number), cell, _short(booking.start), _short(booking.end), dries]
+def _row(
+    booking: Booking,
+    first_day: dt.datetime,
+    steps: Mapping[str, PlanStep],
+    task: Task,
+    worked: Iterable[str],
+    result: Assessment,
+) -> list[str]:
+    step = steps[step_of(booking.step)]
+    work = result.knowledge.work(step.step)
+    second = booking.step != step.step
+    lines = [f"Again: {step.title}" if second else step.title]
+    last_half = second or work is None or not work.again_after_days
+    if booking.ready > booking.end and work is not None and work.waiting_for and last_half:
+        lines.append(f"  waits for {work.waiting_for}")
+    if others := numbers_in_words({steps[step_of(s)].number for s in worked} - {step.number}):
+        lines.append(f"  meanwhile: {others}")
+    start, end = booking.start, booking.end
+    days = (
+        _short(start, first_day),
+        _short(end, first_day) if end.date() != start.date() else "",
+        _short(booking.ready, first_day) if booking.ready > end else "",
+    )
+    return [str(step.number), "\n".join(lines), task.site, *days]
 
 
-def _short(moment: dt.datetime) -> str:
-    return f"{moment:%a} {moment.day} {moment:%b}"
+def _short(moment: dt.date, first_day: dt.date) -> str:
+    """A day with its weekday; with its year instead where it is not the year of the first day."""
+    if moment.year == first_day.year:
+        return f"{moment:%a} {moment.day} {moment:%b}"
+    return f"{moment.day} {moment:%b} {moment.year}"

@@ -34,6 +34,7 @@ def grades_text(result: Assessment, every: bool = False, ids: bool = False) -> s
     return sections(
         [
             heading(title(result)),
+            paragraph(identity_line(result)),
             paragraph(whole_line(result)),
             _dangers(result),
             _findings(result, every, ids),
@@ -51,12 +52,34 @@ def title(result: Assessment) -> str:
 
 
 def description(result: Assessment) -> str:
-    """What the job file says of the object, and when it was inspected."""
+    """Which object it is, what the job file says of it, and when it was inspected."""
     job = result.job
     about = job.instrument.description.strip()
     if job.date:
         about = f"{about} Inspected on {job.date.day} {job.date:%B %Y}.".strip()
-    return paragraph(about) if about else ""
+    parts = [identity_line(result), *_more_of_it(result), about]
+    return "\n".join(paragraph(part) for part in parts if part)
+
+
+def identity_line(result: Assessment) -> str:
+    """Maker, model, serial number and year, as far as the job file gives them."""
+    known = result.job.instrument.identity
+    serial = f"no. {known.serial}" if known.serial != "" else ""
+    year = str(known.year) if known.year else ""
+    return ", ".join(part for part in (known.maker, known.model, serial, year) if part)
+
+
+def _more_of_it(result: Assessment) -> list[str]:
+    known = result.job.instrument.identity
+    photographs = {file for files in result.job.photographs.values() for file in files}
+    lines = []
+    if known.label:
+        lines.append(f'Label: "{known.label}".')
+    if known.provenance:
+        lines.append(f"Provenance: {known.provenance.rstrip('.')}.")
+    if photographs:
+        lines.append(f"{counted(len(photographs), 'photograph')}.")
+    return lines
 
 
 def whole_line(result: Assessment) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import textwrap
+from collections.abc import Iterator
 
 from assess.base.units import symbol
 from assess.knowledge.declaration import Column, Fact, Feature
@@ -37,11 +38,20 @@ def _head(trade: Trade, title: str) -> str:
         _entry("ceiling", "3000", "The owner's limit: the most the owner will pay."),
         _entry("worth", "400", "What the owner says it is worth."),
         _entry("attachment", "0", "0 none .. 3 would not part with it."),
-        _entry("significance", "0", "0 none .. 3 early, rare or unaltered."),
+        _entry(
+            "significance",
+            "0",
+            "0 none .. 3 early, rare or unaltered; a question may ask it too, the higher counts.",
+        ),
         _entry(
             trade.reason_key,
             '""',
             f"The documented reason to make a significant one {trade.use} again.",
+        ),
+        _entry(
+            "notes",
+            '""',
+            "For what, with whom and in which room the owner uses it; what else was said.",
         ),
     ]
     return (
@@ -51,7 +61,20 @@ def _head(trade: Trade, title: str) -> str:
         + "\n[owner]\n"
         + "".join(entries)
         + f'\n[{trade.table}]\ndescription = ""\n'
+        + f"\n[{trade.table}.identity]\n"
+        + "".join(_identity())
+        + "\n[photographs]\n"
+        + _entry("instrument", '["front.jpg"]', "Files beside this one; also by a criterion's id.")
     )
+
+
+def _identity() -> Iterator[str]:
+    """Which object it is."""
+    yield _entry("maker", '""', "As it says itself, or as somebody has found out.")
+    yield '# model = ""\n# serial = ""\n'
+    yield _entry("year", "1890", "When it was made.")
+    yield _entry("label", '""', "The words on its label, plate or stamp, as they stand there.")
+    yield _entry("provenance", '""', "Who had it before, and how that is known.")
 
 
 def _history(knowledge: Knowledge) -> str:

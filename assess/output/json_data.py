@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any, cast
 
@@ -28,15 +28,19 @@ from assess.output.json_parts import (
     flip_part,
     grade_part,
     hidden_part,
+    identity_part,
     material_part,
     offer_part,
+    searches_part,
     spread_part,
     step_part,
 )
 from assess.output.knowledge_lists import ignored_references
-from assess.planning.calendar import Calendar, LongestChain, meanwhile
+from assess.planning.calendar import Calendar, meanwhile
+from assess.planning.critical_path import LongestChain
 from assess.planning.finish_simulation import Finish
 from assess.planning.planner import Plan
+from assess.planning.timing import step_of
 from assess.planning.use_requirements import left_alone, requirements_of
 from assess.plugin.api import Sheet
 
@@ -58,6 +62,7 @@ def grades_data(result: Assessment) -> shape.GradesData:
     graded = result.graded
     return {
         "title": result.job.title,
+        "identity": identity_part(result.job),
         "whole": grade_part(graded.instrument),
         "subsystems": [
             {
@@ -81,6 +86,7 @@ def grades_data(result: Assessment) -> shape.GradesData:
 
 def plan_data(result: Assessment, plan: Plan) -> shape.PlanData:
     """A plan with its steps, materials, hours and cost."""
+    searches = searches_part(result, plan)
     return {
         "title": result.job.title,
         "scope": result.trade.scope_id(plan.scope),
@@ -90,7 +96,7 @@ def plan_data(result: Assessment, plan: Plan) -> shape.PlanData:
             step: round(share, 4) for step, share in plan.estimate.variance_shares.items()
         },
         "workshop_job": plan.workshop_job,
-        "steps": [step_part(s) for s in plan.steps],
+        "steps": [step_part(s, searches.get(s.step)) for s in plan.steps],
         "called": {r: list(c) for r, c in plan.called.items()},
         "replaced": plan.replaced,
         "requirements": [
@@ -100,6 +106,7 @@ def plan_data(result: Assessment, plan: Plan) -> shape.PlanData:
                 "broken_by": [finding.id for finding in item.broken_by],
                 "mended": item.mended,
                 "proofs": list(item.proofs),
+                "searches": list(item.searches),
             }
             for item in requirements_of(result.planner, plan)
         ],
@@ -117,6 +124,7 @@ def verdict_data(result: Assessment) -> shape.VerdictData:
     verdict, trade = result.verdict, result.trade
     return {
         "title": result.job.title,
+        "identity": identity_part(result.job),
         "verdict": trade.verdict(verdict.name),
         "scope": trade.scope_id(verdict.scope) if verdict.scope else None,
         "likeliest": trade.verdict(verdict.likeliest),
@@ -247,30 +255,43 @@ def calendar_data(
 ) -> shape.CalendarData:
     """Every step in time at the mean hours, and when it will be done."""
     worked = meanwhile(calendar)
+    tasks = result.planner.timing(plan).tasks
     return {
         "scope": result.trade.scope_id(plan.scope),
         "start": _moment(calendar.start),
         "finish": _moment(calendar.finish),
         "finish_p50": _moment(finish.p50),
         "finish_p90": _moment(finish.p90),
+        "back_p50": _moment(finish.back_p50) if finish.back_p50 else None,
+        "back_p90": _moment(finish.back_p90) if finish.back_p90 else None,
+        "visits": [visit.isoformat() for visit in calendar.visits(tasks)],
         "bound": _moment(calendar.bound),
         "slack_days": round(calendar.slack_days, 2),
         "longest_chain": {
-            "steps": list(chain.steps),
+            "steps": _steps_of(chain.steps),
+            "deliveries": _steps_of(chain.deliveries),
+            "seasons": _steps_of(chain.seasons),
             "waits_for_materials": chain.waits_for_materials,
             "days": round(chain.days, 2),
         },
         "bookings": [
             {
-                "step": b.step,
+                "step": step_of(b.step),
+                "again": b.step != step_of(b.step),
+                "where": tasks[b.step].site,
                 "start": _moment(b.start),
                 "end": _moment(b.end),
                 "ready": _moment(b.ready),
-                "meanwhile": list(worked.get(b.step, ())),
+                "meanwhile": _steps_of(worked.get(b.step, ()), apart_from=step_of(b.step)),
             }
             for b in calendar.bookings
         ],
     }
+
+
+def _steps_of(tasks: Iterable[str], apart_from: str = "") -> list[str]:
+    """The steps of some tasks, each once, though it may be done in two halves."""
+    return [s for s in dict.fromkeys(map(step_of, tasks)) if s != apart_from]
 
 
 def _moment(moment: dt.datetime) -> str:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, cast
 from assess.assessment import Assessment
 from assess.grading.grades import Grade
 from assess.grading.judgements import Judgement
+from assess.job.job_file import Job
 from assess.knowledge.knowledge_base import Knowledge, PluginFault
 from assess.knowledge.model_base import HoursRange
 from assess.knowledge.trade import Trade, VerdictName
@@ -111,6 +112,7 @@ def offer_part(offer: Offer, trade: Trade) -> shape.OfferData:
         "usable": offer.usable,
         "gained": {c: trade.scope_id(scope) for c, scope in offer.gained.items()},
         "repairs": list(offer.repairs),
+        "searches": list(offer.searches),
         "steps": [s.step for s in offer.plan.steps],
         "hours": spread_part(offer.plan.hours),
         "cost": cost_part(offer.plan),
@@ -165,9 +167,41 @@ def finding_part(finding: Judgement) -> shape.FindingData:
     }
 
 
-def step_part(step: PlanStep) -> shape.StepData:
-    """A step of a plan."""
+def searches_part(result: Assessment, plan: Plan) -> dict[str, shape.SearchData]:
+    """How the cause of each complaint is found, by step, and what may cure it."""
+    cures = result.likely_cures(plan.scope) if plan.steps else {}
     return {
+        search.step: {
+            "symptom": search.symptom,
+            "signs": list(search.signs),
+            "tests": list(search.tests),
+            "repeated": search.repeated,
+            "looks": list(search.looks),
+            "cures": [
+                {
+                    "repairs": list(cure.repairs),
+                    "causes": list(cure.causes),
+                    "chance": round(cure.chance, 4),
+                    "hours": round(cure.hours, 2),
+                    "cost": round(cure.cost, 2),
+                }
+                for cure in cures[search.step].listed
+            ],
+            "otherwise": round(cures[search.step].otherwise, 4),
+        }
+        for search in result.searches
+        if plan.step(search.step)
+    }
+
+
+def step_part(step: PlanStep, search: shape.SearchData | None = None) -> shape.StepData:
+    """A step of a plan.
+
+    Args:
+        step: the step.
+        search: what it looks for, where it finds the cause of a complaint.
+    """
+    data: shape.StepData = {
         "number": step.number,
         "step": step.step,
         "kind": step.kind,
@@ -189,6 +223,23 @@ def step_part(step: PlanStep) -> shape.StepData:
         "rule": step.rule,
         "reversible": step.reversible,
         "lasts_years": step.lasts_years,
+    }
+    if search is not None:
+        data["search"] = search
+    return data
+
+
+def identity_part(job: Job) -> shape.IdentityData:
+    """Which object a job is about, and the photographs of it."""
+    known = job.instrument.identity
+    return {
+        "maker": known.maker,
+        "model": known.model,
+        "serial": str(known.serial),
+        "year": known.year,
+        "label": known.label,
+        "provenance": known.provenance,
+        "photographs": {about: list(files) for about, files in job.photographs.items()},
     }
 
 

@@ -96,10 +96,26 @@ class FindingData(TypedDict):
     note: str
 
 
+class IdentityData(TypedDict):
+    """Which object it is; ``serial`` is text, ``year`` null where it is not known.
+
+    ``photographs`` are files by what they show: a criterion's full id, or ``instrument``.
+    """
+
+    maker: str
+    model: str
+    serial: str
+    year: int | None
+    label: str
+    provenance: str
+    photographs: dict[str, list[str]]
+
+
 class GradesData(TypedDict):
     """``grade``: grades, findings worst first, and what is unseen."""
 
     title: str
+    identity: IdentityData
     whole: GradeData
     subsystems: list[SubsystemData]
     findings: list[FindingData]
@@ -129,6 +145,9 @@ class MaterialData(TypedDict):
     quantity: float
     price: float
     lead_days: int
+    kind: str
+    price_low: float
+    price_high: float
 
 
 class CauseData(TypedDict):
@@ -172,6 +191,29 @@ class StepData(TypedDict):
     rule: str
     reversible: bool
     lasts_years: float | None
+    search: NotRequired[SearchData]
+
+
+class LikelyCureData(TypedDict):
+    """Repairs that may cure a complaint, with their chance and what they add to the plan."""
+
+    repairs: list[str]
+    causes: list[str]
+    chance: float
+    hours: float
+    cost: float
+
+
+class SearchData(TypedDict):
+    """How the cause of a complaint is found, and what may cure it."""
+
+    symptom: str
+    signs: list[str]
+    tests: list[str]
+    repeated: bool
+    looks: list[str]
+    cures: list[LikelyCureData]
+    otherwise: float
 
 
 class RequirementData(TypedDict):
@@ -182,6 +224,7 @@ class RequirementData(TypedDict):
     broken_by: list[str]
     mended: bool
     proofs: list[int]
+    searches: list[int]
 
 
 class LeftAloneData(TypedDict):
@@ -307,6 +350,7 @@ class VerdictData(TypedDict):
     """``verdict``: the recommendation, how sure it is, and what would change it."""
 
     title: str
+    identity: IdentityData
     verdict: str
     scope: str | None
     likeliest: str
@@ -385,6 +429,7 @@ class OfferData(TypedDict):
     usable: bool
     gained: dict[str, str]
     repairs: list[str]
+    searches: list[str]
     steps: list[str]
     hours: SpreadData
     cost: CostData
@@ -406,6 +451,8 @@ class ChainData(TypedDict):
     """The steps that decide how long a job takes at least."""
 
     steps: list[str]
+    deliveries: list[str]
+    seasons: list[str]
     waits_for_materials: bool
     days: float
 
@@ -414,6 +461,8 @@ class BookingData(TypedDict):
     """When one step is worked on, and when what waits for it may begin."""
 
     step: str
+    again: bool
+    where: str
     start: str
     end: str
     ready: str
@@ -428,6 +477,9 @@ class CalendarData(TypedDict):
     finish: str
     finish_p50: str
     finish_p90: str
+    back_p50: str | None
+    back_p90: str | None
+    visits: list[str]
     bound: str
     slack_days: float
     longest_chain: ChainData

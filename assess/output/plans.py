@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Set as AbstractSet
 from itertools import groupby
+from typing import TYPE_CHECKING
 
 from assess.assessment import Assessment
 from assess.base.wording import counted, percent
@@ -26,8 +28,16 @@ from assess.output.layout import (
 from assess.planning.planner import Plan, PlanStep, StepReason
 from assess.planning.priority_order import NO_CHOICE
 from assess.planning.use_requirements import left_alone, requirements_of
+from assess.planning.workload import MaterialNeed
+
+if TYPE_CHECKING:
+    from assess.inspection.likely_cures import LikelyCure, LikelyCures
 
 STEP_WIDTH = 46
+MOST_CURES = 6
+"""How many likely cures of a complaint are listed."""
+MOST_NAMED = 2
+"""How many repairs of one cure are named."""
 MOST_LEFT = 8
 """How many findings that a plan leaves alone are listed."""
 
@@ -46,9 +56,12 @@ def plan_text(result: Assessment, plan: Plan, how: bool = False, why: bool = Fal
         return sections([head, nothing_to_do(result)])
     numbers = {s.step: s.number for s in plan.steps}
     cautions = numbers_of(plan.cautions, result.knowledge)
+    searches = _searches(result, plan, how or why)
     stages = [
-        section(stage, _steps(list(steps), numbers, cautions, how or why, why))
-        for stage, steps in groupby(plan.steps, key=lambda s: s.stage)
+        section(
+            stage, _steps(steps, numbers, _care(steps, cautions, result), searches, how or why, why)
+        )
+        for stage, steps in _by_stage(plan)
     ]
     more = "" if how or why else "How each step is done: --how. Why it stands where it does: --why."
     return sections(
@@ -60,6 +73,7 @@ def plan_text(result: Assessment, plan: Plan, how: bool = False, why: bool = Fal
             _requirements(result, plan),
             _left_alone(result, plan),
             _materials(plan),
+            _others(plan),
             _replaced(result, plan),
             caution_list(plan.cautions, result.knowledge),
         ]
@@ -102,7 +116,12 @@ def _requirements(result: Assessment, plan: Plan) -> str:
     for item in requirements_of(result.planner, plan):
         steps = " and ".join(map(str, item.proofs))
         proof = f"proved by step {steps}" if steps else "no step proves it"
-        if not item.broken_by:
+        if item.searches:
+            finds = " and ".join(map(str, item.searches))
+            proof = f"step {finds} finds the cause of what is complained of; {proof}"
+        if item.searches and not item.broken_by:
+            state = "not so, as complained of"
+        elif not item.broken_by:
             state = "nothing found against it"
         elif item.mended:
             state = f"not so now ({counted(len(item.broken_by), 'finding')}), mended"
@@ -125,22 +144,48 @@ def _left_alone(result: Assessment, plan: Plan) -> str:
 def _steps(
     steps: Sequence[PlanStep],
     numbers: dict[str, int],
-    cautions: dict[str, int],
+    care: Mapping[str, str],
+    searches: Mapping[str, Sequence[str]],
     how: bool,
     why: bool,
 ) -> str:
     rows = [
         [
             step.number,
-            "\n".join([_name(step), *(_how(step, numbers, why) if how else ())]),
+            "\n".join(
+                [
+                    _name(step),
+                    *(_how(step, numbers, why) if how else ()),
+                    *searches.get(step.step, ()),
+                ]
+            ),
             _hours(step),
             waiting(step.waits_hours),
-            ", ".join(map(str, sorted({cautions[c] for c in step.cautions}))),
+            care[step.step],
         ]
         for step in steps
     ]
     headers = ["No.", "Step", "Hours", "Then wait", "Care"]
     return table(rows, headers, [4, STEP_WIDTH, 10, 9, 5], right=(0,))
+
+
+def _by_stage(plan: Plan) -> Iterator[tuple[str, list[PlanStep]]]:
+    """Steps that follow each other in one stage, under its title."""
+    for stage, steps in groupby(plan.steps, key=lambda s: s.stage):
+        yield stage, list(steps)
+
+
+def _care(
+    steps: Sequence[PlanStep], numbers: Mapping[str, int], result: Assessment
+) -> dict[str, str]:
+    """Step -> the numbers of its cautions; what goes for a whole stage at its first step only."""
+    care: dict[str, str] = {}
+    said: set[int] = set()
+    for step in steps:
+        new = {numbers[c] for c in step.cautions} - said
+        care[step.step] = ", ".join(map(str, sorted(new)))
+        said |= {numbers[c] for c in step.cautions if result.knowledge.cautions[c].once_a_stage}
+    return care
 
 
 def _hours(step: PlanStep) -> str:
@@ -156,12 +201,52 @@ def _name(step: PlanStep) -> str:
     return "\n".join(lines)
 
 
+def _searches(result: Assessment, plan: Plan, how: bool) -> dict[str, list[str]]:
+    """Under each step that finds a cause: what to look at in which order, and likely cures."""
+    criteria = result.knowledge.criteria
+    found: dict[str, list[str]] = {}
+    for search in result.searches if plan.steps else ():
+        step = plan.step(search.step)
+        if step is None:
+            continue
+        told = [] if how else [f"  {step.how}"]
+        for head, looks in search.parts if how else ():
+            told += [f"  {head}:", *(f"  - {criteria[c].asks}: {criteria[c].how}" for c in looks)]
+        cures = result.likely_cures(plan.scope)[search.step]
+        found[step.step] = [*told, *_cures(cures, result, plan)]
+    return found
+
+
+def _cures(cures: LikelyCures, result: Assessment, plan: Plan) -> list[str]:
+    """What may cure what is complained of, with its chance and what it adds to the plan."""
+    currency, planned = plan.cost.currency, {step.step for step in plan.steps}
+    lines = [f"  Likely cures, and what each adds ({currency}):"]
+    for cure in cures.listed[:MOST_CURES]:
+        lines.append(f"  {percent(cure.chance)} {_cure(cure, result, planned)}")
+    more = len(cures.listed) - MOST_CURES
+    if more > 0:
+        lines.append(f"  and {counted(more, 'less likely one')}")
+    return [*lines, f"  {percent(cures.otherwise)} none of these"]
+
+
+def _cure(cure: LikelyCure, result: Assessment, planned: AbstractSet[str]) -> str:
+    asked = "; ".join(result.knowledge.criteria[c].asks for c in cure.causes[:MOST_NAMED])
+    if not cure.repairs:
+        return f"nothing in this plan cures it ({asked})"
+    names = [result.knowledge.title(repair) for repair in cure.repairs[:MOST_NAMED]]
+    if len(cure.repairs) > MOST_NAMED:
+        names.append(f"and {len(cure.repairs) - MOST_NAMED} more")
+    if planned >= set(cure.repairs):
+        return f"{'; '.join(names)}: in this plan already"
+    return f"{'; '.join(names)}: {cure.cost:,.0f}"
+
+
 def _how(step: PlanStep, numbers: dict[str, int], why: bool) -> list[str]:
     """How a step is done, what to avoid, when it is done, and the reasons of its place."""
     lines = [
         f"  {label}{text}"
         for label, text in (
-            ("", step.how if step.kind != "open" else ""),
+            ("", step.how if step.kind not in ("open", "find") else ""),
             ("If it fails: ", step.if_fails),
             ("Avoid: ", step.avoid),
             ("Done when: ", step.test),
@@ -206,18 +291,40 @@ def telling_reason(step: PlanStep, numbers: dict[str, int]) -> StepReason | None
 
 def _materials(plan: Plan) -> str:
     rows = [
-        [
-            m.title,
-            amount(m.quantity) + ("" if m.unit == "each" else f" {m.unit}"),
-            f"{m.price:,.0f}",
-            m.lead_days or "",
-        ]
+        [m.title, _quantity(m), f"{m.price:,.0f}", m.lead_days or ""]
         for m in plan.materials
+        if m.kind == "material"
     ]
     if not rows:
         return ""
     headers = ["Material, with waste", "Amount", plan.cost.currency, "Days to get"]
     return section("Materials", table(rows, headers, [40, 16, 8, 11], right=(2, 3)))
+
+
+def _others(plan: Plan) -> str:
+    """Lines of their own for helpers, other trades and journeys."""
+    rows = [
+        [m.title, _quantity(m), f"{m.price:,.0f}", _price_range(m), m.lead_days or ""]
+        for m in plan.materials
+        if m.kind != "material"
+    ]
+    if plan.cost.transport:
+        title = "Carrying it to the workshop and back"
+        rows.append([title, "1", f"{plan.cost.transport:,.0f}", "", ""])
+    if not rows:
+        return ""
+    headers = ["Help, other trades, travel", "Amount", plan.cost.currency, "Range", "Days to get"]
+    return section("Others and travel", table(rows, headers, [34, 8, 8, 12, 11], right=(2, 4)))
+
+
+def _quantity(need: MaterialNeed) -> str:
+    return amount(need.quantity) + ("" if need.unit == "each" else f" {need.unit}")
+
+
+def _price_range(need: MaterialNeed) -> str:
+    if need.price_low == need.price_high:
+        return ""
+    return money_span(need.price_low, need.price_high)
 
 
 def _replaced(result: Assessment, plan: Plan) -> str:

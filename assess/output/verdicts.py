@@ -47,9 +47,6 @@ def verdict_text(result: Assessment, every: bool = False) -> str:
             uncertain, and where estimates come from.
     """
     verdict = result.verdict
-    raised = [c for f in result.graded.findings for c in f.outcome.cautions]
-    if verdict.scope:
-        raised += result.plans[verdict.scope].cautions
     return sections(
         [
             heading(title(result)),
@@ -66,11 +63,23 @@ def verdict_text(result: Assessment, every: bool = False) -> str:
             _list("What would change it", what_would_change_it(result)),
             _list("Worth saving from it", verdict.worth_saving),
             paragraph(_worth(result)),
-            caution_titles(raised, result.knowledge, "assess plan."),
+            _cautions(result),
             section(capital(result.trade.noun), description(result)),
             "" if every else MORE,
         ]
     )
+
+
+def _cautions(result: Assessment) -> str:
+    """Cautions of the recommended scope, and of the dangers that were found, by their titles."""
+    scope = result.verdict.scope
+    planned = result.plans[scope].cautions if scope else ()
+    found = [c for f in result.graded.findings if f.outcome.danger for c in f.outcome.cautions]
+    commands = ["assess plan"] if planned else []
+    if not set(found) <= set(planned):
+        commands.append("assess grade")
+    where = " and ".join(commands) + "."
+    return caution_titles([*found, *planned], result.knowledge, where)
 
 
 def headline(result: Assessment) -> str:

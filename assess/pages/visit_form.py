@@ -9,7 +9,7 @@ from assess.assessment import Assessment
 from assess.base.units import symbol
 from assess.grading.judgements import Judgement, State
 from assess.inspection.question_order import places_to, seen_at_visit
-from assess.inspection.visit_walk import BEFORE_OPENING, VisitMeans, stop_of_criterion
+from assess.inspection.visit_walk import BEFORE_OPENING, VisitMeans, stop_here
 from assess.knowledge.knowledge_base import Knowledge
 from assess.output.grades import title
 from assess.output.visits import stop_title
@@ -86,12 +86,14 @@ def form_stops(result: Assessment, means: VisitMeans) -> tuple[FormStop, ...]:
     ]
     stops: dict[str, list[Judgement]] = {}
     for judgement in asked:
-        stops.setdefault(stop_of_criterion(judgement.criterion, knowledge), []).append(judgement)
+        stop = stop_here(judgement.criterion, knowledge, configuration)
+        stops.setdefault(stop, []).append(judgement)
     opened: set[str] = set()
     found = []
     for name, there in stops.items():
-        chain = places_to(there[0].criterion, knowledge, configuration)
-        opens = [] if name in BEFORE_OPENING else [p for p in chain if p not in opened]
+        ways = (places_to(j.criterion, knowledge, configuration) for j in there)
+        needed = dict.fromkeys(place for way in ways for place in way)
+        opens = [] if name in BEFORE_OPENING else [p for p in needed if p not in opened]
         opened.update(opens)
         found.append(
             FormStop(

@@ -14,13 +14,18 @@ nearly all of it; a choice that is too expensive at its exact price is excluded,
 every choice that contains it, and the choice is made again. More steps never cost less: where
 the logarithm of the cost has the standard deviation sigma, one more step raises the quantile z
 while (z - sigma) sigma < 1, and so up to z = 2.
+
+The first hours of a job are spent in full, and of those beyond only a share. The lesser of two
+linear prices says so: every hour in full, or a share of every hour and a sum for the first ones.
+Neither is ever too low, and one of them is right, so the choice is made with each, and the better
+one is taken.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from statistics import NormalDist
 
@@ -29,7 +34,7 @@ from assess.grading.grades import DEFICITS, Graded
 from assess.grading.judgements import Judgement
 from assess.knowledge.model_base import SCOPES, Scope
 from assess.knowledge.precedence_graph import made_needless
-from assess.planning.closure import fits, is_workshop_work, pulled_by, routine
+from assess.planning.closure import fits, pulled_by, pulled_by_search, routine
 from assess.planning.cost_estimate import pert_mean, price_at
 from assess.planning.integer_program import (
     Gain,
@@ -44,6 +49,8 @@ from assess.planning.planner import Plan, Planner
 from assess.planning.workload import MaterialNeed, step_hours, step_materials
 
 TRANSPORT = "~transport"
+FIRST_HOURS = "~first hours"
+"""Stands for what the first hours of a long job cost beyond the share of later ones."""
 LEAST_POINTS = 1e-3
 """Points of a repair that restores use without improving the class, so that it can be chosen."""
 USABLE: tuple[Scope, ...] = ("working", "full")
@@ -61,8 +68,10 @@ class Offer:
         points: grade points of the whole that it gains.
         gained: finding -> the scope that it is put right for.
         repairs: the repairs chosen, without what they need.
+        searches: the steps that find the cause of a complaint; its cure is not in the price.
         plan: their plan, with everything they need.
-        usable: whether everything that keeps it out of use is put right.
+        usable: whether everything found that keeps it out of use is put right, and the causes
+            of all complaints are known or looked for.
     """
 
     price: float
@@ -70,6 +79,7 @@ class Offer:
     points: float
     gained: dict[str, Scope]
     repairs: tuple[str, ...]
+    searches: tuple[str, ...]
     plan: Plan
     usable: bool
 
@@ -157,10 +167,24 @@ class Budget:
         return found
 
     @cached_property
-    def problem(self) -> Problem:
-        """The choice as steps with prices, what they pull with them, and gains."""
-        needed = {step for gain in self.options.values() for need in gain.needs for step in need}
-        pulls: dict[str, tuple[frozenset[str], ...]] = {TRANSPORT: ()}
+    def problems(self) -> tuple[Problem, ...]:
+        """The choice as steps with prices, what they pull with them, and gains.
+
+        Once with every hour in full, and once with the share of a long job's hours.
+        """
+        workshop = self.planner.workshop
+        if workshop.overlap == 1:
+            return (self._problem(1.0, 0.0),)
+        saved = (1 - workshop.overlap) * workshop.overlap_from
+        shared = self._problem(workshop.overlap, saved)
+        if not saved:
+            return (shared,)
+        return (replace(shared, prices=self._prices(shared.pulls, 1.0, 0.0)), shared)
+
+    def _problem(self, share: float, first_hours: float) -> Problem:
+        options = (*self.options.values(), *self.searches.values())
+        needed = {step for gain in options for need in gain.needs for step in need}
+        pulls: dict[str, tuple[frozenset[str], ...]] = {TRANSPORT: (), FIRST_HOURS: ()}
         todo = sorted(needed)
         while todo:
             step = todo.pop()
@@ -169,13 +193,24 @@ class Budget:
                 todo += sorted({other for group in pulls[step] for other in group} - pulls.keys())
         findings = [f for f in self.graded.findings if self._chosen_from(f)]
         return Problem(
-            prices=self._prices(pulls),
+            prices=self._prices(pulls, share, first_hours),
             pulls=pulls,
-            gains={_name(*option): gain for option, gain in self.options.items()},
+            gains={_name(*o): gain for o, gain in self.options.items()} | self.searches,
             rivals=tuple(self._chosen_from(f) for f in findings),
             demanded=tuple(self._demanded(findings)),
             wholes=tuple(self._wholes(pulls)),
         )
+
+    @cached_property
+    def searches(self) -> dict[str, Gain]:
+        """For every search that may be chosen, by its step, what it gains and needs.
+
+        It gains no points by itself, but belongs to whatever makes the object usable.
+        """
+        if not set(USABLE) & set(self.scopes):
+            return {}
+        steps = (search.step for search in self.planner.context.searches)
+        return {step: Gain(LEAST_POINTS, (frozenset({step}),)) for step in steps}
 
     @cached_property
     def _option_named(self) -> dict[str, tuple[str, Scope]]:
@@ -185,7 +220,12 @@ class Budget:
         return _names(self.options, finding, SCOPES)
 
     def _demanded(self, findings: Iterable[Judgement]) -> Iterator[frozenset[str]]:
-        """For each finding that must be put right, the options of which one is taken."""
+        """For each finding that must be put right, the options of which one is taken.
+
+        A usable object is one whose complaints are explained.
+        """
+        if self.usable and not self.impossible:
+            yield from (frozenset({step}) for step in self.searches)
         for finding in findings:
             if finding.outcome.danger or finding.outcome.decay:
                 yield self._chosen_from(finding)
@@ -196,19 +236,22 @@ class Budget:
 
     def _pulls(self, step: str) -> Iterator[frozenset[str]]:
         knowledge, configuration = self.planner.knowledge, self.planner.configuration
-        for other, _ in pulled_by(step, knowledge, configuration):
+        search, away = self.planner.search_of(step), self.planner.goes_to_workshop(step)
+        pulled = pulled_by(step, knowledge, configuration)
+        for other, _ in pulled_by_search(search, configuration) if search else pulled:
             if self._fits(other):
                 yield self._or_better(other)
         proofs = [h.id for h in knowledge.hold_points.values() if step in h.proves]
-        always = routine("always", knowledge)
-        away = routine("workshop", knowledge) if is_workshop_work(step, knowledge) else []
-        for other in (*proofs, *always, *away):
+        always = routine("always", knowledge, configuration)
+        workshop = routine("workshop", knowledge, configuration) if away else []
+        for other in (*proofs, *always, *workshop):
             if self._fits(other) and other != step:
                 yield self._or_better(other)
         for repair in self._mended_before(step):
             yield self._or_better(repair)
-        if is_workshop_work(step, knowledge):
+        if away:
             yield frozenset({TRANSPORT})
+        yield frozenset({FIRST_HOURS})
 
     def _mended_before(self, step: str) -> Iterator[str]:
         """Repairs without which a hold point that proves a requirement cannot pass.
@@ -224,13 +267,20 @@ class Budget:
                     if requirement.id in finding.outcome.breaks:
                         yield from (r for r in finding.calls("working") if self._fits(r))
 
-    def _prices(self, steps: Iterable[str]) -> dict[str, float]:
+    def _prices(self, steps: Iterable[str], share: float, first_hours: float) -> dict[str, float]:
+        """Prices of steps.
+
+        Args:
+            steps: those to choose from.
+            share: share of each summed hour that is paid.
+            first_hours: hours that are paid beyond that share, once a job.
+        """
         planner, workshop = self.planner, self.planner.workshop
         factor = 1 + workshop.contingency
-        hour = workshop.overlap * workshop.pace * workshop.rate_per_hour * factor * self._late
-        prices = {TRANSPORT: workshop.transport * factor}
+        hour = workshop.pace * workshop.rate_per_hour * factor * self._late
+        prices = {TRANSPORT: planner.context.transport * factor, FIRST_HOURS: first_hours * hour}
         for step in steps:
-            if step == TRANSPORT:
+            if step in prices:
                 continue
             hours = step_hours(step, planner.context)
             materials = sum(
@@ -238,7 +288,7 @@ class Budget:
                 for need in self._materials(step)
                 if not planner.knowledge.materials[need.material].whole
             )
-            prices[step] = pert_mean(hours) * hour + materials * factor
+            prices[step] = pert_mean(hours) * share * hour + materials * factor
         return prices
 
     @property
@@ -256,7 +306,7 @@ class Budget:
         amounts: dict[tuple[str, str], dict[str, float]] = {}
         first: dict[tuple[str, str], str] = {}
         for step in steps:
-            for need in self._materials(step) if step != TRANSPORT else ():
+            for need in self._materials(step):
                 if materials[need.material].whole:
                     what = (need.title.casefold(), need.unit)
                     used = amounts.setdefault(what, {})
@@ -264,6 +314,9 @@ class Budget:
                     first[what] = min(first.get(what, need.material), need.material)
         for what, used in sorted(amounts.items()):
             price = workshop.prices.get(first[what], materials[first[what]].price)
+            if materials[first[what]].once:
+                # Parts of the one unit that serves all these steps.
+                used = dict.fromkeys(used, 1 / len(used))
             yield Whole(price * (1 + workshop.contingency), used)
 
     def best(self, amount: float) -> Offer | None:
@@ -274,10 +327,14 @@ class Budget:
         """
         if not (math.isfinite(amount) and amount >= 0):
             raise UserError(f"the amount must be 0 or more, not {amount:g}")
+        offers = filter(None, (self._best(problem, amount) for problem in self.problems))
+        return max(offers, key=lambda o: (round(o.points, 6), -o.price), default=None)
+
+    def _best(self, problem: Problem, amount: float) -> Offer | None:
         refused: list[frozenset[str]] = []
         limit = amount
         while True:
-            found = best(self.problem, limit, refused)
+            found = best(problem, limit, refused)
             if found is None:
                 return None
             offer = self._offer(found)
@@ -291,17 +348,23 @@ class Budget:
     @cached_property
     def least(self) -> Offer | None:
         """The cheapest that does what must be done, or the cheapest step where nothing must."""
-        found = cheapest(self.problem)
-        return self._offer(found) if found else None
+        found = filter(None, map(cheapest, self.problems))
+        offers = map(self._offer, found)
+        return min(offers, key=lambda o: (round(o.model_price, 2), -o.points), default=None)
 
     @cached_property
     def frontier(self) -> tuple[Offer, ...]:
         """The best sets from the least that must be done up to everything, costlier and better."""
-        return tuple(self._offer(found) for found in efficient_frontier(self.problem))
+        found = {
+            selection.steps: selection
+            for problem in self.problems
+            for selection in efficient_frontier(problem)
+        }
+        return _upper_hull(map(self._offer, found.values()))
 
     def _offer(self, found: Selection) -> Offer:
         gained: dict[str, Scope] = {}
-        for name in sorted(found.gains):
+        for name in sorted(found.gains - self.searches.keys()):
             criterion, scope = self._option_named[name]
             gained[criterion] = scope
         calls = {
@@ -309,7 +372,8 @@ class Budget:
             for criterion, scope in gained.items()
             for repair in self.graded.judgements[criterion].calls(scope)
         }
-        plan = self.planner.plan_for(calls | (found.steps & self._callable))
+        chosen = calls | (found.steps & (self._callable | self.searches.keys()))
+        plan = self.planner.plan_for(chosen)
         price = price_at(plan.cost, self.planner.workshop.sure_enough) if plan.steps else 0.0
         # A symptom that calls for no work of its own disappears with its cause.
         disabling = {f.id for f in self.impossible} | {
@@ -318,13 +382,19 @@ class Budget:
         healed = {c for c, scope in gained.items() if scope in USABLE}
         return Offer(
             price=price,
-            model_price=found.price,
+            model_price=self._model_price(plan),
             points=found.points,
             gained=gained,
             repairs=tuple(s.step for s in plan.steps if s.step in plan.called),
+            searches=tuple(s.step for s in plan.steps if s.step in self.searches),
             plan=plan,
-            usable=disabling <= healed,
+            usable=disabling <= healed and self.searches.keys() <= found.steps,
         )
+
+    def _model_price(self, plan: Plan) -> float:
+        cost = plan.cost
+        hours = cost.hours.mean * cost.rate_per_hour * self._late
+        return (hours + cost.materials + cost.transport) * (1 + cost.contingency)
 
     @cached_property
     def _callable(self) -> frozenset[str]:
@@ -335,6 +405,24 @@ class Budget:
             for scope in SCOPES
             for repair in finding.calls(scope)
         )
+
+
+def _upper_hull(offers: Iterable[Offer]) -> tuple[Offer, ...]:
+    """The offers of which none costs more for each point than a mixture of its neighbours."""
+    hull: list[Offer] = []
+    for offer in sorted(offers, key=lambda o: (o.model_price, -o.points)):
+        if hull and offer.points <= hull[-1].points + LEAST_POINTS / 2:
+            continue
+        if hull and offer.model_price <= hull[-1].model_price + A_CENT:
+            hull.pop()
+        while len(hull) > 1 and _slope(hull[-2], hull[-1]) <= _slope(hull[-1], offer):
+            hull.pop()
+        hull.append(offer)
+    return tuple(hull)
+
+
+def _slope(lower: Offer, upper: Offer) -> float:
+    return (upper.points - lower.points) / (upper.model_price - lower.model_price)
 
 
 def points_of(graded: Graded, planner: Planner) -> dict[str, float]:

@@ -1,41 +1,42 @@
-"""A plan to a calendar: one pair of hands, bench days, drying by the clock, materials on order.
+"""A plan to a calendar: one pair of hands, bench days, visits, drying, materials on order.
 
 Hands-on work fills the bench hours of bench days and may go on the next day; drying and rest
-run by the clock, through nights and weekends, while other work goes on. Whenever the hands are
-free they take, of the steps that may begin, the one with the longest tail of work and drying
-(list scheduling; R. L. Graham, "Bounds on multiprocessing timing anomalies", SIAM Journal on
-Applied Mathematics 17 (1969), for the method). The calendar says how far it can be from the
-best possible: no step can begin before its materials are there, what precedes it has dried, and
-one pair of hands has done all that precedes it, taken by itself and in order of earliest begin
-(the best order on one machine, by the mirror image of the rule in J. R. Jackson, "Scheduling a
-production line to minimize maximum tardiness", Management Science Research Project, University
-of California (1955)); and no calendar can end before the last step, timed in this way, is done
-and dry.
+run by the clock, through nights and weekends, while other work goes on. A day at the customer's
+home is a visit: nothing is done at the bench on that day, and the other way round. Whenever the
+hands are free they take, of the steps that may begin, the one with the longest tail of work and
+drying (list scheduling; R. L. Graham, "Bounds on multiprocessing timing anomalies", SIAM Journal
+on Applied Mathematics 17 (1969), for the method).
+
+The calendar says how far it can be from the best possible: no step can begin before its
+materials are there, its season has come, what precedes it has dried, the day after what precedes
+it elsewhere, and one pair of hands has done all that precedes it, taken by itself and in order
+of earliest begin (the best order on one machine, by the mirror image of the rule in J. R.
+Jackson, "Scheduling a production line to minimize maximum tardiness", Management Science
+Research Project, University of California (1955)); and no calendar can end before the last step,
+timed in this way, is done and dry.
 """
 
 from __future__ import annotations
 
 import datetime as dt
+import itertools
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from collections.abc import Set as AbstractSet
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import Literal
 
 from assess.base.errors import UserError, WorkshopError
+from assess.base.year_days import YearSpan
 from assess.job.workshop_profile import Workshop
-from assess.planning.critical_path import network
+from assess.planning.bench_days import A_MOMENT_H, DAY_H, HORIZON_DAYS, OPENS_AT, TOO_LONG, Bench
 from assess.planning.priority_order import Descendants, longest_tail, predecessors
 
-OPENS_AT = dt.time(9)
-WEEK_H = 168.0
-A_MOMENT_H = 1e-7
-"""Work that ends closer than this to closing time ends then: tolerance of rounding."""
-HORIZON_DAYS = 3650
-"""A job that is not done within ten years is not scheduled."""
 LATEST_START = dt.date(9800, 1, 1)
 """Dates end with the year 9999, and a late finish may be far behind the calendar's."""
-SHORTEST_DAY_H = 1 / 60
-TOO_LONG = "the job takes more than ten years at these bench hours"
+
+Site = Literal["bench", "home", "desk"]
+"""Where the hands are: at the bench, on a visit, or at a desk on any day."""
 
 
 @dataclass(frozen=True)
@@ -44,13 +45,22 @@ class Task:
 
     Attributes:
         hands_h: hands-on hours.
-        waits_h: hours by the clock after them, for drying or rest.
-        lead_days: days until its materials are there.
+        waits_h: hours by the clock after them, for drying, rest or an answer.
+        lead_days: days from the order until its materials are there.
+        ordered_after: the step after which they are ordered, one that precedes it; on the first
+            day when left out.
+        site: where it is done.
+        season: the part of the year in which it may begin.
+        at_once_after: steps before it whose waiting it does not sit out.
     """
 
     hands_h: float
     waits_h: float = 0.0
     lead_days: int = 0
+    ordered_after: str | None = None
+    site: Site = "bench"
+    season: YearSpan | None = None
+    at_once_after: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True)
@@ -71,77 +81,23 @@ class Calendar:
         bookings: in the order of their start.
         finish: when the last step is done and has dried.
         bound: no calendar of these tasks can end before this.
+        appointments: steps that were put off to a later visit, and the moment it begins.
     """
 
     bookings: tuple[Booking, ...]
     start: dt.datetime
     finish: dt.datetime
     bound: dt.datetime
+    appointments: Mapping[str, dt.datetime] = field(default_factory=dict)
 
     @property
     def slack_days(self) -> float:
         """The most days by which a better calendar could end earlier."""
         return max(0.0, (self.finish - self.bound).total_seconds() / 86400)
 
-
-@dataclass(frozen=True)
-class LongestChain:
-    """Steps that follow each other and take longest, counting work, drying and delivery.
-
-    Attributes:
-        steps: in order.
-        waits_for_materials: it begins with the delivery for the first of its steps.
-        days: by the clock, from the first day to its end, if the hands had nothing else to do.
-    """
-
-    steps: tuple[str, ...]
-    waits_for_materials: bool
-    days: float
-
-
-class Bench:
-    """The working hours of one pair of hands."""
-
-    def __init__(self, workshop: Workshop) -> None:
-        self.hours = workshop.bench_hours_a_day
-        self.days = frozenset(workshop.bench_days)
-        if not self.days or self.hours < SHORTEST_DAY_H:
-            raise WorkshopError("the profile has no bench hours, so nothing can be scheduled")
-
-    def next_moment(self, moment: dt.datetime) -> dt.datetime:
-        """The first working moment at or after a moment."""
-        while True:
-            opens = dt.datetime.combine(moment.date(), OPENS_AT)
-            closes = opens + dt.timedelta(hours=self.hours)
-            if moment.weekday() in self.days and moment < closes:
-                return max(moment, opens)
-            moment = dt.datetime.combine(moment.date() + dt.timedelta(days=1), dt.time())
-
-    def after(self, moment: dt.datetime, hours: float) -> dt.datetime:
-        """When so many hours of work, begun at a working moment, are done."""
-        a_week = self.hours * len(self.days)
-        weeks = max(0, math.ceil(hours / a_week) - 1)
-        left = hours - weeks * a_week
-        moment += dt.timedelta(weeks=weeks)
-        while True:
-            moment = self.next_moment(moment)
-            closes = dt.datetime.combine(moment.date(), OPENS_AT) + dt.timedelta(hours=self.hours)
-            today = (closes - moment).total_seconds() / 3600
-            if left <= today + A_MOMENT_H:
-                return moment + dt.timedelta(hours=left)
-            left -= today
-            moment = closes
-
-    def between(self, begin: dt.datetime, end: dt.datetime) -> float:
-        """Bench hours from one moment to a later one."""
-        weeks = (end - begin).days // 7
-        begin += dt.timedelta(weeks=weeks)
-        total = weeks * self.hours * len(self.days)
-        while (begin := self.next_moment(begin)) < end:
-            closes = dt.datetime.combine(begin.date(), OPENS_AT) + dt.timedelta(hours=self.hours)
-            total += (min(closes, end) - begin).total_seconds() / 3600
-            begin = closes
-        return total
+    def visits(self, tasks: Mapping[str, Task]) -> tuple[dt.date, ...]:
+        """The days at the customer's home, each a journey there and back."""
+        return tuple(_visit_days(self.bookings, tasks))
 
 
 def schedule(
@@ -152,75 +108,173 @@ def schedule(
     Args:
         tasks: every step with its hours.
         descendants: the transitively closed precedence among the steps, without circles.
-        workshop: bench hours and days.
-        start: the first day; materials are ordered then.
+        workshop: bench hours, bench days and days off.
+        start: the first day.
 
     Raises:
         WorkshopError: the profile has no bench hours, or the job takes more than ten years.
         UserError: no calendar reaches as far as the start.
     """
-    bench = Bench(workshop)
     if start >= LATEST_START:
         raise UserError(f"the first day must be before the year {LATEST_START.year}")
+    bench = Bench(workshop, start)
     begin = dt.datetime.combine(start, OPENS_AT)
     tails = longest_tail(descendants, {s: t.hands_h + t.waits_h for s, t in tasks.items()})
     _refuse_too_long(tasks, tails, bench)
     before = predecessors(descendants)
-    ready: dict[str, dt.datetime] = {}
-    bookings: list[Booking] = []
-    now = bench.next_moment(begin)
-    while len(bookings) < len(tasks):
-        if now - begin > dt.timedelta(days=HORIZON_DAYS):
-            raise WorkshopError(TOO_LONG)
-        may = {s: _may_begin(s, tasks, before, ready, begin) for s in tasks if s not in ready}
-        known = {s: moment for s, moment in may.items() if moment is not None}
-        open_now = [s for s, moment in known.items() if moment <= now]
-        if not open_now:
-            now = bench.next_moment(min(known.values()))
+    if not tasks:
+        return Calendar((), begin, begin, begin)
+
+    def book(appointments: Mapping[str, dt.datetime]) -> list[Booking]:
+        hands = _Hands(tasks, descendants, before, tails, bench, bench.clock_h(begin))
+        return hands.booked(appointments)
+
+    bookings, appointments = _with_fewer_visits(book, tasks, descendants)
+    finish = max(b.ready for b in bookings)
+    bound = bench.moment(_bound_h(tasks, descendants, before, bench, bench.clock_h(begin)))
+    return Calendar(tuple(bookings), begin, finish, min(finish, bound), appointments)
+
+
+def _with_fewer_visits(
+    book: Callable[[Mapping[str, dt.datetime]], list[Booking]],
+    tasks: Mapping[str, Task],
+    descendants: Descendants,
+) -> tuple[list[Booking], dict[str, dt.datetime]]:
+    """Bookings in which what nothing waits for is put off to the next visit.
+
+    It is put off only where that saves a visit, and neither another visit nor the finish comes
+    on a later day.
+    """
+    bookings, dates = book({}), dict[str, dt.datetime]()
+    days = _visit_days(bookings, tasks)
+    for day, later in itertools.pairwise(days):
+        visit = {b.step for b in bookings if tasks[b.step].site == "home" and b.start.date() == day}
+        follow = {s for step in visit for s in descendants[step]} - visit
+        if not visit or any(b.step in follow and b.start.date() < later for b in bookings):
             continue
-        step = min(open_now, key=lambda s: (-round(tails[s], 6), s))
-        end = bench.after(now, tasks[step].hands_h)
-        ready[step] = end + dt.timedelta(hours=tasks[step].waits_h)
-        bookings.append(Booking(step, now, end, ready[step]))
-        now = bench.next_moment(end)
-    finish = max((b.ready for b in bookings), default=begin)
-    bound = _bound(tasks, descendants, before, bench, begin)
-    return Calendar(tuple(bookings), begin, finish, min(finish, bound))
+        opens = dt.datetime.combine(later, OPENS_AT)
+        tried_dates = dates | dict.fromkeys(visit, opens)
+        tried = book(tried_dates)
+        if _saves_a_visit(tried, bookings, tasks):
+            bookings, dates = tried, tried_dates
+    return bookings, dates
 
 
-def longest_chain(
-    tasks: Mapping[str, Task], descendants: Descendants, workshop: Workshop, start: dt.date
-) -> LongestChain:
-    """The chain of delivery, work and drying that no number of hands could shorten.
+def _saves_a_visit(
+    new: Sequence[Booking], old: Sequence[Booking], tasks: Mapping[str, Task]
+) -> bool:
+    before, now = _visit_days(old, tasks), _visit_days(new, tasks)
+    finish, earlier = (max(b.ready for b in bookings).date() for bookings in (new, old))
+    if len(now) >= len(before) or finish > earlier:
+        return False
+    return all(a <= b for a, b in zip(reversed(now), reversed(before), strict=False))
 
-    It is found with bench hours stretched over the week as evenly as they fill it, and then
-    put on the clock alone.
 
-    Args:
-        tasks: every step with its hours.
-        descendants: the transitively closed precedence among the steps.
-        workshop: bench hours and days.
-        start: the first day; materials are ordered then.
+def _visit_days(bookings: Iterable[Booking], tasks: Mapping[str, Task]) -> list[dt.date]:
+    """The days of all work at the home, in order; a long step takes every bench day between."""
+    days: set[dt.date] = set()
+    for booking in bookings:
+        if tasks[booking.step].site == "home":
+            days |= {booking.start.date(), booking.end.date()}
+    return sorted(days)
+
+
+class _Hands:
+    """One pair of hands going through the days, always to the free step with the longest tail."""
+
+    def __init__(
+        self,
+        tasks: Mapping[str, Task],
+        descendants: Descendants,
+        before: Mapping[str, AbstractSet[str]],
+        tails: Mapping[str, float],
+        bench: Bench,
+        begin_h: float,
+    ) -> None:
+        self.tasks, self.descendants, self.bench = tasks, descendants, bench
+        self.begin_h = begin_h
+        self.rank = {s: (-round(tails[s], 6), s) for s in tasks}
+        self.left = {s: len(before[s]) for s in tasks}
+        self.may_h = {
+            s: begin_h + (0.0 if t.ordered_after else t.lead_days * DAY_H) for s, t in tasks.items()
+        }
+        self.ordered_by: dict[str, list[str]] = {}
+        for step, task in tasks.items():
+            if task.ordered_after and task.lead_days:
+                self.ordered_by.setdefault(task.ordered_after, []).append(step)
+        self.site: Site | None = None
+        self.site_day = -1
+
+    def booked(self, appointments: Mapping[str, dt.datetime]) -> list[Booking]:
+        """All steps in time, some of them not before an appointment."""
+        for step, moment in appointments.items():
+            self.may_h[step] = max(self.may_h[step], self.bench.clock_h(moment))
+        free = {s for s, count in self.left.items() if count == 0}
+        bookings: list[Booking] = []
+        now = self.bench.next_h(self.begin_h)
+        while free:
+            if now - self.begin_h > HORIZON_DAYS * DAY_H:
+                raise WorkshopError(TOO_LONG)
+            earliest = {s: self._earliest_h(self.tasks[s], max(now, self.may_h[s])) for s in free}
+            now = min(earliest.values())
+            open_now = [s for s in free if earliest[s] <= now + A_MOMENT_H]
+            step = min(open_now, key=lambda s: self._order(s, now))
+            booking = self._book(step, now)
+            bookings.append(booking)
+            free.discard(step)
+            for follower in self.descendants[step]:
+                self.left[follower] -= 1
+                if self.left[follower] == 0:
+                    free.add(follower)
+            now = self.bench.next_h(self.bench.clock_h(booking.end))
+        return bookings
+
+    def _order(self, step: str, now: float) -> tuple[bool, float, str]:
+        """On a visit, what needs the visit comes before what can be done anywhere."""
+        visiting = self.site == "home" and math.floor(now / DAY_H) == self.site_day
+        return (visiting and self.tasks[step].site == "desk", *self.rank[step])
+
+    def _earliest_h(self, task: Task, from_h: float) -> float:
+        """The first working moment for a task: on a day that is not spent elsewhere already."""
+        moment = in_season_h(task, from_h, self.bench)
+        elsewhere = self.site is not None and task.site not in ("desk", self.site)
+        if elsewhere and math.floor(moment / DAY_H) == self.site_day:
+            moment = in_season_h(task, self.bench.day_after_h(moment), self.bench)
+        return moment
+
+    def _book(self, step: str, now: float) -> Booking:
+        task = self.tasks[step]
+        end = self.bench.after_h(now, task.hands_h)
+        ready = end + task.waits_h
+        if task.site != "desk":
+            self.site, self.site_day = task.site, math.floor(end / DAY_H)
+        for follower in self.descendants[step]:
+            over = end if step in self.tasks[follower].at_once_after else ready
+            self.may_h[follower] = max(self.may_h[follower], over)
+        for ordered in self.ordered_by.get(step, ()):
+            there = ready + self.tasks[ordered].lead_days * DAY_H
+            self.may_h[ordered] = max(self.may_h[ordered], there)
+        moments = (self.bench.moment(h) for h in (now, end, ready))
+        return Booking(step, *moments)
+
+
+def in_season_h(task: Task, from_h: float, bench: Bench) -> float:
+    """The first working moment at or after a moment that lies in a task's season.
 
     Raises:
-        WorkshopError: the profile has no bench hours.
+        WorkshopError: there is none within ten years.
     """
-    bench = Bench(workshop)
-    stretch = WEEK_H / (bench.hours * len(bench.days))
-    durations = {s: t.hands_h * stretch + t.waits_h for s, t in tasks.items()}
-    after = dict(descendants)
-    deliveries = {f"delivery for {s}": s for s, t in tasks.items() if t.lead_days}
-    for delivery, step in deliveries.items():
-        durations[delivery] = tasks[step].lead_days * 24.0
-        after[delivery] = frozenset({step, *descendants[step]})
-    found = network(after, durations).chain
-    steps = tuple(s for s in found if s not in deliveries)
-    begin = now = dt.datetime.combine(start, OPENS_AT)
-    for step in steps:
-        delivered = begin + dt.timedelta(days=tasks[step].lead_days)
-        done = bench.after(max(now, delivered), tasks[step].hands_h)
-        now = done + dt.timedelta(hours=tasks[step].waits_h)
-    return LongestChain(steps, len(steps) < len(found), (now - begin).total_seconds() / 86400)
+    moment = bench.next_h(from_h)
+    while task.season is not None:
+        day = math.floor(moment / DAY_H)
+        date = bench.date(day)
+        if task.season.holds(date):
+            break
+        if moment - from_h > HORIZON_DAYS * DAY_H:
+            raise WorkshopError(TOO_LONG)
+        wait = task.season.next_from(date) - date
+        moment = bench.next_h((day + wait.days) * DAY_H)
+    return moment
 
 
 def meanwhile(calendar: Calendar) -> dict[str, tuple[str, ...]]:
@@ -238,46 +292,69 @@ def meanwhile(calendar: Calendar) -> dict[str, tuple[str, ...]]:
 
 def _refuse_too_long(tasks: Mapping[str, Task], tails: Mapping[str, float], bench: Bench) -> None:
     """Refuse what cannot be done within ten years before any date runs over."""
-    at_the_bench = sum(t.hands_h for t in tasks.values()) / (bench.hours * len(bench.days) / 7)
+    at_the_bench = sum(t.hands_h for t in tasks.values()) / (bench.hours * len(bench.weekdays) / 7)
     by_the_clock = max(tails.values(), default=0.0) / 24
     delivered = max((t.lead_days for t in tasks.values()), default=0)
     if max(at_the_bench, by_the_clock, delivered) > HORIZON_DAYS:
         raise WorkshopError(TOO_LONG)
 
 
-def _may_begin(
-    step: str,
-    tasks: Mapping[str, Task],
-    before: Mapping[str, AbstractSet[str]],
-    ready: Mapping[str, dt.datetime],
-    begin: dt.datetime,
-) -> dt.datetime | None:
-    """When a step may begin; None while something before it is not scheduled yet."""
-    if not all(other in ready for other in before[step]):
-        return None
-    delivered = begin + dt.timedelta(days=tasks[step].lead_days)
-    return max([delivered, *(ready[other] for other in before[step])])
-
-
-def _bound(
+def _bound_h(
     tasks: Mapping[str, Task],
     descendants: Descendants,
     before: Mapping[str, AbstractSet[str]],
     bench: Bench,
-    begin: dt.datetime,
-) -> dt.datetime:
+    begin_h: float,
+) -> float:
     """When the last step has dried, if each began as early as all that precedes it lets it."""
-    earliest_h: dict[str, float] = {}
-    dry: dict[str, dt.datetime] = {}
+    worked_h: dict[str, float] = {}
+    ended: dict[str, float] = {}
+    dry: dict[str, float] = {}
+    begun = bench.worked_h(begin_h)
     # In a closed precedence an earlier step has more descendants.
     for step in sorted(tasks, key=lambda s: -len(descendants[s])):
         task = tasks[step]
-        worked = bench.after(begin, _hands_free_h(before[step], tasks, earliest_h))
-        delivered = begin + dt.timedelta(days=task.lead_days)
-        earliest = max([worked, delivered, *(dry[other] for other in before[step])])
-        earliest_h[step] = bench.between(begin, earliest)
-        dry[step] = bench.after(earliest, task.hands_h) + dt.timedelta(hours=task.waits_h)
-    return max([bench.after(begin, _hands_free_h(tasks, tasks, earliest_h)), *dry.values()])
+        free = bench.after_h(begin_h, _hands_free_h(before[step], tasks, worked_h))
+        earliest = max(
+            free,
+            delivered_h(task, dry, begin_h),
+            *(over_h(other, task, ended, dry) for other in before[step]),
+            day_after_others_h(task, before[step], tasks, ended, bench),
+        )
+        moment = in_season_h(task, earliest, bench)
+        worked_h[step] = bench.worked_h(moment) - begun
+        ended[step] = bench.after_h(moment, task.hands_h)
+        dry[step] = ended[step] + task.waits_h
+    return max(bench.after_h(begin_h, _hands_free_h(tasks, tasks, worked_h)), *dry.values())
+
+
+def over_h(
+    before: str, task: Task, ended_h: Mapping[str, float], dry_h: Mapping[str, float]
+) -> float:
+    """When a step before a task is over for it: dry, or at its end if that is enough."""
+    return ended_h[before] if before in task.at_once_after else dry_h[before]
+
+
+def delivered_h(task: Task, ready_h: Mapping[str, float], begin_h: float) -> float:
+    """When the materials of a task are there, once the step before their order is done."""
+    if not task.lead_days:
+        return begin_h
+    ordered = ready_h[task.ordered_after] if task.ordered_after else begin_h
+    return ordered + task.lead_days * DAY_H
+
+
+def day_after_others_h(
+    task: Task,
+    before: AbstractSet[str],
+    tasks: Mapping[str, Task],
+    ended_h: Mapping[str, float],
+    bench: Bench,
+) -> float:
+    """The day after the last step that precedes a task and is done elsewhere; 0 when none is."""
+    if task.site == "desk":
+        return 0.0
+    elsewhere = [ended_h[s] for s in before if tasks[s].site not in ("desk", task.site)]
+    return bench.day_after_h(max(elsewhere)) if elsewhere else 0.0
 
 
 def _hands_free_h(

@@ -17,8 +17,10 @@ from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.precedence_graph import made_needless
 from assess.knowledge.steps import Step
 from assess.knowledge.work import Link, Place
+from assess.planning.access import access_to, fitting_place, is_open_already
+from assess.planning.fault_finding import Search
 
-CauseKind = Literal["finding", "required", "entailed", "access", "proof", "routine"]
+CauseKind = Literal["finding", "complaint", "required", "entailed", "access", "proof", "routine"]
 
 
 @dataclass(frozen=True)
@@ -42,22 +44,27 @@ class Closure:
 
 
 def closure(
-    roots: Mapping[str, Iterable[str]], knowledge: Knowledge, configuration: Configuration
+    roots: Mapping[str, Iterable[str]],
+    knowledge: Knowledge,
+    configuration: Configuration,
+    searches: Iterable[Search] = (),
 ) -> Closure:
-    """All steps that the chosen repairs need.
+    """All steps that the chosen repairs and searches need.
 
     Args:
         roots: chosen repairs, each with the criteria that call for it.
         knowledge: what the plugins declare.
         configuration: tags and facts of the object; what does not fit is left out.
+        searches: what the cause is to be found of.
 
     Returns:
-        The steps; empty when no chosen repair fits.
+        The steps; empty when no chosen repair fits and nothing is to be found.
     """
     replaced: dict[str, str] = {}
     kept: set[str] = set()
     while True:
-        steps = _ClosureBuilder(knowledge, configuration, frozenset(replaced)).run(roots)
+        builder = _ClosureBuilder(knowledge, configuration, frozenset(replaced))
+        steps = builder.run(roots, searches)
         found = _needless(steps, knowledge, kept)
         orphans = {lesser for lesser in replaced if not _replaces(lesser, steps, knowledge)}
         if orphans:
@@ -96,7 +103,15 @@ class _ClosureBuilder:
         self.steps: dict[str, list[Cause]] = {}
         self.todo: list[str] = []
 
-    def run(self, roots: Mapping[str, Iterable[str]]) -> dict[str, list[Cause]]:
+    def run(
+        self, roots: Mapping[str, Iterable[str]], searches: Iterable[Search]
+    ) -> dict[str, list[Cause]]:
+        away = False
+        for search in searches:
+            self.steps[search.step] = [Cause("complaint", search.symptom, complaint_said(search))]
+            for step, cause in pulled_by_search(search, self.configuration):
+                self.add(step, cause)
+            away = away or search.workshop
         for repair, criteria in sorted(roots.items()):
             for criterion in criteria:
                 asks = (
@@ -108,7 +123,10 @@ class _ClosureBuilder:
         self.drain()
         if self.steps:
             self.add_routine("always")
-            if any(is_workshop_work(s, self.knowledge) for s in self.steps):
+            away = away or any(
+                is_workshop_work(s, self.knowledge, self.configuration) for s in self.steps
+            )
+            if away:
                 self.add_routine("workshop")
             self.drain()
             while self.add_proofs():
@@ -131,9 +149,10 @@ class _ClosureBuilder:
             causes.append(cause)
 
     def add_routine(self, occasion: Literal["always", "workshop"]) -> None:
-        for step in routine(occasion, self.knowledge):
-            text = "part of every job" if occasion == "always" else "part of every workshop job"
-            self.add(step, Cause("routine", occasion, text))
+        text = "part of every job" if occasion == "always" else "part of every workshop job"
+        for step in routine(occasion, self.knowledge, self.configuration):
+            reason = "it is open already" if Step(step).is_access else text
+            self.add(step, Cause("routine", occasion, reason))
 
     def add_proofs(self) -> bool:
         before = len(self.steps)
@@ -145,21 +164,48 @@ class _ClosureBuilder:
 
 
 def fits(step: str, knowledge: Knowledge, configuration: Configuration) -> bool:
-    """Whether a step is known and fits this object."""
+    """Whether a step is known and fits this object; what is open already is not opened."""
     thing = knowledge.place_of(step) or knowledge.work(step)
-    return thing is not None and configuration.admits(thing.needs, thing.excludes)
+    if thing is None or is_open_already(step, configuration):
+        return False
+    return configuration.admits(thing.needs, thing.excludes)
 
 
-def is_workshop_work(step: str, knowledge: Knowledge) -> bool:
-    """Whether a step is a repair that a finding may call for and that no home allows."""
+def is_workshop_work(step: str, knowledge: Knowledge, configuration: Configuration) -> bool:
+    """Whether a step is a repair that a finding may call for and that no home allows.
+
+    Where the object stands in the workshop already, everything is done there.
+    """
+    if configuration.in_workshop:
+        return True
     repair = knowledge.repairs.get(step)
     return repair is not None and repair.when == "called" and repair.workshop
 
 
-def routine(occasion: Literal["always", "workshop"], knowledge: Knowledge) -> list[str]:
-    """Steps that belong to every plan, or to every plan with workshop work."""
+def routine(
+    occasion: Literal["always", "workshop"], knowledge: Knowledge, configuration: Configuration
+) -> list[str]:
+    """Steps that belong to every plan, or to every plan with workshop work.
+
+    What is open already is closed in every plan.
+    """
     works = (*knowledge.repairs.values(), *knowledge.hold_points.values())
-    return [work.id for work in works if work.when == occasion]
+    found = [work.id for work in works if work.when == occasion]
+    if occasion == "always":
+        found += [Step.closing(place) for place in sorted(configuration.opened)]
+    return found
+
+
+def complaint_said(search: Search) -> str:
+    """Why a search is in a plan."""
+    return f'complained of: "{search.asks}", and nothing found explains it'
+
+
+def pulled_by_search(search: Search, configuration: Configuration) -> Iterator[tuple[str, Cause]]:
+    """The steps that a search brings into a plan with it, each with why."""
+    reason = f"to find the cause: {search.asks}"
+    for place in search.places:
+        yield access_to(place, configuration), Cause("access", search.step, reason)
 
 
 def pulled_by(
@@ -178,7 +224,7 @@ def pulled_by(
         return
     yield from _linked(work.requires, work.id, "required")
     for place in work.places:
-        yield Step.opening(place), Cause("access", work.id, f"to reach: {work.title}")
+        yield access_to(place, configuration), Cause("access", work.id, f"to reach: {work.title}")
     repair = knowledge.repairs.get(work.id)
     if repair:
         yield from _linked(repair.entails, work.id, "entailed")
@@ -190,23 +236,22 @@ def _pulled_by_place(
     opening, closing = Step.opening(place.id), Step.closing(place.id)
     yield opening, Cause("access", closing, "it must be open before it is closed")
     yield closing, Cause("access", opening, "what was opened is closed again")
-    outer = _outer(place, knowledge, configuration)
+    outer = fitting_place(place.inside, knowledge, configuration)
     if outer:
-        yield Step.opening(outer.id), Cause("access", opening, place.reason or place.title)
-    yield from _linked(place.open_requires, opening, "required")
+        reason = place.reason or place.title
+        own = access_to(place.id, configuration)
+        yield access_to(outer.id, configuration), Cause("access", own, reason)
+    if place.id not in configuration.opened:
+        yield from _open_first(place, configuration)
     yield from _linked(place.close_requires, closing, "required")
     yield from _linked(place.close_entails, closing, "entailed")
 
 
-def _outer(place: Place, knowledge: Knowledge, configuration: Configuration) -> Place | None:
-    """The nearest enclosing place that this object has."""
-    inside = place.inside
-    while inside:
-        outer = knowledge.places[inside]
-        if configuration.admits(outer.needs, outer.excludes):
-            return outer
-        inside = outer.inside
-    return None
+def _open_first(place: Place, configuration: Configuration) -> Iterator[tuple[str, Cause]]:
+    """What opening a place requires; of a place that is open already, only that it is closed."""
+    for step, cause in _linked(place.open_requires, Step.opening(place.id), "required"):
+        already = is_open_already(step, configuration)
+        yield (Step.closing(Step(step).target) if already else step), cause
 
 
 def _linked(links: tuple[Link, ...], by: str, kind: CauseKind) -> Iterator[tuple[str, Cause]]:

@@ -110,8 +110,9 @@ def spread(mean: float, sd: float) -> Spread:
 def job_hours(hours: Iterable[HoursRange], workshop: Workshop) -> Spread:
     """Bench hours of a whole job: steps added up, overlapped, with the shared factor."""
     steps = list(hours)
-    scale = workshop.overlap * workshop.pace
-    mean = scale * sum(map(pert_mean, steps))
+    summed = sum(map(pert_mean, steps))
+    scale = workshop.share_spent(summed) * workshop.pace
+    mean = scale * summed
     variance = scale**2 * sum(map(pert_variance, steps))
     shared = math.exp(workshop.whole_job_spread**2)
     return spread(mean, math.sqrt(max(0.0, (mean**2 + variance) * shared - mean**2)))
@@ -197,7 +198,7 @@ def sampled_hours(
     shape_low, shape_high = 1 + 4 * (likely - low) / safe, 1 + 4 * (high - likely) / safe
     shares = random.beta(shape_low[:, None], shape_high[:, None], (len(hours), samples))
     factor = _whole_job_factor(workshop.whole_job_spread, random.random_sample(samples))
-    scale = workshop.overlap * workshop.pace
+    scale = workshop.share_spent(sum(map(pert_mean, hours))) * workshop.pace
     return np.asarray(scale * factor * (low[:, None] + width[:, None] * shares))
 
 

@@ -19,9 +19,9 @@ from assess.job.workshop_profile import Workshop
 from assess.knowledge.criteria import Outcome
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.model_base import SCOPES, HoursRange, Scope
-from assess.knowledge.precedence_graph import Precedence, Reason, precedence
+from assess.knowledge.precedence_graph import Reason, precedence
 from assess.knowledge.steps import Step, StepKind, subsystem_of
-from assess.planning.calendar import Calendar, LongestChain, Task, longest_chain, schedule
+from assess.planning.calendar import Calendar, schedule
 from assess.planning.closure import (
     Cause,
     Closure,
@@ -34,11 +34,14 @@ from assess.planning.cost_estimate import (
     Spread,
     cost_of,
     job_hours,
-    pert_mean,
     simulated,
 )
+from assess.planning.critical_path import LongestChain, longest_chain
+from assess.planning.fault_finding import Search
 from assess.planning.finish_simulation import Finish, finish_of
 from assess.planning.priority_order import Placed, StepWeight, ordered, with_chain
+from assess.planning.timing import Timing, timing, waits_of
+from assess.planning.work_order import WorkOrder
 from assess.planning.workload import (
     MaterialNeed,
     Multiplicity,
@@ -52,6 +55,9 @@ from assess.planning.workload import (
 from assess.plugin.api import Quantity
 
 HOURS_A_DAY = 24.0
+FOUND = "one finding explains it; add it to the job file and plan again"
+RESTS_FROM_DAYS = 14
+"""A second reading so much later is a rest that goes on while other work is done."""
 
 
 @dataclass(frozen=True)
@@ -66,8 +72,8 @@ class StepReason:
 class PlanStep:
     """One numbered step of a plan.
 
-    ``kind`` is ``repair``, ``hold point``, ``open`` or ``close``; ``waits_hours`` is drying
-    or rest by the clock; ``reasons`` are all direct reasons of order; ``rule`` is what
+    ``kind`` is ``repair``, ``hold point``, ``open``, ``close`` or ``find``; ``waits_hours`` is
+    drying or rest by the clock; ``reasons`` are all direct reasons of order; ``rule`` is what
     decided between this step and the others that were free.
     """
 
@@ -141,37 +147,52 @@ class Planner:
         graded: Graded,
         workshop: Workshop,
         quantities: Mapping[tuple[str, str], Quantity] | None = None,
+        searches: tuple[Search, ...] = (),
     ) -> None:
         self.knowledge, self.configuration = knowledge, configuration
         self.graded, self.workshop = graded, workshop
         self.context = WorkContext(
-            knowledge, configuration, workshop, graded.judgements, quantities or {}
+            knowledge, configuration, workshop, graded.judgements, quantities or {}, searches
         )
         self.order: list[Placed] = []
-        self.precedence: Precedence = precedence(knowledge)
+        self._timed: tuple[Plan, Timing] | None = None
+        self.work_order = WorkOrder(precedence(knowledge), knowledge, searches, self._urgent())
+
+    def _urgent(self) -> frozenset[str]:
+        """Repairs called for that remove a danger to people or a live infestation."""
+        called = {repair for scope in SCOPES for repair in called_for(self.graded, scope)}
+        repairs = self.knowledge.repairs
+        return frozenset(r for r in called if r in repairs and repairs[r].danger_first)
+
+    def searches(self, scope: Scope) -> tuple[Search, ...]:
+        """What the cause is to be found of within a scope: nothing where it is only made safe."""
+        return () if scope == "stabilise" else self.context.searches
 
     def plans(self) -> dict[Scope, Plan]:
         """The plan of each scope."""
         calls = {scope: called_for(self.graded, scope) for scope in SCOPES}
-        chosen = {s: closure(calls[s], self.knowledge, self.configuration) for s in SCOPES}
+        chosen = {s: self._closure(calls[s], self.searches(s)) for s in SCOPES}
         everything = {step: causes for c in chosen.values() for step, causes in c.steps.items()}
         self.order = self._ordered(everything, calls)
         return {s: self._plan(s, chosen[s], calls[s], self.order) for s in SCOPES}
 
     def plan_for(self, repairs: Iterable[str], scope: Scope = "full") -> Plan:
-        """The plan of chosen repairs out of those that some scope calls for, in the same order.
+        """The plan of chosen repairs and searches out of those of some scope, in the same order.
 
         :meth:`plans` must have been called before.
         """
         wanted, every = set(repairs), {s: called_for(self.graded, s) for s in SCOPES}
         calls = {r: c for s in SCOPES for r, c in every[s].items() if r in wanted}
-        chosen = closure(calls, self.knowledge, self.configuration)
+        chosen = self._closure(calls, [s for s in self.context.searches if s.step in wanted])
         known = [placed.step for placed in self.order]
         order = self.order
         if not chosen.steps.keys() <= set(known):
             # Lesser work that every scope replaces is in no scope's plan.
             order = self._ordered({**dict.fromkeys(known, ()), **chosen.steps}, every, known)
         return self._plan(scope, chosen, calls, order)
+
+    def _closure(self, calls: Mapping[str, tuple[str, ...]], searches: Iterable[Search]) -> Closure:
+        return closure(calls, self.knowledge, self.configuration, searches)
 
     def calendar(self, plan: Plan, start: dt.date) -> Calendar:
         """A plan in time, at the mean hours of its steps.
@@ -184,8 +205,8 @@ class Planner:
             WorkshopError: the profile has no bench hours, or the job takes more than ten years.
             UserError: no calendar reaches as far as the start.
         """
-        tasks = self.tasks(plan)
-        return schedule(tasks, self.precedence.among(tasks), self.workshop, start)
+        timed = self.timing(plan)
+        return schedule(timed.tasks, timed.descendants, self.workshop, start)
 
     def finish(self, plan: Plan, calendar: Calendar) -> Finish:
         """When a plan worked in the order of its calendar will be done.
@@ -194,9 +215,10 @@ class Planner:
             plan: one of this planner's plans.
             calendar: what :meth:`calendar` gave for it.
         """
-        tasks = self.tasks(plan)
-        hours = {s.step: s.hours for s in plan.steps}
-        return finish_of(calendar, tasks, hours, self.precedence.among(tasks), self.workshop)
+        timed = self.timing(plan)
+        return finish_of(
+            calendar, timed.tasks, timed.hours, timed.descendants, self.workshop, timed.back
+        )
 
     def longest_chain(self, plan: Plan, calendar: Calendar) -> LongestChain:
         """The steps of a plan that decide how long it would take with any number of hands.
@@ -205,20 +227,31 @@ class Planner:
             plan: one of this planner's plans.
             calendar: what :meth:`calendar` gave for it.
         """
-        tasks, first_day = self.tasks(plan), calendar.start.date()
-        return longest_chain(tasks, self.precedence.among(tasks), self.workshop, first_day)
+        timed = self.timing(plan)
+        return longest_chain(timed.tasks, timed.descendants, self.workshop, calendar.start.date())
 
-    def tasks(self, plan: Plan) -> dict[str, Task]:
-        """What the calendar needs to know of a plan's steps, at their mean hours."""
-        scale = self.workshop.overlap * self.workshop.pace
-        return {
-            s.step: Task(
-                pert_mean(s.hours) * scale,
-                s.waits_hours,
-                max((m.lead_days for m in s.materials), default=0),
-            )
-            for s in plan.steps
-        }
+    def timing(self, plan: Plan) -> Timing:
+        """What the calendar needs to know of a plan's steps."""
+        if self._timed is not None and self._timed[0] is plan:
+            return self._timed[1]
+        hours = {s.step: s.hours for s in plan.steps}
+        leads = {s.step: max((m.lead_days for m in s.materials), default=0) for s in plan.steps}
+        among = self.work_order.among(hours)
+        stands_there = self.configuration.in_workshop
+        timed = timing(hours, leads, among, self.knowledge, self.workshop, stands_there)
+        self._timed = (plan, timed)
+        return timed
+
+    def goes_to_workshop(self, step: str) -> bool:
+        """Whether a step can be done only in the workshop."""
+        search = self.search_of(step)
+        if search is not None and search.workshop:
+            return True
+        return is_workshop_work(step, self.knowledge, self.configuration)
+
+    def search_of(self, step: str) -> Search | None:
+        """The search that a step is, if it is one."""
+        return next((s for s in self.context.searches if s.step == step), None)
 
     def _ordered(
         self,
@@ -233,7 +266,7 @@ class Planner:
                 soon = [self.graded.judgements[c].best.how_soon for c in criteria]
                 urgency[repair] = max([urgency.get(repair, 0), *soon])
         weights = {s: self._weight(s, urgency.get(s, 0)) for s in steps}
-        descendants = self.precedence.among(steps)
+        descendants = self.work_order.among(steps)
         return ordered(with_chain(descendants, settled) if settled else descendants, weights)
 
     def _weight(self, step: str, urgency: int) -> StepWeight:
@@ -242,7 +275,8 @@ class Planner:
         return StepWeight(
             stage=self._stage(step),
             danger_first=repair is not None and repair.danger_first,
-            rests=work is not None and work.waiting_days > 0,
+            rests=work is not None
+            and (work.waiting_days > 0 or work.again_after_days >= RESTS_FROM_DAYS),
             closing=Step(step).kind is StepKind.CLOSE,
             urgency=urgency,
             duration_h=likely + self._waits(step),
@@ -252,9 +286,10 @@ class Planner:
         return step_hours(step, self.context)
 
     def _waits(self, step: str) -> float:
-        repair, work = self.knowledge.repairs.get(step), self.knowledge.work(step)
-        dries_h = repair.drying_hours if repair else 0.0
-        return max(dries_h, work.waiting_days * HOURS_A_DAY if work else 0.0)
+        """Hours by the clock that a step takes besides its own: waits, and until it is repeated."""
+        work = self.knowledge.work(step)
+        again_h = work.again_after_days * HOURS_A_DAY if work else 0.0
+        return again_h + waits_of(step, self.knowledge)
 
     def _stage(self, step: str) -> str:
         place = self.knowledge.place_of(step)
@@ -280,8 +315,8 @@ class Planner:
         hours = job_hours((s.hours for s in steps), self.workshop)
         needs = [need for s in steps for need in s.materials]
         materials = tuple(joined_materials(needs, self.knowledge, self.workshop))
-        away = any(is_workshop_work(s.step, self.knowledge) for s in steps)
-        transport = self.workshop.transport if away else 0.0
+        away = any(map(self.goes_to_workshop, chosen.steps))
+        transport = self.context.transport if away else 0.0
         cost = cost_of(hours, sum(m.price for m in materials), transport, self.workshop)
         return Plan(
             scope,
@@ -299,12 +334,12 @@ class Planner:
         knowledge = self.knowledge
         repair, hold = knowledge.repairs.get(step), knowledge.hold_points.get(step)
         place, kind = knowledge.place_of(step), Step(step).kind
-        direct = self.precedence.direct(step, chosen.steps)
+        direct = self.work_order.direct(step, chosen.steps)
         counted = multiplicity(repair, self.context) if repair else Multiplicity(1.0, True)
         return PlanStep(
             number=number,
             step=step,
-            kind=kind if place else ("repair" if repair else "hold point"),
+            kind="repair" if repair else "hold point" if hold else kind,
             title=knowledge.title(step),
             stage=self._stage(step),
             hours=self._hours(step),
@@ -315,15 +350,23 @@ class Planner:
             causes=chosen.steps[step],
             reasons=tuple(StepReason(before, reason) for before, reason in direct),
             rule=placed.rule,
-            how=(repair or hold).how if repair or hold else "",  # type: ignore[union-attr]
+            how=self._how(step),
             avoid=repair.avoid if repair else "",
-            test=repair.test if repair else "",
+            test=repair.test if repair else FOUND if kind is StepKind.FIND else "",
             if_fails=hold.if_fails if hold else "",
             passes=self._pass_mark(step, scope),
             lasts_years=repair.lasts_years if repair else None,
             reversible=repair.reversible if repair else True,
             note=place.reason if place else "",
         )
+
+    def _how(self, step: str) -> str:
+        work, search = self.knowledge.work(step), self.search_of(step)
+        if search is None:
+            return work.how if work else ""
+        criteria = self.knowledge.criteria
+        parts = (f"{h}: {'; '.join(criteria[c].asks for c in found)}." for h, found in search.parts)
+        return " ".join(["" if search.signs else "Make it happen first.", *parts]).lstrip()
 
     def _cautions(self, step: str, causes: Iterable[Cause]) -> tuple[str, ...]:
         """The step's own cautions, and those of the findings that call for it; people first."""

@@ -19,12 +19,14 @@ class RequirementInPlan:
         broken_by: findings that break it.
         mended: whether the plan mends all of them.
         proofs: the numbers of the steps that prove it.
+        searches: the numbers of the steps that find the cause of a complaint that breaks it.
     """
 
     requirement: Requirement
     broken_by: tuple[Judgement, ...]
     mended: bool
     proofs: tuple[int, ...]
+    searches: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -45,7 +47,15 @@ def requirements_of(planner: Planner, plan: Plan) -> tuple[RequirementInPlan, ..
         broken = tuple(f for f in planner.graded.findings if requirement.id in f.outcome.breaks)
         proofs = sorted(numbers[hold] for hold in requirement.proved_by if hold in numbers)
         mended = all(_is_mended(finding, plan) for finding in broken)
-        found.append(RequirementInPlan(requirement, broken, mended, tuple(proofs)))
+        searches = tuple(
+            numbers[search.step]
+            for search in planner.context.searches
+            if search.step in numbers
+            and requirement.id in planner.knowledge.symptoms[search.symptom].breaks
+        )
+        found.append(
+            RequirementInPlan(requirement, broken, mended, tuple(proofs), tuple(sorted(searches)))
+        )
     return tuple(found)
 
 

@@ -13,7 +13,8 @@ from assess.job.workshop_profile import Workshop
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.model_base import HoursRange, Scope
 from assess.knowledge.steps import Step, StepKind
-from assess.knowledge.work import Repair
+from assess.knowledge.work import HoursPer, Material, Repair
+from assess.planning.fault_finding import Search
 from assess.plugin.api import Quantity
 
 
@@ -27,6 +28,7 @@ class WorkContext:
         workshop: hours, prices and pace of the workshop.
         judgements: counted answers, by criterion; without them everything is done once.
         quantities: amounts of material that plugins computed, by repair and material.
+        searches: what the cause is to be found of.
     """
 
     knowledge: Knowledge
@@ -34,6 +36,12 @@ class WorkContext:
     workshop: Workshop
     judgements: Mapping[str, Judgement] = field(default_factory=dict)
     quantities: Mapping[tuple[str, str], Quantity] = field(default_factory=dict)
+    searches: tuple[Search, ...] = ()
+
+    @property
+    def transport(self) -> float:
+        """What it costs to bring it to the workshop and back, or only back from there."""
+        return self.workshop.transport * (0.5 if self.configuration.in_workshop else 1.0)
 
 
 @dataclass(frozen=True)
@@ -47,7 +55,13 @@ class Multiplicity:
 
 @dataclass(frozen=True)
 class MaterialNeed:
-    """An amount of one material: net, with waste as bought, and its price."""
+    """An amount of one material: net, with waste as bought, and its price.
+
+    Attributes:
+        lead_days: days from the order until it is there; 0 for what is in stock.
+        kind: ``material``, ``service`` or ``trip``.
+        price_low, price_high: the range of the price; both ``price`` where none is declared.
+    """
 
     material: str
     title: str
@@ -55,6 +69,29 @@ class MaterialNeed:
     quantity: float
     price: float
     lead_days: int
+    kind: str = "material"
+    price_low: float = 0.0
+    price_high: float = 0.0
+
+
+def material_need(material: Material, quantity: float, workshop: Workshop) -> MaterialNeed:
+    """What an amount of a material costs in a workshop, and how long it takes to get."""
+    price = workshop.prices.get(material.id, material.price)
+    own_price = material.id in workshop.prices
+    low, high = material.price_range or (price, price)
+    if own_price:
+        low = high = price
+    return MaterialNeed(
+        material.id,
+        material.title,
+        material.unit,
+        quantity,
+        quantity * price,
+        workshop.lead_days.get(material.id, material.days_to_get),
+        material.kind,
+        quantity * low,
+        quantity * high,
+    )
 
 
 def called_for(graded: Graded, scope: Scope) -> dict[str, tuple[str, ...]]:
@@ -91,26 +128,43 @@ def multiplicity(repair: Repair, context: WorkContext) -> Multiplicity:
 
 
 def step_hours(step: str, context: WorkContext) -> HoursRange:
-    """Low, likely and high bench hours of one step, before overlap."""
+    """Low, likely and high bench hours of one step, before overlap.
+
+    Hours of the workshop profile, like declared ones, are for the usual size.
+    """
     repair = context.knowledge.repairs.get(step)
     count = multiplicity(repair, context).count if repair else 1.0
-    declared = context.workshop.hours.get(step) or _declared_hours(step, context.knowledge)
-    return HoursRange(tuple(count * h for h in declared))
+    usual, hours_per = _usual_hours(step, context)
+    scale = count * _size(hours_per, context.configuration)
+    return HoursRange(tuple(scale * h for h in context.workshop.hours.get(step) or usual))
 
 
-def _declared_hours(step: str, knowledge: Knowledge) -> HoursRange:
+def _usual_hours(step: str, context: WorkContext) -> tuple[HoursRange, HoursPer | None]:
+    """The declared hours of a step done once, and what they grow with."""
+    knowledge, found = context.knowledge, Step(step)
     work = knowledge.work(step)
     if work:
-        return work.hours
-    found = Step(step)
+        return work.hours, work.hours_per
+    if found.kind is StepKind.FIND:
+        return next(search.hours for search in context.searches if search.step == step), None
     place = knowledge.places[found.target]
-    return place.open_hours if found.kind is StepKind.OPEN else place.close_hours
+    hours = place.open_hours if found.kind is StepKind.OPEN else place.close_hours
+    return hours, place.hours_per
+
+
+def _size(hours_per: HoursPer | None, configuration: Configuration) -> float:
+    """How much more than usual there is of what the hours grow with; 1 while that is not known."""
+    facts = configuration.facts
+    if hours_per is None or not facts.keys() >= set(hours_per.facts):
+        return 1.0
+    return math.prod(facts[fact] for fact in hours_per.facts) / hours_per.usual
 
 
 def step_materials(step: str, context: WorkContext) -> list[MaterialNeed]:
     """What one step uses, with waste, before amounts are rounded up for buying.
 
-    An amount that a plugin computed replaces the declared one.
+    An amount that a plugin computed replaces the declared one. Of what is bought once a job each
+    step shows the one unit.
     """
     repair = context.knowledge.repairs.get(step)
     if repair is None:
@@ -121,18 +175,15 @@ def step_materials(step: str, context: WorkContext) -> list[MaterialNeed]:
         material = context.knowledge.materials[use.id]
         computed = context.quantities.get((step, use.id))
         amount = computed.amount if computed else use.quantity * (1.0 if use.fixed else count)
-        quantity = amount * (1 + material.waste)
-        price = quantity * context.workshop.prices.get(use.id, material.price)
-        needs.append(
-            MaterialNeed(use.id, material.title, material.unit, quantity, price, material.lead_days)
-        )
+        quantity = 1.0 if material.once else amount * (1 + material.waste)
+        needs.append(material_need(material, quantity, context.workshop))
     return needs
 
 
 def joined_materials(
     needs: list[MaterialNeed], knowledge: Knowledge, workshop: Workshop
 ) -> list[MaterialNeed]:
-    """The same materials added up, rounded up where only whole units are sold.
+    """The same materials added up, rounded up where only whole units are sold, or bought once.
 
     Materials of several subsystems are the same when title and unit are.
     """
@@ -146,12 +197,9 @@ def joined_materials(
     for what, material_id in sorted(first.items()):
         material = knowledge.materials[material_id]
         quantity = totals[what]
-        if material.whole:
+        if material.once:
+            quantity = 1.0
+        elif material.whole:
             quantity = float(math.ceil(quantity - 1e-9))
-        price = quantity * workshop.prices.get(material_id, material.price)
-        joined.append(
-            MaterialNeed(
-                material_id, material.title, material.unit, quantity, price, material.lead_days
-            )
-        )
+        joined.append(material_need(material, quantity, workshop))
     return joined

@@ -21,6 +21,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
+from operator import mul
 
 from assess.grading.grades import DEFICITS, Graded
 from assess.grading.judgements import Judgement
@@ -47,7 +49,7 @@ class Beliefs:
     """The posterior of the states of care.
 
     Attributes:
-        states: names of the states, as the profile has them.
+        care: what was believed before anything was seen.
         whole: probability of each state of the whole.
         given_whole: subsystem -> for each state of the whole, the probabilities of its own.
         given_subsystem: component -> for each state of its subsystem, those of its own.
@@ -59,7 +61,7 @@ class Beliefs:
         hint_tables: criterion -> evidence criterion -> the table of :func:`hint_tables`.
     """
 
-    states: tuple[str, ...]
+    care: Care
     whole: Chances
     given_whole: dict[str, tuple[Chances, ...]]
     given_subsystem: dict[str, tuple[Chances, ...]]
@@ -68,6 +70,11 @@ class Beliefs:
     hint_tables: dict[str, dict[str, Table]]
     symptoms: tuple[SymptomEvidence, ...] = ()
     before_complaints: dict[str, tuple[Chances, ...]] = field(default_factory=dict)
+
+    @property
+    def states(self) -> tuple[str, ...]:
+        """Names of the states, as the profile has them."""
+        return tuple(state.name for state in self.care.states)
 
     @property
     def complaints(self) -> tuple[SymptomEvidence, ...]:
@@ -79,22 +86,31 @@ class Beliefs:
         rows = self.before_complaints.get(criterion, self.outcomes[criterion])
         return mixed(self.of_component(self.component_of[criterion]), rows)
 
+    @cached_property
+    def _by_component(self) -> dict[str, Chances]:
+        subsystems = {s: mixed(self.whole, rows) for s, rows in self.given_whole.items()}
+        return {c: mixed(subsystems[subsystem_of(c)], r) for c, r in self.given_subsystem.items()}
+
+    @cached_property
+    def _by_criterion(self) -> dict[str, Chances]:
+        return {}
+
     def of_component(self, component: str) -> Chances:
         """Probability of each state of care of one component."""
-        subsystem = mixed(self.whole, self.given_whole[subsystem_of(component)])
-        return mixed(subsystem, self.given_subsystem[component])
+        return self._by_component[component]
 
     def of_criterion(self, criterion: str) -> Chances:
         """Probability of each outcome of a criterion that is not seen, in declared order."""
-        return mixed(self.of_component(self.component_of[criterion]), self.outcomes[criterion])
+        found = self._by_criterion.get(criterion)
+        if found is None:
+            states = self.of_component(self.component_of[criterion])
+            found = self._by_criterion[criterion] = mixed(states, self.outcomes[criterion])
+        return found
 
 
 def mixed(weights: Chances, rows: tuple[Chances, ...]) -> Chances:
     """Rows of probabilities, weighted and added up."""
-    return tuple(
-        sum(w * p for w, p in zip(weights, column, strict=True))
-        for column in zip(*rows, strict=True)
-    )
+    return tuple(sum(map(mul, weights, column)) for column in zip(*rows, strict=True))
 
 
 @kept
@@ -263,7 +279,7 @@ def _posterior(
         given_whole[subsystem], passed = _upward_message(logs, transition)
         _add(whole, passed)
     return Beliefs(
-        states=tuple(state.name for state in care.states),
+        care=care,
         whole=_normal(_exponentials(whole)),
         given_whole=given_whole,
         given_subsystem=given_subsystem,

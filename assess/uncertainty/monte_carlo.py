@@ -8,10 +8,11 @@ changes only what depends on it.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping
+from copy import copy
 from dataclasses import dataclass
 from functools import lru_cache
-from itertools import accumulate
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,14 +20,17 @@ from numpy.typing import NDArray
 from assess.grading.grades import Graded
 from assess.grading.judgements import Judgement
 from assess.knowledge.knowledge_base import Knowledge, kept
+from assess.knowledge.prior_beliefs import Care
 from assess.knowledge.steps import subsystem_of
 from assess.uncertainty.association import MOST_ODDS, Table, hint_order
-from assess.uncertainty.bayes_network import Beliefs, Chances
+from assess.uncertainty.bayes_network import Beliefs, hint_tables
 from assess.uncertainty.plan_arrays import Floats
 
 COUNT = 1000
 OVERSAMPLING = 2
 """How many times as many scenarios are drawn where they are drawn again to fit a complaint."""
+MOST_COMBINATIONS = 512
+"""As many combinations of evidence are multiplied out before sampling."""
 SEED = 1890
 OutcomeIndices = NDArray[np.int8]
 """Index of the outcome of each unseen criterion in each scenario: (criteria, scenarios)."""
@@ -61,17 +65,21 @@ def sample(graded: Graded, knowledge: Knowledge, believed: Beliefs, count: int =
     # A part and a criterion may have the same id; they share the later row.
     rows = 1 + max(_rows(knowledge).values())
     if not believed.before_complaints:
-        uniforms = _uniforms(rows, count)
-        return Sample(unseen, _drawn(unseen, knowledge, believed, uniforms)[0], float(count))
+        draw = _Draw(knowledge, believed, _uniforms(rows, count))
+        draw.add(unseen)
+        return Sample(unseen, draw.table(unseen), float(count))
     # What the complaints depend on is drawn first, many times; all else for what is kept.
     uniforms = _uniforms(rows, count * OVERSAMPLING)
     some = _depended_on(unseen, believed)
-    weights = _weights(graded, believed, some, *_drawn(some, knowledge, believed, uniforms))
+    many = _Draw(knowledge, believed, uniforms)
+    many.add(some)
+    weights = _weights(graded, believed, many)
     effective = float(weights.sum() ** 2 / (weights**2).sum())
     steps = (np.arange(count) + 0.5) * weights.sum() / count
     again = np.minimum(np.searchsorted(np.cumsum(weights), steps), len(weights) - 1)
-    outcomes, _ = _drawn(unseen, knowledge, believed, uniforms[:, again])
-    return Sample(unseen, outcomes, min(effective, float(count)))
+    draw = many.kept(again)
+    draw.add(tuple(j for j in unseen if j.id not in draw.outcomes))
+    return Sample(unseen, draw.table(unseen), min(effective, float(count)))
 
 
 @kept
@@ -92,100 +100,182 @@ def _depended_on(unseen: tuple[Judgement, ...], believed: Beliefs) -> tuple[Judg
     return tuple(j for j in unseen if j.id in found)
 
 
-def _weights(
-    graded: Graded,
-    believed: Beliefs,
-    unseen: tuple[Judgement, ...],
-    outcomes: OutcomeIndices,
-    states: NDArray[np.intp],
-) -> NDArray[np.float64]:
+def _weights(graded: Graded, believed: Beliefs, draw: _Draw) -> NDArray[np.float64]:
     """Importance weights: what each scenario says of the complaints, over what drew it.
 
     Returns:
         Of shape (scenarios,).
     """
-    row_of = {judgement.id: row for row, judgement in enumerate(unseen)}
-    weights = np.ones(outcomes.shape[1])
+    weights = np.ones(draw.count)
     for item in believed.complaints:
-        absent = np.full(outcomes.shape[1], 1 - item.symptom.leak)
+        absent = np.full(draw.count, 1 - item.symptom.leak)
         for criterion, strengths in item.strengths.items():
-            if criterion in row_of:
-                absent *= 1 - np.array(strengths)[outcomes[row_of[criterion]]]
+            if criterion in draw.outcomes:
+                absent *= 1 - np.array(strengths).take(draw.outcomes[criterion])
             else:
                 absent *= 1 - strengths[graded.judgements[criterion].position]
         weights *= 1 - absent
     for criterion, before in believed.before_complaints.items():
-        row = row_of[criterion]
         ratio = np.array(before) / np.array(believed.outcomes[criterion])
-        weights *= ratio[states[row], outcomes[row]]
+        state = draw.states[believed.component_of[criterion]]
+        weights *= ratio[state, draw.outcomes[criterion]]
     return weights
 
 
-def _drawn(
-    unseen: tuple[Judgement, ...], knowledge: Knowledge, believed: Beliefs, uniforms: Floats
-) -> tuple[OutcomeIndices, NDArray[np.intp]]:
-    """Sample outcomes of unseen criteria from what is believed of each.
+@dataclass(frozen=True)
+class _HintGroup:
+    """Some of the evidence of a criterion, and the product of its factors.
+
+    Attributes:
+        evidence: criteria that hint, each with the step of its outcomes in ``factors``.
+        unknown: where in ``factors`` nothing of the evidence is drawn.
+        factors: of shape (outcomes, combinations of evidence); 1 for what is not drawn.
+    """
+
+    evidence: tuple[tuple[str, int], ...]
+    unknown: int
+    factors: NDArray[np.float64]
+
+
+@kept
+def _hint_groups(knowledge: Knowledge, care: Care) -> dict[str, tuple[_HintGroup, ...]]:
+    """The evidence of every criterion with hints, multiplied out in groups."""
+    groups = {}
+    for criterion, tables in hint_tables(knowledge, care).items():
+        waiting: list[list[str]] = [[]]
+        size = 1
+        for evidence, table in tables.items():
+            size *= len(table) + 1
+            if waiting[-1] and size > MOST_COMBINATIONS:
+                waiting.append([])
+                size = len(table) + 1
+            waiting[-1].append(evidence)
+        groups[criterion] = tuple(_hint_group({e: tables[e] for e in names}) for names in waiting)
+    return groups
+
+
+def _hint_group(tables: Mapping[str, Table]) -> _HintGroup:
+    factors = np.ones((len(next(iter(tables.values()))[0]), 1))
+    evidence, unknown = [], 0
+    for name, table in tables.items():
+        step = factors.shape[1]
+        evidence.append((name, step))
+        unknown += step * len(table)
+        own = np.array([*table, [1.0] * len(factors)]).T
+        factors = (factors[:, None, :] * own[:, :, None]).reshape(len(factors), -1)
+    return _HintGroup(tuple(evidence), unknown, factors)
+
+
+class _Draw:
+    """Outcomes sampled from what is believed, criterion by criterion.
 
     Associations hold between sampled outcomes as they do for seen ones.
 
-    Args:
-        unseen: what to sample; what hints at one of them must be among them.
-        knowledge: what plugins declare.
-        believed: what is believed.
-        uniforms: of shape (rows of :func:`_rows`, scenarios).
-
-    Returns:
-        The outcome of each in each scenario, and the state of care of its component; both of
-        shape (criteria, scenarios).
+    Attributes:
+        states: component -> its state of care in each scenario, of shape (scenarios,).
+        outcomes: criterion -> its outcome in each scenario, of shape (scenarios,).
     """
-    rows, count = _rows(knowledge), uniforms.shape[1]
-    if not unseen:
-        return np.zeros((0, count), np.int8), np.zeros((0, count), np.intp)
-    components = list(dict.fromkeys(j.criterion.component for j in unseen))
-    whole = _picked(np.array([believed.whole]), np.zeros(count, np.intp), uniforms[0])
-    states = np.zeros((len(components), count), np.intp)
-    subsystem_states = {
-        s: _picked(np.array(believed.given_whole[s]), whole, uniforms[rows[s]])
-        for s in {subsystem_of(c) for c in components}
-    }
-    for at, component in enumerate(components):
-        chances = np.array(believed.given_subsystem[component])
-        states[at] = _picked(
-            chances, subsystem_states[subsystem_of(component)], uniforms[rows[component]]
-        )
-    own_states = states[[components.index(j.criterion.component) for j in unseen]]
-    tables = [believed.outcomes[j.id] for j in unseen]
-    own_uniforms = uniforms[[rows[j.id] for j in unseen]]
-    outcomes = _picked_all(tables, own_states, own_uniforms)
-    _apply_associations(
-        unseen, outcomes, tables, own_states, own_uniforms, believed.hint_tables, knowledge
-    )
-    return outcomes, own_states
 
+    def __init__(self, knowledge: Knowledge, believed: Beliefs, uniforms: Floats) -> None:
+        """Sample the states of care.
 
-def _apply_associations(
-    unseen: tuple[Judgement, ...],
-    outcomes: OutcomeIndices,
-    tables: Sequence[tuple[Chances, ...]],
-    states: NDArray[np.intp],
-    uniforms: Floats,
-    hint_tables: dict[str, dict[str, Table]],
-    knowledge: Knowledge,
-) -> None:
-    """Sample again, with the same uniforms, each outcome that associated criteria change."""
-    place_of = {judgement.id: place for place, judgement in enumerate(unseen)}
-    for criterion in hint_order(knowledge):
-        evidences = {h: table for h, table in hint_tables[criterion].items() if h in place_of}
-        if criterion not in place_of or not evidences:
-            continue
-        place = place_of[criterion]
-        weights = np.array(tables[place]).T[:, states[place]]
-        factors = np.ones_like(weights)
-        for evidence, table in evidences.items():
-            factors *= np.array(table).T[:, outcomes[place_of[evidence]]]
-        weights *= np.clip(factors, 1 / MOST_ODDS, MOST_ODDS, out=factors)
-        bounds = np.cumsum(weights, axis=0)
-        outcomes[place] = (uniforms[place] * bounds[-1] > bounds[:-1]).sum(axis=0)
+        Args:
+            knowledge: what plugins declare.
+            believed: what is believed.
+            uniforms: of shape (rows of :func:`_rows`, scenarios).
+        """
+        self.knowledge, self.believed, self.uniforms = knowledge, believed, uniforms
+        self.rows = _rows(knowledge)
+        self.count = uniforms.shape[1]
+        self.outcomes: dict[str, NDArray[np.intp]] = {}
+        start = np.zeros(self.count, np.intp)
+        whole = _picked(np.array([believed.whole]), start, uniforms[0])
+        subsystems = {
+            s: _picked(np.array(chances), whole, uniforms[self.rows[s]])
+            for s, chances in believed.given_whole.items()
+        }
+        self.states = {
+            c: _picked(np.array(chances), subsystems[subsystem_of(c)], uniforms[self.rows[c]])
+            for c, chances in believed.given_subsystem.items()
+        }
+
+    def kept(self, scenarios: NDArray[np.intp]) -> _Draw:
+        """The same draw of some scenarios only, in this order."""
+        draw = copy(self)
+        draw.uniforms = self.uniforms.take(scenarios, axis=1)
+        draw.count = len(scenarios)
+        draw.outcomes = {c: row.take(scenarios) for c, row in self.outcomes.items()}
+        draw.states = {c: row.take(scenarios) for c, row in self.states.items()}
+        return draw
+
+    def table(self, unseen: tuple[Judgement, ...]) -> OutcomeIndices:
+        """The outcomes of these, which are all drawn; of shape (criteria, scenarios)."""
+        table = np.zeros((len(unseen), self.count), np.int8)
+        for row, judgement in zip(table, unseen, strict=True):
+            row[:] = self.outcomes[judgement.id]
+        return table
+
+    def add(self, unseen: tuple[Judgement, ...]) -> None:
+        """Sample more outcomes; what hints at one of them must be drawn before or among them."""
+        names = {judgement.id for judgement in unseen}
+        drawn = self.outcomes.keys() | names
+        hints = self.believed.hint_tables
+        hinted = {
+            c: None
+            for c in hint_order(self.knowledge)
+            if c in names and not drawn.isdisjoint(hints[c])
+        }
+        # Where hints form a cycle, one is evidence before what hints at it is taken into account.
+        early, done = set[str](), set[str]()
+        for criterion in hinted:
+            early |= (hints[criterion].keys() & hinted.keys()) - done
+            done.add(criterion)
+        self._add_unhinted([j for j in unseen if j.id not in hinted or j.id in early])
+        groups = _hint_groups(self.knowledge, self.believed.care)
+        for criterion in hinted:
+            self.outcomes[criterion] = self._hinted(criterion, groups[criterion])
+
+    def _add_unhinted(self, unseen: list[Judgement]) -> None:
+        """Sample from the states of care alone; those with as many outcomes at once."""
+        by_outcomes: dict[int, list[Judgement]] = {}
+        for judgement in unseen:
+            by_outcomes.setdefault(len(judgement.criterion.outcomes), []).append(judgement)
+        for number, alike in by_outcomes.items():
+            chances = np.array([self.believed.outcomes[j.id] for j in alike])
+            bounds = np.cumsum(chances, axis=2)[:, :, : number - 1].astype(np.float32)
+            at = np.vstack([self.states[j.criterion.component] for j in alike])
+            at += bounds.shape[1] * np.arange(len(alike))[:, None]
+            uniforms = self.uniforms.take([self.rows[j.id] for j in alike], axis=0)
+            picked = np.zeros(at.shape, np.intp)
+            for bound in np.moveaxis(bounds, 2, 0):
+                picked += uniforms > bound.ravel().take(at)
+            self.outcomes.update(zip((j.id for j in alike), picked, strict=True))
+
+    def _hinted(self, criterion: str, groups: tuple[_HintGroup, ...]) -> NDArray[np.intp]:
+        """Sample one criterion from its state of care and the drawn outcomes that hint at it."""
+        factors = []
+        for group in groups:
+            known = [(e, step) for e, step in group.evidence if e in self.outcomes]
+            if not known:
+                continue
+            tables = self.believed.hint_tables[criterion]
+            at = np.full(self.count, group.unknown - sum(s * len(tables[e]) for e, s in known))
+            for evidence, step in known:
+                at += step * self.outcomes[evidence]
+            factors.append(group.factors.take(at, axis=1))
+        together = factors[0]
+        for more in factors[1:]:
+            together *= more
+        np.clip(together, 1 / MOST_ODDS, MOST_ODDS, out=together)
+        state = self.states[self.believed.component_of[criterion]]
+        together *= np.array(self.believed.outcomes[criterion]).T.take(state, axis=1)
+        for last, bound in pairwise(together):
+            bound += last
+        uniforms = self.uniforms[self.rows[criterion]] * together[-1]
+        picked = np.zeros(self.count, np.intp)
+        for bound in together[:-1]:
+            picked += uniforms > bound
+        return picked
 
 
 def _picked(
@@ -200,26 +290,5 @@ def _picked(
     """
     picked = np.zeros(len(uniforms), np.intp)
     for bound in np.cumsum(chances, axis=1).T[:-1]:
-        picked += uniforms > bound[row]
-    return picked
-
-
-def _picked_all(
-    chances: Sequence[Sequence[Sequence[float]]], state: NDArray[np.intp], uniforms: Floats
-) -> OutcomeIndices:
-    """For each criterion and scenario an outcome, from the row of its component's state.
-
-    Args:
-        chances: for each criterion, rows of probabilities by state.
-        state: of shape (criteria, scenarios).
-        uniforms: of shape (criteria, scenarios).
-    """
-    most = max(len(rows[0]) for rows in chances)
-    bounds = np.full((len(chances), len(chances[0]), most - 1), 2.0, np.float32)
-    for place, rows in enumerate(chances):
-        for number, row in enumerate(rows):
-            bounds[place, number, : len(row) - 1] = list(accumulate(row))[:-1]
-    picked = np.zeros(uniforms.shape, np.int8)
-    for outcome in range(most - 1):
-        picked += uniforms > np.take_along_axis(bounds[:, :, outcome], state, axis=1)
+        picked += uniforms > bound.take(row)
     return picked

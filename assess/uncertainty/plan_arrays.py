@@ -13,35 +13,79 @@ that only the lesser one needed stay. Tests compare the result with exact plans.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from assess.job.configuration import Configuration
-from assess.knowledge.criteria import Criterion
+from assess.knowledge.criteria import Criterion, Outcome
 from assess.knowledge.knowledge_base import Knowledge, kept
 from assess.knowledge.model_base import SCOPES, Scope
 from assess.knowledge.precedence_graph import made_needless
-from assess.planning.closure import fits, is_workshop_work, pulled_by, routine
+from assess.planning.closure import (
+    fits,
+    is_workshop_work,
+    pulled_by,
+    pulled_by_search,
+    routine,
+)
 from assess.planning.cost_estimate import pert_mean, pert_variance
 from assess.planning.workload import WorkContext, multiplicity, step_hours
+from assess.uncertainty.packed_facts import Bools, Places, Unions
 
 Floats = NDArray[np.float32]
-Bools = NDArray[np.bool_]
-Places = NDArray[np.intp]
-Packed = NDArray[np.uint8]
-"""Eight yes-or-no facts to a byte, as :func:`numpy.packbits` packs them."""
+_NONE = np.float32(0)
+"""The materials of a search."""
 
 
 @dataclass(frozen=True)
 class WholeMaterial:
-    """A material sold in whole units: price of one, and amounts by step, of shape (steps,)."""
+    """A material sold in whole units.
+
+    Attributes:
+        price: of one.
+        fixed, each: steps that take it, and how much: once, and per count.
+        once: a single unit serves all steps.
+    """
 
     price: float
-    fixed: Floats
-    each: Floats
+    fixed: tuple[tuple[int, np.float32], ...]
+    each: tuple[tuple[int, np.float32], ...]
+    once: bool
+
+
+@dataclass(frozen=True)
+class OutcomeMarks:
+    """What each outcome of each criterion calls for, forbids and shows: one entry for each.
+
+    Attributes:
+        row_of: criterion -> its row in tables by criterion.
+        is_finding: whether an outcome is one; of shape (criteria, outcomes).
+        criteria, places: the criterion and the outcome of each entry; of shape (entries,).
+        as_cause: whether an entry holds where the outcome causes what keeps the object out of
+            use, or where it does not; of shape (entries,).
+        targets: the mark that each entry sets, ascending; of shape (entries,).
+        calls: scope -> the marks of the roots that are called for.
+        impossible, dissuaded: scope -> the mark of what is impossible or advised against.
+        ruined: the mark of ruin.
+        significant: level of significance -> its mark.
+        count: how many marks there are.
+    """
+
+    row_of: dict[str, int]
+    is_finding: Bools
+    criteria: Places
+    places: Places
+    as_cause: Bools
+    targets: Places
+    calls: dict[Scope, slice]
+    impossible: dict[Scope, int]
+    dissuaded: dict[Scope, int]
+    ruined: int
+    significant: dict[int, int]
+    count: int
 
 
 @dataclass(frozen=True)
@@ -51,37 +95,42 @@ class PlanArrays:
     Attributes:
         steps: every step that fits the object.
         roots: repairs that some outcome calls for, and that fit.
-        reach: for each root, the indices of the steps that it brings in, itself included.
+        reach: unites what calls for each root to what brings in each step.
         mean_h, variance_h2: of each step, done once; of shape (steps,).
         price_fixed, price_each: materials of each step with waste, once and per count; of
             shape (steps,).
         whole: materials sold in whole units.
         counted: step -> counted criteria that say how many times it is done.
-        lesser: pairs of a thorough step and one that it makes needless.
+        lesser: unites what has each thorough step to what makes each step needless.
         always, workshop: steps of every plan, and of every plan with workshop work.
         away: steps that cannot be done at the customer's home.
         root_steps: the step index of each root; of shape (roots,).
-        calls: criterion -> for each outcome and scope, the roots called for.
-        cause_calls: the same where the outcome causes what keeps the object out of use.
+        searched: roots that are searches, which are done in any case but to stabilise.
+        transport: what it costs to bring it to the workshop and back, or only back from there.
+        rows: for each declared step, the steps that it brings in, itself included; of shape
+            (declared steps, declared steps).
+        marks: what each outcome calls for, forbids and shows.
         counts: counted criterion -> for each outcome, the number that it stands for.
     """
 
     steps: tuple[str, ...]
     roots: tuple[str, ...]
-    reach: tuple[Places, ...]
+    reach: Unions
     mean_h: Floats
     variance_h2: Floats
     price_fixed: Floats
     price_each: Floats
     whole: tuple[WholeMaterial, ...]
     counted: dict[int, tuple[str, ...]]
-    lesser: tuple[tuple[int, int], ...]
+    lesser: Unions
     always: Places
     workshop: Places
     away: Places
     root_steps: Places
-    calls: dict[str, tuple[dict[Scope, tuple[int, ...]], ...]]
-    cause_calls: dict[str, tuple[dict[Scope, tuple[int, ...]], ...]]
+    searched: tuple[int, ...]
+    transport: float
+    rows: Bools
+    marks: OutcomeMarks
     counts: dict[str, tuple[float, ...]]
 
 
@@ -93,6 +142,7 @@ class _Basis:
     facts: tuple[tuple[str, float], ...]
     profile: str
     amounts: tuple[tuple[tuple[str, str], float], ...]
+    opened: frozenset[str]
     context: WorkContext = field(compare=False)
 
 
@@ -108,9 +158,10 @@ def plan_arrays(context: WorkContext) -> PlanArrays:
         tuple(sorted(configuration.facts.items())),
         context.workshop.model_dump_json(),
         tuple(sorted((use, quantity.amount) for use, quantity in context.quantities.items())),
+        configuration.opened,
         context,
     )
-    return _plan_arrays(context.knowledge, basis)
+    return _with_searches(_plan_arrays(context.knowledge, basis), context)
 
 
 @kept
@@ -135,24 +186,60 @@ def _plan_arrays(knowledge: Knowledge, basis: _Basis) -> PlanArrays:
     return PlanArrays(
         steps=steps,
         roots=roots,
-        reach=tuple(np.flatnonzero(rows[index[r]]) for r in roots),
+        reach=Unions.of(
+            len(steps),
+            ((root_index[r], int(s)) for r in roots for s in np.flatnonzero(rows[index[r]])),
+        ),
         mean_h=np.array([pert_mean(h) for h in hours], np.float32),
         variance_h2=np.array([pert_variance(h) for h in hours], np.float32),
         price_fixed=prices[0],
         price_each=prices[1],
         whole=whole,
         counted={index[r.id]: r.per for r in knowledge.repairs.values() if r.per and r.id in index},
-        lesser=tuple(_lesser(index, knowledge)),
-        always=_routine_steps("always", rows, index, knowledge),
-        workshop=_routine_steps("workshop", rows, index, knowledge),
-        away=np.array([i for s, i in index.items() if is_workshop_work(s, knowledge)], np.intp),
+        lesser=Unions.of(len(steps), _lesser(index, knowledge)),
+        always=_routine_steps("always", rows, index, context),
+        workshop=_routine_steps("workshop", rows, index, context),
+        away=np.array(
+            [i for s, i in index.items() if is_workshop_work(s, knowledge, configuration)], np.intp
+        ),
         root_steps=np.array([index[r] for r in roots], np.intp),
-        calls={c.id: _calls(c, root_index, False) for c in knowledge.criteria.values()},
-        cause_calls={c.id: _calls(c, root_index, True) for c in knowledge.criteria.values()},
+        searched=(),
+        transport=context.transport,
+        rows=rows,
+        marks=_outcome_marks(tuple(knowledge.criteria.values()), root_index),
         counts={
             c.id: _stands_for(c, configuration) for c in knowledge.criteria.values() if c.measured
         },
     )
+
+
+def _with_searches(plan: PlanArrays, context: WorkContext) -> PlanArrays:
+    """The plan arrays with the searches of one job added as the last steps and roots."""
+    index = {step: i for i, step in enumerate(plan.steps)}
+    for search in context.searches:
+        place = len(plan.steps)
+        pulled = pulled_by_search(search, context.configuration)
+        rows = plan.rows[[index[step] for step, _ in pulled if step in index]]
+        hours = step_hours(search.step, context)
+        away = search.workshop or context.configuration.in_workshop
+        plan = replace(
+            plan,
+            steps=(*plan.steps, search.step),
+            roots=(*plan.roots, search.step),
+            reach=plan.reach.with_pairs(
+                place + 1,
+                [(len(plan.roots), s) for s in (*np.flatnonzero(rows.any(axis=0)), place)],
+            ),
+            lesser=plan.lesser.with_pairs(place + 1),
+            mean_h=np.append(plan.mean_h, np.float32(pert_mean(hours))),
+            variance_h2=np.append(plan.variance_h2, np.float32(pert_variance(hours))),
+            price_fixed=np.append(plan.price_fixed, _NONE),
+            price_each=np.append(plan.price_each, _NONE),
+            away=np.append(plan.away, place) if away else plan.away,
+            root_steps=np.append(plan.root_steps, place),
+            searched=(*plan.searched, len(plan.roots)),
+        )
+    return plan
 
 
 def _reach(steps: tuple[str, ...], knowledge: Knowledge, configuration: Configuration) -> Bools:
@@ -195,9 +282,10 @@ def _routine_steps(
     occasion: Literal["always", "workshop"],
     rows: Bools,
     index: Mapping[str, int],
-    knowledge: Knowledge,
+    context: WorkContext,
 ) -> Places:
-    own = [index[s] for s in routine(occasion, knowledge) if s in index]
+    named = routine(occasion, context.knowledge, context.configuration)
+    own = [index[s] for s in named if s in index]
     return np.flatnonzero(rows[own].any(axis=0))
 
 
@@ -207,7 +295,7 @@ def _materials(
     """Prices of materials by step, and separately what is sold in whole units."""
     knowledge, amounts = basis.context.knowledge, dict(basis.amounts)
     fixed, each = np.zeros(len(index), np.float32), np.zeros(len(index), np.float32)
-    whole: dict[tuple[str, str], WholeMaterial] = {}
+    whole: dict[tuple[str, str], tuple[float, Floats, Floats, bool]] = {}
     for step, place in index.items():
         repair = knowledge.repairs.get(step)
         for use in repair.materials if repair else ():
@@ -221,17 +309,65 @@ def _materials(
                 continue
             what = (material.title.casefold(), material.unit)
             if what not in whole:
-                whole[what] = WholeMaterial(price, np.zeros_like(fixed), np.zeros_like(fixed))
-            (whole[what].fixed if once else whole[what].each)[place] += amount
-    return (fixed, each), tuple(whole.values())
+                whole[what] = (price, np.zeros_like(fixed), np.zeros_like(fixed), material.once)
+            _, once_each, per_count, _ = whole[what]
+            (once_each if once else per_count)[place] += amount
+    materials = tuple(
+        WholeMaterial(p, _amounts(f), _amounts(e), once) for p, f, e, once in whole.values()
+    )
+    return (fixed, each), materials
 
 
-def _calls(
-    criterion: Criterion, roots: Mapping[str, int], as_cause: bool
-) -> tuple[dict[Scope, tuple[int, ...]], ...]:
-    return tuple(
-        {s: tuple(roots[r] for r in outcome.calls(s, as_cause) if r in roots) for s in SCOPES}
-        for outcome in criterion.outcomes
+def _amounts(by_step: Floats) -> tuple[tuple[int, np.float32], ...]:
+    return tuple((int(step), by_step[step]) for step in np.flatnonzero(by_step))
+
+
+def _outcome_marks(criteria: tuple[Criterion, ...], roots: Mapping[str, int]) -> OutcomeMarks:
+    """The marks of every outcome: roots of each scope first, then what forbids and shows."""
+    levels = sorted({o.significance for c in criteria for o in c.outcomes if o.significance})
+    first = len(SCOPES) * len(roots)
+    impossible = {s: first + i for i, s in enumerate(SCOPES)}
+    dissuaded = {s: first + len(SCOPES) + i for i, s in enumerate(SCOPES)}
+    ruined = first + 2 * len(SCOPES)
+    significant = {level: ruined + 1 + i for i, level in enumerate(levels)}
+
+    def marks_of(outcome: Outcome, as_cause: bool) -> Iterable[int]:
+        for at, scope in enumerate(SCOPES):
+            called = outcome.calls(scope, as_cause)
+            yield from (at * len(roots) + roots[r] for r in called if r in roots)
+            if outcome.beyond_repair and (outcome.calls(scope) or scope == "full"):
+                yield impossible[scope]
+        for scope in outcome.against if outcome.advise_against and outcome.condition > 0 else ():
+            yield dissuaded[scope]
+        if outcome.ruins:
+            yield ruined
+        if outcome.significance:
+            yield significant[outcome.significance]
+
+    entries = [
+        (row, place, as_cause, mark)
+        for row, criterion in enumerate(criteria)
+        for place, outcome in enumerate(criterion.outcomes)
+        for as_cause in (False, True)
+        for mark in marks_of(outcome, as_cause)
+    ]
+    table = np.array(sorted(entries, key=lambda e: e[3]), np.intp).reshape(-1, 4)
+    is_finding = np.zeros((len(criteria), max((len(c.outcomes) for c in criteria), default=0)))
+    for row, criterion in enumerate(criteria):
+        is_finding[row, : len(criterion.outcomes)] = [o.condition > 0 for o in criterion.outcomes]
+    return OutcomeMarks(
+        row_of={c.id: row for row, c in enumerate(criteria)},
+        is_finding=is_finding.astype(np.bool_),
+        criteria=table[:, 0].copy(),
+        places=table[:, 1].copy(),
+        as_cause=table[:, 2].astype(np.bool_),
+        targets=table[:, 3].copy(),
+        calls={s: slice(i * len(roots), (i + 1) * len(roots)) for i, s in enumerate(SCOPES)},
+        impossible=impossible,
+        dissuaded=dissuaded,
+        ruined=ruined,
+        significant=significant,
+        count=ruined + 1 + len(levels),
     )
 
 

@@ -2,7 +2,7 @@
 
 A scenario fills in everything unseen (:mod:`assess.uncertainty.monte_carlo`). Which outcomes it
 has decides which steps its plan holds, and so what it costs. All scenarios are worked at once
-as arrays; yes-or-no facts are packed eight scenarios to a byte.
+as arrays; yes-or-no facts are packed, 64 scenarios to a number.
 """
 
 from __future__ import annotations
@@ -20,11 +20,14 @@ from numpy.typing import NDArray
 from assess.grading.grades import Graded
 from assess.grading.judgements import Judgement
 from assess.job.workshop_profile import Workshop
-from assess.knowledge.criteria import Outcome
 from assess.knowledge.model_base import SCOPES, Scope
 from assess.planning.cost_estimate import Spread
 from assess.uncertainty.monte_carlo import SEED, OutcomeIndices
-from assess.uncertainty.plan_arrays import Bools, Floats, Packed, PlanArrays
+from assess.uncertainty.packed_facts import Bools, Packed, Unions, packed, unpacked
+from assess.uncertainty.plan_arrays import Floats, PlanArrays
+
+SEARCHING: tuple[Scope, ...] = ("working", "full")
+"""The scopes that find the cause of what is complained of."""
 
 
 @dataclass(frozen=True)
@@ -52,9 +55,21 @@ class ScenarioCosts:
         variance = np.log1p((self.sd_h / mean) ** 2)
         return np.log(mean) - variance / 2, np.sqrt(variance)
 
+    @cached_property
+    def median_h(self) -> NDArray[Any]:
+        """The median of the hours of each scenario."""
+        median: NDArray[Any] = np.exp(self.logs[0])
+        return median
+
     def cost_at(self, quantile: float, workshop: Workshop) -> Floats:
         """The cost that each scenario stays under with this probability."""
-        return self._cost(self._hours(NormalDist().inv_cdf(quantile)), workshop)
+        if quantile not in self._hours_at:
+            self._hours_at[quantile] = self._hours(NormalDist().inv_cdf(quantile))
+        return self._cost(self._hours_at[quantile], workshop)
+
+    @cached_property
+    def _hours_at(self) -> dict[float, Floats]:
+        return {}
 
     def sampled(self, workshop: Workshop) -> tuple[Floats, Floats]:
         """Hours and cost of each scenario, each at a random quantile of its own."""
@@ -144,71 +159,67 @@ def simulate_scenarios(
         at_least: scopes that include the routine of a workshop job in any case.
     """
     count = outcomes.shape[1]
-    marks = _Marks(plan, count)
-    filled_in = {judgement.id for judgement in unseen}
-    for judgement in graded.judgements.values():
-        if judgement.is_seen and judgement.id not in filled_in:
-            marks.note(judgement, judgement.position, marks.everywhere)
-    for judgement, drawn in zip(unseen, outcomes, strict=True):
-        for place, outcome in enumerate(judgement.criterion.outcomes):
-            if outcome.condition > 0:
-                marks.note(judgement, place, np.packbits(drawn == place))
+    marks, table = _marked(plan, graded, unseen, outcomes), plan.marks
     counts = _counts(plan, graded, unseen, outcomes)
+    calls = {s: _with_searches(marks[rows], s, plan, count) for s, rows in table.calls.items()}
     costs = {
         s: _scenario_costs(
             plan,
-            marks.calls[s],
+            calls[s],
             counts,
-            _bits(marks.impossible[s], count),
+            unpacked(marks[table.impossible[s]], count),
             workshop,
             at_least is not None and at_least[s],
         )
         for s in SCOPES
     }
-    differs = np.bitwise_or.reduce(marks.calls["full"] ^ marks.calls["working"], axis=0)
-    dissuaded = {s: _bits(packed, count) for s, packed in marks.dissuaded.items()}
+    differs = np.bitwise_or.reduce(calls["full"] ^ calls["working"], axis=0)
     significance = np.zeros(count, np.int8)
-    for level, packed in sorted(marks.significant.items()):
-        significance[_bits(packed, count)] = level
-    ruined = _bits(marks.ruined, count)
+    for level, row in sorted(table.significant.items()):
+        significance[unpacked(marks[row], count)] = level
     return Scenarios(
-        unseen, outcomes, costs, dissuaded, ruined, significance, _bits(differs, count)
+        unseen=unseen,
+        outcomes=outcomes,
+        costs=costs,
+        dissuaded={s: unpacked(marks[row], count) for s, row in table.dissuaded.items()},
+        ruined=unpacked(marks[table.ruined], count),
+        significance=significance,
+        differs=unpacked(differs, count),
     )
 
 
-def _bits(packed: Packed, count: int) -> Bools:
-    return np.unpackbits(packed, axis=-1, count=count).view(np.bool_)
+def _with_searches(calls: Packed, scope: Scope, plan: PlanArrays, count: int) -> Packed:
+    """Called roots, and the searches: they take their hours whatever the cause will be."""
+    everywhere = packed(np.full((len(plan.searched), count), scope in SEARCHING))
+    return np.vstack([calls, everywhere]) if plan.searched else calls
 
 
-class _Marks:
-    """What the outcomes of many scenarios call for and forbid, eight scenarios to a byte."""
-
-    def __init__(self, plan: PlanArrays, count: int) -> None:
-        self.plan = plan
-        self.everywhere = np.packbits(np.ones(count, np.bool_))
-        width = len(self.everywhere)
-        self.calls = {s: np.zeros((len(plan.roots), width), np.uint8) for s in SCOPES}
-        self.impossible = {s: np.zeros(width, np.uint8) for s in SCOPES}
-        self.dissuaded = {s: np.zeros(width, np.uint8) for s in SCOPES}
-        self.ruined = np.zeros(width, np.uint8)
-        self.significant: dict[int, Packed] = {}
-
-    def note(self, judgement: Judgement, place: int, where: Packed) -> None:
-        """Note what one outcome of a criterion does in the scenarios that have it."""
-        outcome: Outcome = judgement.criterion.outcomes[place]
-        calls = self.plan.cause_calls if place in judgement.causing else self.plan.calls
-        for scope, roots in calls[judgement.id][place].items():
-            for root in roots:
-                self.calls[scope][root] |= where
-            if outcome.beyond_repair and (outcome.calls(scope) or scope == "full"):
-                self.impossible[scope] |= where
-        for scope in outcome.against if outcome.advise_against and outcome.condition > 0 else ():
-            self.dissuaded[scope] |= where
-        if outcome.ruins:
-            self.ruined |= where
-        if outcome.significance:
-            level = outcome.significance
-            self.significant[level] = self.significant.get(level, np.uint8(0)) | where
+def _marked(
+    plan: PlanArrays, graded: Graded, unseen: tuple[Judgement, ...], outcomes: OutcomeIndices
+) -> Packed:
+    """In which scenarios each of :class:`OutcomeMarks` is set; of shape (marks, words)."""
+    marks, count = plan.marks, outcomes.shape[1]
+    most = marks.is_finding.shape[1]
+    rows = np.array([marks.row_of[j.id] for j in unseen], np.intp)
+    # One row of facts for each outcome of what is filled in; what is seen holds everywhere.
+    where = packed(outcomes[:, None] == np.arange(most, dtype=np.int8)[:, None])
+    everywhere = packed(np.ones((1, count), np.bool_))
+    where = np.vstack([where.reshape(len(unseen) * most, everywhere.shape[1]), everywhere])
+    source = np.full(marks.is_finding.shape, -1, np.intp)
+    causing = np.zeros_like(marks.is_finding)
+    filled_in = {judgement.id for judgement in unseen}
+    for judgement in graded.judgements.values():
+        if judgement.is_seen and judgement.id not in filled_in:
+            source[marks.row_of[judgement.id], judgement.position] = len(where) - 1
+            causing[marks.row_of[judgement.id], list(judgement.causing)] = True
+    places = np.arange(len(unseen) * most, dtype=np.intp).reshape(-1, most)
+    source[rows] = np.where(marks.is_finding[rows], places, -1)
+    for row, judgement in zip(rows, unseen, strict=True):
+        if judgement.causing:
+            causing[row, list(judgement.causing)] = True
+    sources = source[marks.criteria, marks.places]
+    holds = (sources >= 0) & (causing[marks.criteria, marks.places] == marks.as_cause)
+    return Unions(marks.count, sources[holds], marks.targets[holds])(where)
 
 
 def _counts(
@@ -241,47 +252,50 @@ def _scenario_costs(
     workshop: Workshop,
     at_least_routine: bool,
 ) -> ScenarioCosts:
-    done = _bits(_done(plan, calls, at_least_routine), len(impossible))
+    held = _done(plan, calls, at_least_routine)
+    done = unpacked(held, len(impossible))
     once = done.astype(np.float32)
     times = once.copy()
     for step, count in counts.items():
         times[step] *= count
-    scale = workshop.overlap * workshop.pace
-    mean: Floats = scale * (plan.mean_h @ times)
+    summed: Floats = plan.mean_h @ times
+    # As Workshop.share_spent, for all scenarios at once.
+    first = np.minimum(summed, np.float32(workshop.overlap_from))
+    spent = first + np.float32(workshop.overlap) * (summed - first)
+    scale = workshop.pace * np.divide(spent, summed, out=np.ones_like(spent), where=summed > 0)
+    mean: Floats = scale * summed
     price = plan.price_fixed @ once + plan.price_each @ times
     for material in plan.whole:
-        amount = material.fixed @ once + material.each @ times
-        price += material.price * np.ceil(amount - 1e-4)
+        amount = np.zeros_like(price)
+        for step, quantity in material.fixed:
+            amount += quantity * once[step]
+        for step, quantity in material.each:
+            amount += quantity * times[step]
+        amount -= np.float32(1e-4)
+        units = np.ceil(amount, out=amount)
+        price += material.price * (np.minimum(units, np.float32(1)) if material.once else units)
     variance = scale**2 * (plan.variance_h2 @ np.square(times, out=times))
     shared = math.exp(workshop.whole_job_spread**2)
     sd = np.sqrt(np.maximum(0.0, (mean**2 + variance) * shared - mean**2))
-    away = np.logical_or(done[plan.away].any(axis=0), at_least_routine)
-    transport = workshop.transport * away
+    busy, leaving = (np.bitwise_or.reduce(rows, axis=0) for rows in (held, held[plan.away]))
+    away = np.logical_or(unpacked(leaving, len(impossible)), at_least_routine)
+    transport = plan.transport * away
     fixed = (price + transport) * (1 + workshop.contingency)
-    needless: Bools = np.logical_not(done.any(axis=0))
+    needless: Bools = np.logical_not(unpacked(busy, len(impossible)))
     return ScenarioCosts(mean, sd, fixed.astype(np.float32), needless, impossible, away)
 
 
 def _done(plan: PlanArrays, calls: Packed, at_least_routine: bool) -> Packed:
-    """Which steps each scenario's plan holds: packed, of shape (steps, bytes)."""
-    done = _reached(plan, calls)
-    needless = np.zeros_like(done)
-    for thorough, lesser in plan.lesser:
-        needless[lesser] |= done[thorough]
+    """Which steps each scenario's plan holds; of shape (steps, words)."""
+    done = plan.reach(calls)
+    needless = plan.lesser(done)
     kept = calls & ~needless[plan.root_steps]
     if not np.array_equal(kept, calls):
-        done = _reached(plan, kept)
+        done = plan.reach(kept)
     done &= ~needless
     busy, away = (np.bitwise_or.reduce(steps, axis=0) for steps in (done, done[plan.away]))
     if at_least_routine:
-        busy = away = np.full_like(busy, 255)
+        busy = away = np.full_like(busy, ~np.uint64(0))
     done[plan.always] |= busy
     done[plan.workshop] |= away
     return done
-
-
-def _reached(plan: PlanArrays, calls: Packed) -> Packed:
-    reached = np.zeros((len(plan.steps), calls.shape[1]), np.uint8)
-    for root in np.flatnonzero(calls.any(axis=1)):
-        reached[plan.reach[root]] |= calls[root]
-    return reached

@@ -6,7 +6,7 @@ answered, so that a sheet printed before the visit can be typed in after it.
 
 from __future__ import annotations
 
-from assess.inspection.visit_walk import BEFORE_OPENING, stop_of_criterion
+from assess.inspection.visit_walk import BEFORE_OPENING, reach_of, stop_of_criterion
 from assess.knowledge.knowledge_base import Knowledge, kept
 
 
@@ -19,14 +19,12 @@ def question_numbers(knowledge: Knowledge) -> dict[str, int]:
         stop = stop_of_criterion(knowledge.criteria[criterion], knowledge)
         if stop in BEFORE_OPENING:
             return BEFORE_OPENING.index(stop), 0, 0.0, stop, position[criterion]
-        chain = _chain(stop, knowledge)
-        opening = sum(knowledge.places[place].minutes for place in chain)
-        return len(BEFORE_OPENING), len(chain), opening, stop, position[criterion]
+        return len(BEFORE_OPENING), *reach_of(stop, knowledge), stop, position[criterion]
 
     asked = [
         c.id
         for c in knowledge.criteria.values()
-        if not c.computed_from and _at_visit(c.place, knowledge)
+        if not c.computed_from and any(_at_visit(p, knowledge) for p in c.places or (None,))
     ]
     return {criterion: n for n, criterion in enumerate(sorted(asked, key=turn), 1)}
 

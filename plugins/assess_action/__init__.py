@@ -6,9 +6,9 @@ closed. The physics of touch and the statistics of a key survey are in the modul
 """
 
 from assess import Declaration, hookimpl, read_declaration
-from assess_action.inspecting import measure, sheets
+from assess_action.inspecting import measure, quantities, sheets
 
-__all__ = ["measure", "sheets", "subsystem"]
+__all__ = ["measure", "quantities", "sheets", "subsystem"]
 
 
 @hookimpl

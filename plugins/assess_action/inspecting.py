@@ -1,21 +1,33 @@
-"""Computed values and sheets: the touch of one note, and what a key survey shows."""
+"""Computed values, amounts and sheets: one note's touch, the key survey and the stop list."""
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
-from assess import Inspection, Measurement, Row, Sheet, hookimpl
+from assess import (
+    Inspection,
+    JobFileError,
+    Measurement,
+    Quantity,
+    Row,
+    Sheet,
+    hookimpl,
+)
 from assess_action.keysurvey import (
     LEVEL_TOLERANCE_MM,
     MAX_SIDE_PLAY_MM,
     MIN_KEYS,
     MIN_SIDE_PLAY_MM,
+    KeyLevel,
     KeyRow,
     dip_spread,
     keys_to_ease,
     keys_to_rebush,
     level_keys,
+    papers,
 )
+from assess_action.stoplist import StopRow, failing, untried
 from assess_action.touch import (
     NEWTON_PER_GRAM,
     TouchReading,
@@ -30,6 +42,7 @@ from assess_action.touch import (
 INCH_WATER_PA = 249.0889
 """Conventional inch of water (NIST SP 811, table B.8)."""
 SURVEY = "action.keys"
+STOPS = "action.stops"
 SUCTION = "pneumatics.suction_half"
 TREND = "Theil (1950) and Sen (1968) for the line; limits are estimates from memory"
 MAX_LISTED = 12
@@ -57,39 +70,109 @@ _TOUCH_MEANS: dict[TouchReading, str] = {
 
 @hookimpl
 def measure(inspection: Inspection) -> list[Measurement]:
-    """The touch and the cipher suction of one note, and what the key survey shows."""
+    """The touch and cipher suction of one note, what the key survey shows, and failing stops.
+
+    Raises:
+        JobFileError: no stop knobs are counted, but the job says nowhere that it has none.
+    """
+    if inspection.facts.get("stops") == 0 and "stop_knobs" in inspection.tags:
+        raise JobFileError(
+            "instrument.facts.stops is 0; write stop_knobs = false under [instrument.features], "
+            "so that nothing speaks of stops"
+        )
     rows = inspection.survey_rows(SURVEY, _key)
-    surveyed = (_dip(rows), _loose(rows), _to_ease(rows), _off_level(rows))
+    surveyed = (_dip(rows), _odd_dips(rows), _loose(rows), _to_ease(rows), _off_level(rows))
     # Touch and cipher suction are worked out for suction instruments only.
     note = () if "pressure" in inspection.tags else (_touch(inspection), _cipher(inspection))
-    return [*note, *(m for m in surveyed if m)]
+    stops = _failing_stops(inspection.survey_rows(STOPS, _stop))
+    return [*note, *(m for m in (*surveyed, stops) if m)]
+
+
+@hookimpl
+def quantities(inspection: Inspection) -> list[Quantity]:
+    """The papers that the sheet of keys lays, where every key was surveyed."""
+    levels = _levels(inspection.survey_rows(SURVEY, _key))
+    judged = [key for key in levels if key.adjustment != "not judged"]
+    if len(judged) < inspection.facts.get("keys", math.inf):
+        return []
+    laid = float(sum(len(papers(key.shim_mm)) for key in judged))
+    says = "papers on the sheet of keys to set"
+    return [Quantity("level_keys", "level_papers", laid, says)]
 
 
 @hookimpl
 def sheets(inspection: Inspection) -> list[Sheet]:
-    """How far each key is off level, and the shim that it needs."""
-    title = "Keys to raise or lower"
-    rows = [r for r in inspection.survey_rows(SURVEY, _key) if r.height_mm is not None]
-    if not rows:
+    """The keys to move: how far each is off level and its shim, and odd dips."""
+    title = "Keys to set"
+    rows = inspection.survey_rows(SURVEY, _key)
+    levels, dips = _levels(rows), _dips_to_set(rows)
+    if not levels and not dips:
         return [Sheet("key_level", title, wants=(f"key heights in the survey {SURVEY}",))]
-    shown = tuple(
-        (
-            key.note,
-            "-" if key.off_mm is None else f"{key.off_mm:+.2f}",
-            key.adjustment,
-            f"{key.shim_mm:.2f}" if key.shim_mm else "",
-        )
-        for key in level_keys(rows)
-    )
-    notes = (
-        "Do the naturals first, then the sharps.",
+    moved = [key for key in levels if key.adjustment in ("shim", "lower")]
+    not_judged = [key.note for key in levels if key.adjustment == "not judged"]
+    left = len(levels) - len(moved) - len(not_judged)
+    notes = [
+        "Off is how far the key stands off the line. Do the naturals first, then the sharps, "
+        "and dips last.",
         "Shims are given as if laid at the front of the key. Try one on one key, then scale "
         "the rest.",
         "Lower a high key at its frame punching or, if that is not enough, at its sticker.",
-        f"Keys within {LEVEL_TOLERANCE_MM:g} mm of the line are left alone (estimate from memory).",
+        f"Keys within {LEVEL_TOLERANCE_MM:g} mm of the line are left alone (estimate from "
+        f"memory): {left} of {len(levels)}.",
+    ]
+    if not_judged:
+        notes.append(f"Too few of a kind to be judged: {_listed(tuple(not_judged))}.")
+    if not (moved or dips):
+        notes = [f"Nothing to move: {notes[3]}", *notes[4:]]
+    columns = ("Key", "Off, mm", "To do", "Shim, mm", "Papers, mm")
+    return [Sheet("key_level", title, columns, (*map(_to_move, moved), *dips), tuple(notes))]
+
+
+def _levels(rows: list[KeyRow]) -> tuple[KeyLevel, ...]:
+    return level_keys([row for row in rows if row.height_mm is not None])
+
+
+def _to_move(key: KeyLevel) -> tuple[str, ...]:
+    laid = " + ".join(f"{paper:g}" for paper in papers(key.shim_mm))
+    shim = f"{key.shim_mm:.2f}" if key.shim_mm else ""
+    return (key.note, f"{key.off_mm:+.2f}", key.adjustment, shim, laid)
+
+
+def _dips_to_set(rows: list[KeyRow]) -> tuple[tuple[str, ...], ...]:
+    """A line of the sheet for each key whose dip is far from the others."""
+    read = [row for row in rows if row.dip_mm is not None]
+    if len(read) < MIN_KEYS:
+        return ()
+    spread = dip_spread(read)
+    dips = {row.note: row.dip_mm for row in read}
+    return tuple(
+        (note, "", f"set dip {dips[note]:g} to {spread.usual_mm:.1f}", "", "")
+        for note in spread.outliers
     )
-    columns = ("Key", "Off the line, mm", "To do", "Shim, mm")
-    return [Sheet("key_level", title, columns, shown, notes)]
+
+
+def _stop(row: Row) -> StopRow:
+    texts = {name: str(row.get(name) or "") for name in ("name", "side", "divide", "works")}
+    return StopRow(**texts)
+
+
+def _failing_stops(rows: list[StopRow]) -> Measurement | None:
+    if not any(row.works for row in rows):
+        return None
+    found, left = failing(rows), untried(rows)
+    says = f"{_listed(found)}." if found else "None."
+    if left:
+        says += f" Not tried: {_listed(left)}."
+    return Measurement(
+        "failing_stops",
+        "Stops that fail to work their part",
+        "count",
+        "stops of the list that do not work, or only partly; dummies left out",
+        "common practice",
+        float(len(found)),
+        inputs=(("stops listed", str(len(rows))),),
+        says=says,
+    )
 
 
 def _key(row: Row) -> KeyRow:
@@ -180,7 +263,7 @@ def _dip(rows: list[KeyRow]) -> Measurement | None:
         return None
     spread = dip_spread(read)
     usual = f"{spread.usual_mm:.1f} mm"
-    odd = f" Left out, since far from the others: {_listed(spread.outliers)}."
+    odd = f" Set singly, since far from the others: {_listed(spread.outliers)}."
     return Measurement(
         "dip_spread",
         "Difference in dip between the deepest and the shallowest key",
@@ -191,6 +274,16 @@ def _dip(rows: list[KeyRow]) -> Measurement | None:
         inputs=(("keys read", str(len(read))), ("usual dip", usual)),
         says=f"The usual dip is {usual}.{odd if spread.outliers else ''}",
     )
+
+
+def _odd_dips(rows: list[KeyRow]) -> Measurement | None:
+    read = [r for r in rows if r.dip_mm is not None]
+    if len(read) < MIN_KEYS:
+        return None
+    odd = dip_spread(read).outliers
+    formula = "keys whose dip is far from the others (modified z-score)"
+    title = "Single keys whose dip is far from the others"
+    return _count("odd_dips", title, formula, "Iglewicz and Hoaglin (1993)", len(read), odd)
 
 
 def _loose(rows: list[KeyRow]) -> Measurement | None:

@@ -26,8 +26,9 @@ LEVEL_TOLERANCE_MM = 0.3
 MIN_SIDE_PLAY_MM = 0.1
 MAX_SIDE_PLAY_MM = 0.3
 
-# Thickness of the paper and card that shims are made of. Estimate from memory.
+# Thickness of the paper and card that shims are made of. Estimates from memory.
 SHIM_STEP_MM = 0.05
+PAPERS_MM = (0.5, 0.2, 0.1, 0.05)
 
 # Fewer keys do not make a line that others can be judged by.
 MIN_KEYS = 5
@@ -192,6 +193,28 @@ def level_keys(
         line = _line(group)
         levels += [adjusted(row, height - line.at(key_number(row.note))) for row, height in group]
     return tuple(sorted(levels, key=lambda level: key_number(level.note)))
+
+
+def papers(shim_mm: float) -> tuple[float, ...]:
+    """The papers that are laid together for a shim, thickest first [mm].
+
+    Source: thicknesses in which punchings are sold (:data:`PAPERS_MM`), an estimate from memory.
+
+    Args:
+        shim_mm: thickness of the shim [mm], in steps of :data:`SHIM_STEP_MM`.
+
+    Raises:
+        ValueError: a negative thickness.
+
+    >>> papers(0.85), papers(0.0)
+    ((0.5, 0.2, 0.1, 0.05), ())
+    """
+    left = round(not_negative("the thickness of the shim", shim_mm) / SHIM_STEP_MM)
+    laid: list[float] = []
+    for thickness in PAPERS_MM:
+        count, left = divmod(left, round(thickness / SHIM_STEP_MM))
+        laid += [thickness] * count
+    return tuple(laid)
 
 
 @dataclass(frozen=True)

@@ -32,7 +32,7 @@ class Line:
     slope: float
 
     def at(self, x: float) -> float:
-        """The height of the line at x.
+        """The height of the line at x, level + slope x. Source: geometry.
 
         >>> Line(1.0, 0.5).at(4.0)
         3.0

@@ -85,8 +85,8 @@ class CrackForecast:
 def shrinkage_from_coefficient_percent(coefficient_per_percent: float) -> float:
     """Shrinkage from green to oven dry that corresponds to a dimensional change coefficient.
 
-    S = 3000/(1/C + 20): the shrinkage formula of the Wood Handbook (2010), chapter 13, at 10 %
-    moisture content, solved for S.
+    S = 3000/(1/C + 20). Source: the shrinkage formula of the Wood Handbook (2010), chapter 13,
+    at 10 % moisture content, solved for S.
 
     Args:
         coefficient_per_percent: Coefficient C, more than 0 and at most 0.0125 per 1 %.
@@ -177,7 +177,8 @@ def board_movement(board: Board, from_mc_percent: float, to_mc_percent: float) -
 
     Between 6 and 14 % by the coefficient of its wood, outside by its shrinkage; where no
     shrinkage is published, by the one that corresponds to the coefficient. At the ends of the
-    range the two differ by less than 2 % of the movement, far less than boards differ.
+    range the two differ by less than 2 % of the movement, far less than boards differ. Source:
+    the two formulas above; how much boards differ is an estimate from memory.
 
     Args:
         board: The board.

@@ -90,7 +90,7 @@ class Piece:
 
     @property
     def area_m2(self) -> float:
-        """Area of all of them together [m2]."""
+        """Area of all of them together [m2]. Source: geometry."""
         return self.length_m * self.width_m * self.count
 
 

@@ -10,6 +10,9 @@ from assess.plugin.api import missing
 from assess_pneumatics.air import INCH_WATER_PA, air_density_kg_m3
 from assess_pneumatics.leak_kind import leak_exponent, what_exponent_suggests
 from assess_pneumatics.leakage import (
+    GOOD_HOLD_S,
+    ORDINARY_SUCTION_PA,
+    good_hold_s,
     hole_from_hold,
     mean_flow_m3_s,
     spring_force_n,
@@ -18,8 +21,10 @@ from assess_pneumatics.leakage import (
 from assess_pneumatics.pumping import EASY_STROKES_PER_MIN, judge_playing, strokes_to_close
 from assess_pneumatics.readings import (
     DEEP_NOTE,
+    GOOD_HOLD,
     HOLDS,
     LOWER_HOLD,
+    PRESSURE_HALF,
     SUCTION_HALF,
     SUCTION_SPREAD,
     WHOLE_HOLD,
@@ -47,7 +52,6 @@ from assess_pneumatics.tracing import (
 )
 from assess_pneumatics.uncertainty import COVERAGE, Measured, propagate
 
-GOOD_HOLD_S = 90.0
 USUAL_ROOM_C = 20.0
 NEVER_CLOSES = 60.0
 """What the inspection writes for a reservoir that never closes, however many strokes."""
@@ -55,6 +59,8 @@ TOO_LEAKY = "The leaks alone may keep it from closing: cure them first, then cou
 MANY_STROKES = 2.0
 """From this many times the strokes that leaks explain, the exhausters are at fault (estimate
 from memory)."""
+SAME_HOLD = 0.15
+"""Good hold times that differ by less than this share mean the same (estimate from memory)."""
 USUAL_SUCTIONS_IN = (2.0, 3.0, 3.5)
 """Lowest, middle and highest usual suction [in of water] (estimate from memory)."""
 KILOGRAM_N = 9.80665
@@ -64,11 +70,13 @@ BALANCE = "volume balance: leaks fill the reservoir within the hold time"
 
 @hookimpl
 def measure(inspection: Inspection) -> list[Measurement]:
-    """Everything that can be computed about the wind of a suction instrument, in order."""
+    """Everything that can be computed about the wind, in order; of pressure only a good hold."""
     if "suction" not in inspection.tags:
-        return []
+        good = _good_hold(inspection)
+        return [] if good.wants else [good]
     return [
         _reservoir_volume(inspection),
+        _good_hold(inspection),
         _flow(inspection),
         _hole(inspection),
         *_paths(inspection),
@@ -98,6 +106,58 @@ def _reservoir_volume(inspection: Inspection) -> Measurement:
         says="This much air comes in through leaks and reeds each time it opens.",
         wants=size_wants(inspection, "reservoir"),
     )
+
+
+def _good_hold(inspection: Inspection) -> Measurement:
+    """How long a good reservoir of this size holds, so that seconds are judged by what leaks."""
+    volume = volume_m3(inspection, "reservoir")
+    blank = Measurement(
+        id=GOOD_HOLD,
+        title="Seconds that a good reservoir of this size holds",
+        unit="s",
+        formula="volume / what a good ordinary instrument leaks, at the suction of this one",
+        source="Bernoulli's equation; 90 s for an ordinary reservoir (estimate from memory)",
+        wants=size_wants(inspection, "reservoir"),
+    )
+    if volume is None:
+        return blank
+    suction_pa, told = _usual_suction_pa(inspection)
+    density = _density_kg_m3(inspection)
+    good = propagate(lambda v: good_hold_s(v, suction_pa, density), volume)
+    taken = inspection.number(GOOD_HOLD, "s") or GOOD_HOLD_S
+    return replace(
+        blank,
+        value=good.value,
+        sd=good.sd,
+        inputs=(
+            ("reservoir volume", f"{1000 * volume.value:.1f} L"),
+            (told, f"{suction_pa / INCH_WATER_PA:.1f} in"),
+        ),
+        says=_good_hold_said(good.value, taken),
+    )
+
+
+def _good_hold_said(good_s: float, taken_s: float) -> str:
+    """What hold times are judged by: this, unless the job file states another good hold."""
+    if taken_s == GOOD_HOLD_S or abs(good_s - taken_s) <= SAME_HOLD * taken_s:
+        return "Hold times are judged as shares of it."
+    return (
+        f"The job file states {taken_s:.0f} s as a good hold, and hold times are judged by that; "
+        "leave it out, and they are judged by what leaks here."
+    )
+
+
+def _usual_suction_pa(inspection: Inspection) -> tuple[float, str]:
+    """Mean suction or pressure while it is lost [Pa], and where it is known from."""
+    pressure = "pressure" in inspection.tags
+    read_pa = inspection.number(PRESSURE_HALF if pressure else SUCTION_HALF, "Pa")
+    if read_pa:
+        return read_pa, "reading half way"
+    force, board = inspection.number("spring_force", "N"), _reservoir_board_m(inspection)
+    length, width = board.values()
+    if force and length and width and not pressure:
+        return spring_suction_pa(force, length * width), "suction of the springs"
+    return ORDINARY_SUCTION_PA, "usual reading"
 
 
 def _flow(inspection: Inspection) -> Measurement:
@@ -408,6 +468,7 @@ def figures(inspection: Inspection) -> list[Figure]:
     if "suction" not in inspection.tags or hold is None:
         return []
     suctions = suctions_pa(inspection)
+    good_s = inspection.number(GOOD_HOLD, "s") or GOOD_HOLD_S
     note = (
         "Computed with the suction falling as the springs relax."
         if suctions
@@ -421,7 +482,7 @@ def figures(inspection: Inspection) -> list[Figure]:
             "opening, % of the full travel",
             (
                 Series("measured", _opening(hold.value, suctions)),
-                Series(f"good ({GOOD_HOLD_S:g} s)", _opening(GOOD_HOLD_S, suctions)),
+                Series(f"good ({good_s:g} s)", _opening(good_s, suctions)),
             ),
             (note,),
         )

@@ -180,6 +180,45 @@ def hole_diameter_m(area_m2: float) -> float:
     return math.sqrt(4.0 * positive("the area", area_m2) / math.pi)
 
 
+GOOD_HOLD_S = 90.0
+"""Seconds that a good instrument with an ordinary reservoir holds (estimate from memory)."""
+ORDINARY_VOLUME_M3 = wedge_volume_m3(0.914, 0.406, 0.203)
+"""Air in an ordinary reservoir, 36 x 16 in and open 8 in [m3] (estimate from memory)."""
+ORDINARY_SUCTION_PA = 747.0
+"""Usual suction, 3 in of water [Pa] (estimate from memory)."""
+ORDINARY_DENSITY_KG_M3 = 1.204
+"""Air at 20 degrees C at sea level [kg/m3]: ISO 2533:1975 and the ideal gas law."""
+
+
+def good_hold_s(volume_m3: float, suction_pa: float, density_kg_m3: float) -> float:
+    """Seconds for which a reservoir holds if it leaks as little as a good ordinary one [s].
+
+    The same leak fills a reservoir in proportion to its volume, and the slower, the less
+    suction drives the air. So hold times of reservoirs of different size mean the same leak
+    where they are the same share of this.
+
+    Source: :func:`mean_flow_m3_s` and :func:`leak_area_m2` for leaks through holes; that a good
+    ordinary reservoir holds 90 s is an estimate from memory.
+
+    Args:
+        volume_m3: air between closed and open [m3].
+        suction_pa: mean suction, or pressure, while it is lost [Pa].
+        density_kg_m3: of the air [kg/m3].
+
+    Raises:
+        ValueError: an argument that is not above zero.
+
+    >>> round(good_hold_s(ORDINARY_VOLUME_M3, 747.0, 1.204))
+    90
+    >>> round(good_hold_s(ORDINARY_VOLUME_M3 / 3, 747.0, 1.204))  # small and folding
+    30
+    """
+    flow = mean_flow_m3_s(ORDINARY_VOLUME_M3, GOOD_HOLD_S)
+    good_m2 = leak_area_m2(flow, ORDINARY_SUCTION_PA, ORDINARY_DENSITY_KG_M3)
+    here_m2 = leak_area_m2(positive("the volume", volume_m3), suction_pa, density_kg_m3)
+    return here_m2 / good_m2
+
+
 @dataclass(frozen=True)
 class Hole:
     """The one round hole that would leak as much as all leaks together.

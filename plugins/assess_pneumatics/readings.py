@@ -21,6 +21,9 @@ LOWER_HOLD = "pneumatics.lower_action_hold"
 DEEP_NOTE = "pneumatics.deep_note"
 SUCTION_HALF = "pneumatics.suction_half"
 SUCTION_SPREAD = "pneumatics.suction_spread"
+PRESSURE_HALF = "pneumatics.pressure_half"
+GOOD_HOLD = "good_hold"
+"""The fact that says how long a good reservoir of this size holds."""
 HOLDS: dict[Test, str] = {
     "lower_alone": LOWER_HOLD,
     "stops_in": WHOLE_HOLD,
@@ -86,7 +89,10 @@ def suctions_pa(inspection: Inspection) -> tuple[Measured, Measured] | None:
 
 
 def around_half_pa(inspection: Inspection) -> tuple[Measured, Measured]:
-    """Suction closed and open [Pa]; a change that was not read counts as none."""
+    """Suction closed and open [Pa]; a change that was not read counts as none.
+
+    Half of the change either side of the middle: derived, for a suction that falls evenly.
+    """
     half = inspection.number(SUCTION_HALF, "Pa") or 0.0
     spread = inspection.number(SUCTION_SPREAD, "Pa") or 0.0
     return Measured(half + spread / 2, GAUGE_SD_PA), Measured(half - spread / 2, GAUGE_SD_PA)

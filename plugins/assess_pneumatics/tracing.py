@@ -133,6 +133,8 @@ def _trace(path: Path, volume_m3: Measured, tests: HoldTests) -> LeakPath:
 def openings_per_s(hold_s: float, without_s: float | None = None) -> float:
     """One over a hold time, less one over the hold time without the part [1/s].
 
+    Source: derived. The air that leaks is the volume over the hold time, and leaks add up.
+
     Args:
         hold_s: hold time of the test that includes the part [s].
         without_s: hold time of the test without it [s]; left out if there is no such test.

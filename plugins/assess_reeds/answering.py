@@ -78,28 +78,25 @@ def is_sub_bass(row: ReedRow) -> bool:
     return _SUB_BASS.search(row.rank) is not None
 
 
-def tried(found: Survey, keys: float | None, ranks: float | None) -> Coverage:
+def tried(found: Survey, reeds: float | None) -> Coverage:
     """How many reeds of the ranks were tried; the sub-bass is counted separately.
 
     Args:
         found: the survey.
-        keys: keys of the instrument.
-        ranks: its full ranks.
+        reeds: reeds of the instrument, without the sub-bass; None if not known.
     """
-    return _covered(found, keys, ranks, lambda reed: reed.heard)
+    return _covered(found, reeds, lambda reed: reed.heard)
 
 
-def read(found: Survey, keys: float | None, ranks: float | None) -> Coverage:
+def read(found: Survey, reeds: float | None) -> Coverage:
     """As ``tried``, of reeds whose distance from their rank is known, or that are silent."""
-    return _covered(found, keys, ranks, _pitch_is_known)
+    return _covered(found, reeds, _pitch_is_known)
 
 
-def _covered(
-    found: Survey, keys: float | None, ranks: float | None, known: Callable[[JudgedReed], bool]
-) -> Coverage:
-    reeds = [reed for reed in found.reeds if not is_sub_bass(reed.row)]
-    done = sum(known(reed) for reed in reeds)
-    return Coverage(done, max(round(keys * ranks), len(reeds)) if keys and ranks else None)
+def _covered(found: Survey, reeds: float | None, known: Callable[[JudgedReed], bool]) -> Coverage:
+    listed = [reed for reed in found.reeds if not is_sub_bass(reed.row)]
+    done = sum(known(reed) for reed in listed)
+    return Coverage(done, max(round(reeds), len(listed)) if reeds else None)
 
 
 def _pitch_is_known(reed: JudgedReed) -> bool:
@@ -121,24 +118,50 @@ def mains(found: Survey) -> dict[str, RankSet]:
     return {name: main for name, sets in parts.items() if (main := main_set(sets)).sure}
 
 
-def ranks_apart(found: Survey, keys: float | None, ranks: float | None) -> RanksApart | None:
+def ranks_apart(found: Survey, reeds: float | None) -> RanksApart | None:
     """The ranks furthest apart; None unless the compass of nearly all ranks was sampled.
 
     A few notes of each rank are enough: the pitch of a rank is the median of its readings.
 
     Args:
         found: the survey.
-        keys: keys of the instrument.
-        ranks: its full ranks.
+        reeds: reeds of the instrument, without the sub-bass; None if not known.
     """
     levels = mains(found)
-    if len(levels) < 2 or not keys or not ranks:
+    if len(levels) < 2 or not reeds:
         return None
     spans = sum(one.key_midis[-1] - one.key_midis[0] + 1 for one in levels.values())
-    if spans < ENOUGH_SHARE * keys * ranks:
+    if spans < ENOUGH_SHARE * reeds:
         return None
     ordered = sorted(levels.values(), key=lambda one: one.cents)
     return RanksApart(ordered[0], ordered[-1], len(ordered))
+
+
+def ranks_off(found: Survey, limit_cents: float) -> list[tuple[RankSet, float]]:
+    """Ranks that are off the pitch that the instrument shares, with how far [cents], sharp first.
+
+    Where no pitch is shared by more than half of the reeds, all but the largest group are off.
+
+    Args:
+        found: the survey.
+        limit_cents: how far a rank may be off without counting [cents].
+    """
+    levels = sorted(mains(found).values(), key=lambda one: -one.cents)
+    if not levels:
+        return []
+    pitch = found.tuning.pitch
+    level = pitch.cents if pitch else _most_shared(levels, limit_cents)
+    return [(one, one.cents - level) for one in levels if abs(one.cents - level) > limit_cents]
+
+
+def _most_shared(levels: list[RankSet], limit_cents: float) -> float:
+    """The pitch of the rank that most reeds are near [cents above A4 = 440 Hz]."""
+
+    def near(one: RankSet) -> int:
+        close = (other for other in levels if abs(other.cents - one.cents) <= limit_cents)
+        return sum(len(other.key_midis) for other in close)
+
+    return max(levels, key=near).cents
 
 
 def widest(found: Survey) -> RankSet | None:

@@ -2,14 +2,24 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import dataclass
+from functools import cached_property
 from statistics import median
 
 from assess import Inspection, Sheet
-from assess_reeds.pitch import CONCERT_A_HZ, cents_between, note_name, shifted_hz
+from assess_reeds.pitch import (
+    CONCERT_A_HZ,
+    cents_between,
+    note_name,
+    room_shift_cents,
+    shifted_hz,
+)
 from assess_reeds.retune import (
     FRAIL_CENTS,
     FRAIL_SHARE,
     LEAVE_CENTS,
+    REPLACED,
     SET_CENTS,
     USUAL_TARGETS_HZ,
     RetunePlan,
@@ -17,10 +27,12 @@ from assess_reeds.retune import (
     compare_targets,
     frail_ranks,
     leading_rank,
+    own_hz,
+    safe_cents,
 )
 from assess_reeds.rows import ReedRow
-from assess_reeds.survey import Survey
-from assess_reeds.temperament import CELESTE_BEATS_PER_S, named_temperament
+from assess_reeds.survey import Fault, JudgedReed, Survey
+from assess_reeds.temperament import CELESTE_BEATS_PER_S, Temperament, named_temperament
 from assess_reeds.tongue import ROOT, TIP, neutral_place, thinning_cents
 from assess_reeds.tuning_sheet import (
     MIDDLE_MIDI,
@@ -48,6 +60,8 @@ FRAIL_ANSWERS = {
     ),
 }
 """Answers about the drawn sample that forbid to move any rank."""
+LEAST_BEAT_HZ = 0.05
+"""A celeste slower than this does not beat: it rounds to zero."""
 FRAIL_COUNTS = ("reeds.cracked_reeds", "reeds.pitted_reeds")
 
 
@@ -59,7 +73,8 @@ def pitch_choices(inspection: Inspection, found: Survey) -> Sheet:
     frail = {reed.row.rank_name for reed in found.reeds} if everywhere else frail_ranks(found)
     usual = sorted({*USUAL_TARGETS_HZ, *([stated] if stated else [])})
     targets = [*([lead] if lead else []), *usual]
-    plans = compare_targets(found, targets, room, frail)
+    scheme, title = tuned_in(inspection)
+    plans = compare_targets(found, targets, room, frail, scheme)
     has_own = len(plans) > len(targets)
     names = [_target_name(plan, own=has_own and place == 0) for place, plan in enumerate(plans)]
     if lead:
@@ -75,6 +90,7 @@ def pitch_choices(inspection: Inspection, found: Survey) -> Sheet:
             "Too far: reeds that would have to move further than is safe for their tongues.",
             "Hours are bench hours of one experienced worker for tuning alone, estimated from "
             "memory.",
+            _temperament_note(found, scheme, title),
             _room_note(inspection, plans[0]),
             *_left_out(plans[0]),
             *(
@@ -86,6 +102,22 @@ def pitch_choices(inspection: Inspection, found: Survey) -> Sheet:
             "Metal filed off a tongue cannot be put back. If a whole set would move too far, a "
             "donor set is better. Ask: a reed specialist.",
         ),
+    )
+
+
+def tuned_in(inspection: Inspection) -> tuple[Temperament, str]:
+    """The temperament to tune in, by the feature ``tune_in``, and its title in print."""
+    scheme = next((t for t in sorted(inspection.tags) if t in SCHEMES), "equal_temperament")
+    name, title = SCHEMES[scheme]
+    return named_temperament(name), title
+
+
+def _temperament_note(found: Survey, scheme: Temperament, title: str) -> str:
+    known = found.tuning.temperament.likely
+    if known is None or known.name == scheme.name:
+        return f"In {title}."
+    return (
+        f"In {title}. It is in {known.name.replace('_', ' ')} now: to keep that, say so in tune_in."
     )
 
 
@@ -185,29 +217,31 @@ def _choice(name: str, plan: RetunePlan) -> tuple[str, ...]:
 
 def tuning_targets(inspection: Inspection, found: Survey) -> Sheet:
     """The target of every reed, in the order of work, and what to listen to."""
-    pitch = found.tuning.pitch
     lead = _lead_hz(inspection, found)
-    own = pitch.a_hz if pitch else CONCERT_A_HZ
+    own = own_hz(found, _room(inspection)) or CONCERT_A_HZ
     a_hz = inspection.number("tune_to", "Hz") or lead or own
-    beats = inspection.number("reeds.celeste_beat", "Hz")
-    ranks = _ranks([reed.row for reed in found.reeds], beats)
+    ranks = _ranks(found, inspection.number("reeds.celeste_beat", "Hz"))
     if all(rank.celeste for rank in ranks):
         return Sheet("tuning_sheet", "Tuning sheet", wants=("a rank that is not a celeste",))
-    scheme = next((t for t in sorted(inspection.tags) if t in SCHEMES), "equal_temperament")
-    name, title = SCHEMES[scheme]
+    scheme, title = tuned_in(inspection)
     bench = inspection.number("workshop_temperature", "degC")
     used = inspection.number("room_temperature", "degC")
     if bench is None or used is None:
         bench = used = None
-    made = tuning_sheet(ranks, a_hz, named_temperament(name), bench_c=bench, used_c=used)
+    made = tuning_sheet(ranks, a_hz, scheme, bench_c=bench, used_c=used)
+    tuned_at = bench if bench is not None else inspection.number("room_temperature", "degC")
+    as_found = AsFound(found, inspection.number("casework.room_temperature", "degC"), tuned_at)
     return Sheet(
         "tuning_sheet",
         f"Tuning sheet, A = {a_hz:.1f} Hz, {title}",
-        ("Reed", "No.", "Hz", "Cents", "Set by", "Beats/s"),
-        tuple(_line(line) for line in made.lines),
+        ("Reed", "Ft", "Found", "Move", "Hz", "Cents", "Set by", "Beats"),
+        tuple(_line(line, made, as_found) for line in made.lines),
         (
             "In the order of work: temperament octave, outwards from it, other ranks, celeste. "
             "Tune each reed in its own cell at steady working wind. Clean and set before you file.",
+            f"Found: what that tuner would have shown as it was surveyed. Move: cents still to go, "
+            f"+ up at the tip, - down at the heel; empty within {LEAVE_CENTS:g} cents; ! further "
+            f"than is safe for the tongue. {as_found.says}",
             f"Cents: shown by a tuner set to A = {made.bench_a_hz:.2f} Hz. Set by: what to listen "
             "to. Beats: per second, + for wide or sharp, - for narrow or flat; no beat where the "
             "column is empty.",
@@ -215,7 +249,7 @@ def tuning_targets(inspection: Inspection, found: Survey) -> Sheet:
             f"{note_name(MIDDLE_MIDI[-1])}, {OUTER_TOLERANCE_CENTS:g} cents outside, as sounding "
             "notes.",
             *_checks(made),
-            _workshop_note(made),
+            _workshop_note(made, bench),
             f"Taking 1 % of the thickness off the tip raises a tongue by about "
             f"{thinning_cents(0.01, TIP):.0f} cents; off the root it lowers it by about "
             f"{-thinning_cents(0.01, ROOT):.0f}. At {100 * neutral_place():.0f} % of the way from "
@@ -236,40 +270,106 @@ def _checks(made: TuningSheet) -> list[str]:
     ]
 
 
-def _workshop_note(made: TuningSheet) -> str:
+def _workshop_note(made: TuningSheet, bench_c: float | None) -> str:
+    if bench_c is None:
+        return (
+            "No temperature is assumed: tune at the temperature of use, since reeds fall as they "
+            "get warmer. For another, state workshop_temperature and room_temperature."
+        )
     if made.bench_a_hz == made.a_hz:
-        return "Tune at the temperature of use: reeds fall as they get warmer."
+        return "The workshop is as warm as the room where it is played."
     return (
         f"For the temperature of the workshop, tune to A = {made.bench_a_hz:.2f} Hz there. The "
         f"effect of temperature is uncertain by up to {made.unsure_cents:.1f} cents."
     )
 
 
-def _ranks(rows: list[ReedRow], beats_per_s: float | None) -> list[Rank]:
-    """The ranks of the survey; a celeste whose beats were not counted gets a calm usual rate."""
+def _ranks(found: Survey, beats_per_s: float | None) -> list[Rank]:
+    """The ranks of the survey; a celeste keeps its direction, and its beats as counted."""
     groups: dict[tuple[str, int], list[ReedRow]] = {}
-    for row in rows:
-        groups.setdefault((row.rank, row.feet), []).append(row)
+    for reed in found.reeds:
+        groups.setdefault((reed.row.rank, reed.row.feet), []).append(reed.row)
     return [
         Rank(
             name,
             feet,
             min(r.key_midi for r in group),
             max(r.key_midi for r in group),
-            (beats_per_s or CELESTE_BEATS_PER_S.likely)
-            if median(r.celeste for r in group)
-            else None,
+            _beats(found, group[0], beats_per_s) if median(r.celeste for r in group) else None,
         )
         for (name, feet), group in groups.items()
     ]
 
 
-def _line(line: Line) -> tuple[str, ...]:
+def _beats(found: Survey, row: ReedRow, counted_per_s: float | None) -> float:
+    """Beats of a celeste: counted, else from the survey, else a calm usual rate; flat below 0."""
+    read = found.tuning.celeste_beats_per_s(row) or 0.0
+    rate = counted_per_s or abs(read)
+    return math.copysign(rate if rate >= LEAST_BEAT_HZ else CELESTE_BEATS_PER_S.likely, read)
+
+
+@dataclass(frozen=True)
+class AsFound:
+    """What the survey read, turned to the temperature that is tuned at.
+
+    Attributes:
+        found: the survey.
+        surveyed_c: temperature when it was made, None if not known [degrees C].
+        tuned_c: temperature that is tuned at, None if not known [degrees C].
+    """
+
+    found: Survey
+    surveyed_c: float | None
+    tuned_c: float | None
+
+    @cached_property
+    def reeds(self) -> dict[tuple[str, int, int], JudgedReed]:
+        """The reeds by rank, length and key."""
+        return {(r.row.rank, r.row.feet, r.row.key_midi): r for r in self.found.reeds}
+
+    @property
+    def shift_cents(self) -> float:
+        """How far the reeds will have moved by then, for the temperature alone [cents]."""
+        if self.surveyed_c is None or self.tuned_c is None:
+            return 0.0
+        return room_shift_cents(self.surveyed_c, self.tuned_c).likely
+
+    @property
+    def says(self) -> str:
+        """What is taken into account."""
+        if self.surveyed_c is None or self.tuned_c is None:
+            return "Both are for the temperature of the survey."
+        return f"Surveyed at {self.surveyed_c:g} degrees Celsius, tuned at {self.tuned_c:g}."
+
+
+def _line(line: Line, made: TuningSheet, as_found: AsFound) -> tuple[str, ...]:
+    reed = as_found.reeds.get((line.rank.name, line.rank.feet, line.key_midi))
+    side = f", {reed.row.side}" if reed and reed.row.side else ""
     return (
-        f"{note_name(line.key_midi)} {line.rank.name}",
-        str(line.number),
+        f"{note_name(line.key_midi)} {line.rank.name}{side}",
+        str(line.rank.feet),
+        *_found_and_move(line, made, as_found, reed),
         f"{line.target_hz:.2f}",
         f"{line.cents:+.1f}",
         line.against,
         f"{line.beats_per_s:+.2f}" if line.beats_per_s else "",
     )
+
+
+def _found_and_move(
+    line: Line, made: TuningSheet, as_found: AsFound, reed: JudgedReed | None
+) -> tuple[str, str]:
+    """What a tuner set as the sheet says would have shown, and how far to move; or why not."""
+    if reed is None:
+        return "not listed", ""
+    worst = next((fault for fault in reed.faults if fault in (REPLACED | {Fault.DEAD})), None)
+    if reed.cents is None:
+        return (worst.value if worst else "not read"), ""
+    shown = reed.cents - cents_between(CONCERT_A_HZ, made.bench_a_hz) + as_found.shift_cents
+    if worst is not None:
+        return f"{shown:+.1f}", worst.value
+    move = line.cents - shown
+    if abs(move) <= LEAVE_CENTS:
+        return f"{shown:+.1f}", ""
+    mark = "" if abs(move) <= safe_cents(line.sounding_midi) else "!"
+    return f"{shown:+.1f}", f"{move:+.1f}{mark}"

@@ -5,9 +5,11 @@ from __future__ import annotations
 from assess import Figure, Inspection, Measurement, Row, Series, Sheet, hookimpl
 from assess_reeds import answering
 from assess_reeds.answering import Coverage
-from assess_reeds.bench_sheets import pitch_choices, tuning_targets
+from assess_reeds.bench_sheets import LEAST_BEAT_HZ, pitch_choices, tuning_targets
 from assess_reeds.found_tuning import CelesteFit
+from assess_reeds.past_use import past_use
 from assess_reeds.pitch import CENTS_PER_OCTAVE, CONCERT_A_HZ, note_name
+from assess_reeds.retune import frail_ranks
 from assess_reeds.rows import ReedRow, Sign, reed_row
 from assess_reeds.standards import CLOSE_CENTS, StandardMatch, nearest_standards
 from assess_reeds.survey import Fault, Survey, survey
@@ -17,7 +19,11 @@ MISSING_SURVEY = ("the reed survey (reeds.notes)",)
 COUNTED = (
     ("dead_reeds", "Silent reeds", (Fault.DEAD,)),
     ("missing_reeds", "Reeds missing from their cells", (Fault.MISSING,)),
-    ("slow_reeds", "Reeds that speak late or weakly", (Fault.SLOW, Fault.WEAK)),
+    (
+        "slow_reeds",
+        "Reeds that speak late, weakly or choked",
+        (Fault.SLOW, Fault.WEAK, Fault.CHOKED),
+    ),
     ("buzzing_reeds", "Reeds that buzz or rattle", (Fault.BUZZ,)),
     ("choked_reeds", "Reeds with a false or choked tone", (Fault.CHOKED,)),
     ("off_pitch_reeds", "Reeds off their own rank", (Fault.OUT_OF_TUNE, Fault.WRONG_REED)),
@@ -35,8 +41,9 @@ SHOWN_STANDARDS = 3
 PITCH_HZ = (380.0, 520.0)
 """The pitches that an instrument can have; what is outside is no answer."""
 FASTEST_BEAT_HZ = 20.0
-LEAST_BEAT_HZ = 0.05
-"""A celeste slower than this does not beat: it rounds to zero."""
+HALF_CENT = 0.5
+RANK_OFF_CENTS = 12.0
+"""A rank further than this from the others is clearly apart: estimate from memory."""
 
 
 @hookimpl
@@ -44,12 +51,15 @@ def measure(inspection: Inspection) -> list[Measurement]:
     """Values from the reed survey; only the pitch standard can do without it."""
     rows = inspection.survey_rows(SURVEY, _reed)
     if not rows:
-        return _standard(inspection.number("reeds.pitch_a", "Hz"))
+        return [
+            *_standard(inspection.number("reeds.pitch_a", "Hz")),
+            *past_use(inspection, None),
+        ]
     found = survey(rows, tuner_a_hz=_tuner_a(inspection))
     pitch = found.tuning.pitch
-    keys, ranks = inspection.facts.get("keys"), inspection.facts.get("ranks")
-    tried = answering.tried(found, keys, ranks)
-    read = answering.read(found, keys, ranks)
+    reeds = inspection.facts.get("reeds")
+    tried = answering.tried(found, reeds)
+    read = answering.read(found, reeds)
     return [
         *(
             _count(found, name, title, faults, read if name == "off_pitch_reeds" else tried)
@@ -60,7 +70,9 @@ def measure(inspection: Inspection) -> list[Measurement]:
         *_pitch(found),
         *_standard(pitch.a_hz if pitch else inspection.number("reeds.pitch_a", "Hz")),
         *_spread(found),
-        *_ranks_apart(found, keys, ranks),
+        *_ranks_apart(found, reeds),
+        *_ranks_off(found, reeds),
+        *past_use(inspection, found if tried.enough else None),
         *_celeste(found),
         *_clusters(found),
     ]
@@ -82,6 +94,7 @@ def _reed(row: Row) -> ReedRow:
         hz=hz,
         celeste=_text(row, "celeste").casefold() in ("yes", "true", "x"),
         remarks=_text(row, "remarks"),
+        side=_text(row, "side"),
     )
 
 
@@ -218,7 +231,7 @@ def _standard(a_hz: float | None) -> list[Measurement]:
             nearest[0].cents,
             None,
             (("pitch", f"{a_hz:.1f} Hz"),),
-            f"It may have been made to one of these: {named}."
+            f"Close to: {named}."
             if close
             else f"No known standard within {CLOSE_CENTS:g} cents; the nearest is {named}.",
         )
@@ -227,7 +240,13 @@ def _standard(a_hz: float | None) -> list[Measurement]:
 
 def _match(match: StandardMatch) -> str:
     year = f", {match.standard.year}" if match.standard.year else ""
-    return f"{match.standard.name} ({match.standard.a_hz:g} Hz{year})"
+    return f"{match.standard.name} ({match.standard.a_hz:g} Hz{year}), {_distance(match.cents)}"
+
+
+def _distance(cents: float) -> str:
+    if abs(cents) < HALF_CENT:
+        return "met to the cent"
+    return f"{abs(cents):.0f} cents {'above' if cents > 0 else 'below'} it"
 
 
 def _spread(found: Survey) -> list[Measurement]:
@@ -250,8 +269,8 @@ def _spread(found: Survey) -> list[Measurement]:
     ]
 
 
-def _ranks_apart(found: Survey, keys: float | None, ranks: float | None) -> list[Measurement]:
-    apart = answering.ranks_apart(found, keys, ranks)
+def _ranks_apart(found: Survey, reeds: float | None) -> list[Measurement]:
+    apart = answering.ranks_apart(found, reeds)
     if apart is None:
         return []
     low, high = apart.lowest, apart.highest
@@ -266,6 +285,32 @@ def _ranks_apart(found: Survey, keys: float | None, ranks: float | None) -> list
             None,
             (("ranks compared", str(apart.ranks)),),
             f"{high.rank_name} at {high.a_hz:.1f} Hz, {low.rank_name} at {low.a_hz:.1f} Hz.",
+        )
+    ]
+
+
+def _ranks_off(found: Survey, reeds: float | None) -> list[Measurement]:
+    """Ranks to tune to the others: which, which way, and whether their reeds may be moved."""
+    if answering.ranks_apart(found, reeds) is None:
+        return []
+    off = answering.ranks_off(found, RANK_OFF_CENTS)
+    frail = frail_ranks(found)
+    says = [
+        f"{one.rank_name}: {abs(cents):.0f} cents {'sharp' if cents > 0 else 'flat'} of the others"
+        f"{', and too frail to move' if one.rank_name in frail else ''}"
+        for one, cents in off
+    ]
+    return [
+        Measurement(
+            "ranks_off",
+            "Ranks that are off the others",
+            "count",
+            f"ranks more than {RANK_OFF_CENTS:g} cents from the pitch that most reeds share",
+            ROBUST,
+            float(len(off)),
+            None,
+            (("ranks compared", str(len(answering.mains(found)))),),
+            " ".join(_sentence(said) for said in says or ["none"]),
         )
     ]
 

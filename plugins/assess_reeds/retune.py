@@ -277,6 +277,7 @@ def compare_targets(
     targets_hz: Sequence[float] = USUAL_TARGETS_HZ,
     room: Room | None = None,
     frail: Collection[str] = (),
+    temperament: Temperament | None = None,
 ) -> tuple[RetunePlan, ...]:
     """The plan for the instrument's own pitch first, if it has one, then for each other.
 
@@ -289,11 +290,19 @@ def compare_targets(
         targets_hz: other pitches to compare [Hz].
         room: the temperatures; None if they are not known.
         frail: as for ``retune``.
+        temperament: as for ``retune``.
 
     Raises:
         ValueError: a pitch is not more than zero.
     """
-    own = [] if found.tuning.pitch is None else [found.tuning.pitch.a_hz]
-    if room is not None:
-        own = [shifted_hz(a_hz, room.shift_cents().likely) for a_hz in own]
-    return tuple(retune(found, a_hz, room=room, frail=frail) for a_hz in (*own, *targets_hz))
+    own = own_hz(found, room)
+    targets = targets_hz if own is None else (own, *targets_hz)
+    return tuple(retune(found, a_hz, temperament, room, frail) for a_hz in targets)
+
+
+def own_hz(found: Survey, room: Room | None) -> float | None:
+    """The pitch that the instrument will have in use without being moved; None if it has none."""
+    pitch = found.tuning.pitch
+    if pitch is None:
+        return None
+    return shifted_hz(pitch.a_hz, room.shift_cents().likely) if room else pitch.a_hz

@@ -101,6 +101,7 @@ class ReedRow:
         celeste: whether the rank is meant to beat with another.
         signs: what the remarks say beside the speech.
         remarks: anything else, kept as written.
+        side: where it lies, such as front or rear, bass or treble; kept as written.
 
     Raises:
         ValueError: a note or length that does not exist, two readings at once, a reading out of
@@ -117,6 +118,7 @@ class ReedRow:
     celeste: bool = False
     signs: frozenset[Sign] = frozenset()
     remarks: str = ""
+    side: str = ""
 
     def __post_init__(self) -> None:
         sounding_midi(self.key_midi, self.feet)
@@ -188,6 +190,7 @@ def reed_row(
     hz: float | None = None,
     celeste: bool = False,
     remarks: str = "",
+    side: str = "",
 ) -> ReedRow:
     """A row from words as written down; its signs are those that the remarks name.
 
@@ -201,6 +204,7 @@ def reed_row(
         hz: frequency instead of cents [Hz].
         celeste: whether the rank is meant to beat.
         remarks: free text.
+        side: where it lies.
 
     Raises:
         ValueError: a word or note that is not known, or a row that contradicts itself.
@@ -219,6 +223,7 @@ def reed_row(
         celeste=celeste,
         signs=signs_in(remarks),
         remarks=remarks,
+        side=side,
     )
 
 

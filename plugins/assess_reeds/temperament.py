@@ -59,6 +59,8 @@ class Temperament:
     def offset_cents(self, midi: int) -> float:
         """How far a note is above equal temperament, with the same A in both [cents].
 
+        Source: definition of the cent, 100 to a semitone of equal temperament.
+
         >>> round(named_temperament("werckmeister_iii").offset_cents(60), 2)
         11.73
         """

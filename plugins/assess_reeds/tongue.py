@@ -138,7 +138,7 @@ class Zone:
             raise ValueError("the stretch must end nearer the tip than it starts")
 
     def effect(self) -> float:
-        """Integral of ``filing_effect`` over the stretch, by Simpson's rule."""
+        """Integral of ``filing_effect`` over the stretch. Source: Simpson's rule."""
         step = (self.end - self.start) / _STEPS
         total = sum(
             (1 if index in (0, _STEPS) else 4 if index % 2 else 2)

@@ -299,7 +299,7 @@ def _octave(lead: dict[int, Rank], steps: Sequence[Bearing]) -> list[_Task]:
 
 
 def _fork_words(sounding: int) -> str:
-    return "fork or tuner" if sounding == A4_MIDI else "fork or tuner, octave"
+    return "fork or tuner" if sounding == A4_MIDI else "fork, by octave"
 
 
 def interval_words(beat: Beat) -> str:

@@ -39,6 +39,8 @@ class Band:
     def scaled(self, factor: float) -> Band:
         """The range of ``factor`` times the quantity; a negative factor swaps the ends.
 
+        Source: interval arithmetic.
+
         >>> Band(1.0, 2.0, 4.0).scaled(-0.5)
         Band(low=-2.0, likely=-1.0, high=-0.5)
         """

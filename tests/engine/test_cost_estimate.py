@@ -64,9 +64,26 @@ def test_one_factor_for_the_whole_job_keeps_the_mean_and_widens_the_spread() -> 
     steps = [HoursRange((1, 2, 6))] * 20
     certain = job_hours(steps, SHOP.model_copy(update={"whole_job_spread": 0.0}))
     shared = job_hours(steps, SHOP)
-    assert shared.mean == pytest.approx(certain.mean) == pytest.approx(20 * 2.5 * SHOP.overlap)
-    assert certain.sd == pytest.approx(SHOP.overlap * math.sqrt(20 * 0.75))
+    assert shared.mean == pytest.approx(certain.mean) == pytest.approx(50 * SHOP.share_spent(50))
+    assert certain.sd == pytest.approx(SHOP.share_spent(50) * math.sqrt(20 * 0.75))
     assert shared.sd > 3 * certain.sd
+
+
+def test_a_short_job_saves_nothing_by_doing_steps_together() -> None:
+    assert job_hours([HoursRange((2, 2, 2))] * 4, SHOP).mean == pytest.approx(8)
+
+
+def test_of_a_long_job_a_share_is_saved_beyond_its_first_hours() -> None:
+    shop = SHOP.model_copy(update={"overlap": 0.6, "overlap_from": 10.0, "pace": 2.0})
+    assert job_hours([HoursRange((5, 5, 5))] * 6, shop).mean == pytest.approx(2 * (10 + 0.6 * 20))
+
+
+@given(st.floats(0, 500), st.floats(0, 50))
+def test_more_work_takes_longer_but_never_longer_than_its_sum(summed: float, more: float) -> None:
+    spent, longer = (hours * SHOP.share_spent(hours) for hours in (summed, summed + more))
+    assert spent <= longer + 1e-9
+    assert longer - spent <= more + 1e-9
+    assert SHOP.overlap <= SHOP.share_spent(summed) <= 1
 
 
 @given(st.lists(hours, min_size=1, max_size=8), st.floats(0, 500), st.floats(0.05, 0.95))

@@ -8,13 +8,17 @@ from pathlib import Path
 
 import pytest
 import tomlkit
+import toy
 from hypothesis import given
 from hypothesis import strategies as st
 
+import assess
 from assess.base.errors import JobFileError
 from assess.base.text_files import save_text
 from assess.job.job_file import Answer, Job, dumps, load, parse, with_answer
 from assess.knowledge.trade import Trade
+from assess.output.grades import description, grades_text
+from assess.output.json_data import grades_data, verdict_data
 
 SMALL = """\
 # kept
@@ -54,6 +58,18 @@ noise = { answer = "silent", note = "oiled lately" }
         ),
         ("format = 1\n[owner]\nwish = 3", "3: owner.wish: no such wish 3"),
         ("format = 1\n[owner]\nattachment = 4", "3: owner.attachment"),
+        (
+            "format = 1\n[object.identity]\nserail = 7",
+            '3: object.identity.serail: unknown key; did you mean "serial"?',
+        ),
+        (
+            "format = 1\n[object.identity]\nyear = 'old'",
+            "3: object.identity.year: Input should be a valid integer",
+        ),
+        (
+            "format = 1\n[photograps]\n",
+            '2: photograps: unknown key; did you mean "photographs"?',
+        ),
         ("format = 1\ndate = 2026-02-30", "not valid TOML"),
         ("format = 1\ndate = 'tomorrow'", "2: date"),
         ("format = 1\n[answers]\nwheels = 3", "3: answers.wheels: expected a table of answers"),
@@ -189,3 +205,36 @@ def test_an_answer_put_in_is_read_back(subsystem: str, name: str, answer: str, n
     if note:
         assert found.note == note
     assert tomlkit.parse(text)["title"] == "Cart"
+
+
+IDENTIFIED = """\
+format = 1
+[object]
+description = "Red."
+[object.identity]
+maker = "Example and Sons"
+serial = 4711
+year = 1888
+label = "Anytown"
+[photographs]
+instrument = ["front.jpg", "back.jpg"]
+"""
+
+
+def test_which_object_it_is_is_kept_and_shown_with_the_grades_and_the_verdict() -> None:
+    job = parse(IDENTIFIED, "cart.toml")
+    assert parse(dumps(job), "cart.toml").instrument == job.instrument
+    result = assess.assess(job, knowledge=toy.knowledge())
+    assert "Example and Sons, no. 4711, 1888" in grades_text(result)
+    said = description(result)
+    for part in ("no. 4711", 'Label: "Anytown"', "2 photographs", "Red."):
+        assert part in said
+    for data in (grades_data(result)["identity"], verdict_data(result)["identity"]):
+        assert (data["serial"], data["year"]) == ("4711", 1888)
+        assert data["photographs"] == {"instrument": ["front.jpg", "back.jpg"]}
+
+
+def test_a_job_that_does_not_say_which_object_it_is_shows_nothing_of_it() -> None:
+    result = assess.assess(parse("format = 1\n", "cart.toml"), knowledge=toy.knowledge())
+    assert description(result) == ""
+    assert grades_data(result)["identity"]["year"] is None

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import copy
 from pathlib import Path
+from typing import Any
 
 import pytest
 import toy
@@ -123,12 +125,14 @@ def test_a_worse_answer_that_asks_for_less_is_doubted() -> None:
 
 def test_what_nothing_calls_for_and_unknown_tags_are_doubted() -> None:
     idle = toy.altered(toy.WHEELS, "repair", "fix_shoe", needs=["brakes"], per_fact=["spoke"])
+    idle = toy.altered(idle, "place", "axle", hours_per={"facts": ["spoks"], "usual": 10})
     idle = toy.altered(idle, "criterion", "shoe", outcomes=[
         {"answer": "sound", "class": 0}, {"answer": "loose", "class": 1}])  # fmt: skip
     found = "\n".join(doubts(toy.knowledge(idle, toy.BOX)))
     assert "wheels.fix_shoe: no outcome calls for it" in found
     assert "wheels.fix_shoe: no feature is called 'brakes'" in found
     assert "wheels.fix_shoe: no fact is called 'spoke'" in found
+    assert "wheels.axle: no fact is called 'spoks'; did you mean \"spokes\"" in found
 
 
 def test_a_major_finding_that_does_not_say_whether_it_can_be_used_is_doubted() -> None:
@@ -153,3 +157,75 @@ def test_an_answer_that_is_a_symptom_but_breaks_less_is_doubted() -> None:
     (doubt,) = doubts(toy.knowledge(wrong, toy.BOX))
     assert 'wheels.stuck: wheels.play "wobbles" is the symptom' in doubt
     assert "does not break wheels.turns" in doubt
+
+
+# Where a criterion is seen from, and what is done about what is found
+
+
+def test_a_finding_that_asks_for_no_work_must_say_why() -> None:
+    shoe = [{"answer": "sound", "class": 0}, {"answer": "worn", "class": 2}]
+    silent = toy.altered(toy.WHEELS, "criterion", "shoe", outcomes=shoe)
+    found = doubts(toy.knowledge(silent, toy.BOX))
+    assert any(
+        d.startswith('wheels.shoe: "worn" is class 2 but calls for no repair') for d in found
+    )
+    shoe[1]["breaks_none"] = "it rolls without a brake"
+    excused = toy.altered(toy.WHEELS, "criterion", "shoe", outcomes=shoe)
+    assert not any('"worn"' in d for d in doubts(toy.knowledge(excused, toy.BOX)))
+
+
+def test_a_repair_called_for_only_where_it_cannot_be_done_is_doubted() -> None:
+    elsewhere = toy.altered(toy.WHEELS, "repair", "fix_shoe", excludes=["brake"])
+    found = doubts(toy.knowledge(elsewhere, toy.BOX))
+    assert "wheels.fix_shoe: no outcome calls for it and no step needs it" in found
+
+
+def test_a_repair_that_only_an_idle_repair_brings_in_is_doubted() -> None:
+    idle = toy.altered(toy.WHEELS, "criterion", "shoe", outcomes=[
+        {"answer": "sound", "class": 0}, {"answer": "loose", "class": 1}])  # fmt: skip
+    link = {"step": "polish_shoe", "because": "it must shine"}
+    idle = toy.altered(idle, "repair", "fix_shoe", requires=[link])
+    polish = {"id": "polish_shoe", "component": "rim", "title": "Polish it", "hours": [1, 1, 1]}
+    idle["repair"].append(polish)
+    found = "\n".join(doubts(toy.knowledge(idle, toy.BOX)))
+    assert "wheels.fix_shoe: no outcome calls for it" in found
+    assert "wheels.polish_shoe: no outcome calls for it" in found
+
+
+def test_a_place_that_nothing_opens_is_doubted() -> None:
+    lost = copy.deepcopy(toy.WHEELS)
+    lost["place"].append(_place("lost"))
+    lost = toy.altered(lost, "criterion", "noise", place="lost")
+    (doubt,) = doubts(toy.knowledge(lost, toy.BOX))
+    assert doubt.startswith("wheels.noise: nobody can see it: wheels.lost is not opened")
+    lost["place"][-1]["at_visit"] = True
+    assert doubts(toy.knowledge(lost, toy.BOX)) == []
+
+
+def test_a_place_that_some_objects_lack_is_doubted_until_another_is_named() -> None:
+    tyres = copy.deepcopy(toy.WHEELS)
+    tyres["place"] += [
+        _place("rubber_side", needs=["rubber"], at_visit=True),
+        _place("iron_side", needs=["iron"], at_visit=True),
+    ]
+    one = toy.altered(tyres, "criterion", "noise", place="rubber_side")
+    (doubt,) = doubts(toy.knowledge(one, toy.BOX))
+    assert doubt.startswith("wheels.noise: nobody can see it on some objects")
+    assert "depends on rubber" in doubt
+    both = toy.altered(tyres, "criterion", "noise", place="rubber_side", also_open=["iron_side"])
+    assert doubts(toy.knowledge(both, toy.BOX)) == []
+    limited = toy.altered(tyres, "criterion", "noise", place="rubber_side", needs=["rubber"])
+    assert doubts(toy.knowledge(limited, toy.BOX)) == []
+
+
+def test_a_test_of_a_complaint_that_only_the_workshop_can_make_is_doubted() -> None:
+    late = toy.altered(toy.WHEELS, "symptom", "stuck", tests=["noise"])
+    (doubt,) = doubts(toy.knowledge(late, toy.BOX))
+    assert doubt.startswith("wheels.stuck: its test wheels.noise cannot be made at a visit")
+    assert "wheels.axle" in doubt
+
+
+def _place(identifier: str, **keys: Any) -> dict[str, Any]:
+    """A place of the cart that is easily opened."""
+    hours = {"open_hours": [0.1, 0.1, 0.1], "close_hours": [0.1, 0.1, 0.1]}
+    return {"id": identifier, "title": identifier, "open": "Open", "close": "Shut", **hours, **keys}

@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
+import copy
+
 import pytest
 import toy
+from pydantic import ValidationError
 
 from assess.assessment import Assessment, assess
 from assess.base.errors import CycleError
+from assess.job.workshop_profile import load_workshop
 from assess.knowledge.knowledge_base import Knowledge
+from assess.knowledge.model_base import HoursRange
 from assess.knowledge.precedence_graph import master_graph
+from assess.knowledge.work import Material
 from assess.planning.planner import Plan
+from assess.uncertainty.plan_arrays import plan_arrays
 
 CART = toy.knowledge()
 WORN = '[answers.wheels]\nplay = 7\nbroken_spokes = 3\n[answers.box]\ncrack = "one"\n'
@@ -69,11 +76,86 @@ def test_counted_repairs_scale_and_say_so() -> None:
     assert step.materials[0].quantity == 3
 
 
+BY_SPOKES = {"facts": ["spokes"], "usual": 10}
+
+
+def scaled_cart() -> Knowledge:
+    """The cart, with hours of a place, a repair and a test that grow with its spokes."""
+    data = toy.WHEELS
+    for kind, name in (("place", "axle"), ("repair", "clean_hub"), ("hold_point", "runs_true")):
+        data = toy.altered(data, kind, name, hours_per=BY_SPOKES)
+    return toy.knowledge(data, toy.BOX)
+
+
+@pytest.mark.parametrize(("spokes", "share"), [(10, 1), (25, 2.5), (4, 0.4)])
+def test_hours_of_places_and_work_grow_with_what_is_there(spokes: float, share: float) -> None:
+    text = f"[instrument.facts]\nspokes = {spokes}\n{WORN}"
+    usual = {s.step: s.hours for s in assessed().plans["full"].steps}
+    found = {s.step: s.hours for s in assessed(text, scaled_cart()).plans["full"].steps}
+    grown = {"open wheels.axle", "close wheels.axle", "wheels.clean_hub", "wheels.runs_true"}
+    assert found.keys() == usual.keys() >= grown
+    for step, hours in usual.items():
+        times = share if step in grown else 1
+        assert found[step] == pytest.approx([times * h for h in hours]), step
+
+
+def test_hours_of_the_workshop_grow_like_declared_ones() -> None:
+    shop = load_workshop().model_copy(update={"hours": {"open wheels.axle": HoursRange((1, 2, 3))}})
+    text = f"[instrument.facts]\nspokes = 20\n{WORN}"
+    result = assess(toy.job(text), knowledge=scaled_cart(), workshop=shop)
+    assert result.plans["full"].step("open wheels.axle").hours == (2, 4, 6)
+
+
+def test_simulated_plans_grow_with_what_is_there() -> None:
+    facts = "[instrument.facts]\nspokes = 25\n"
+    for knowledge, times in ((CART, 1), (scaled_cart(), 2.5)):
+        found = assessed(facts, knowledge)
+        arrays = plan_arrays(found.context)
+        assert arrays.mean_h[arrays.steps.index("open wheels.axle")] == pytest.approx(
+            times * (0.2 + 4 * 0.4 + 1) / 6
+        )
+
+
 def test_whole_units_are_bought_and_waste_is_added() -> None:
     materials = {m.material: m for m in assessed().plans["full"].materials}
     assert materials["wheels.grease"].quantity == pytest.approx(15)
     assert materials["wheels.spoke"].quantity == 3
     assert materials["wheels.spoke"].price == 12
+
+
+def with_materials(**repairs: str) -> Knowledge:
+    """The cart with a material for some repairs: a clamp that is sold whole, or a kit for all."""
+    data = copy.deepcopy(toy.WHEELS)
+    data["material"] += [
+        {"id": "clamp", "title": "Clamp", "unit": "each", "price": 7, "whole": True},
+        {"id": "kit", "title": "Kit", "unit": "set", "price": 30, "once": True},
+    ]
+    for repair in data["repair"]:
+        if repair["id"] in repairs:
+            repair["materials"] = [{"id": repairs[repair["id"]], "quantity": 1}]
+    return toy.knowledge(data, toy.BOX)
+
+
+def test_nothing_is_wasted_of_what_is_sold_whole() -> None:
+    plan = assessed(knowledge=with_materials(clean_hub="clamp")).plans["full"]
+    [clamp] = [m for m in plan.materials if m.title == "Clamp"]
+    assert (clamp.quantity, clamp.price) == (1, 7)
+
+
+def test_a_kit_is_bought_once_however_many_repairs_use_it_and_however_often() -> None:
+    """Three spokes are fitted with it, and the hub is cleaned with it."""
+    plan = assessed(knowledge=with_materials(clean_hub="kit", new_spokes="kit")).plans["full"]
+    users = [s.step for s in plan.steps if any(m.title == "Kit" for m in s.materials)]
+    assert users == ["wheels.clean_hub", "wheels.new_spokes"]
+    [kit] = [m for m in plan.materials if m.title == "Kit"]
+    assert (kit.quantity, kit.price) == (1, 30)
+
+
+def test_a_kit_is_neither_cut_nor_wasted() -> None:
+    kit = {"id": "kit", "title": "Kit", "unit": "set", "price": 30, "once": True}
+    for wrong in ({"whole": False}, {"waste": 0.1}):
+        with pytest.raises(ValidationError, match="bought whole"):
+            Material.model_validate({**kit, **wrong})
 
 
 def test_thorough_work_makes_lesser_work_needless() -> None:
@@ -189,3 +271,32 @@ def test_a_repair_may_name_what_makes_it_needless_and_gives_it_no_order() -> Non
     assert set(master_graph(knowledge).pred["wheels.new_spokes"]) == set(plain)
     whole = assessed('[answers.box]\ncrack = "one"\n', knowledge).plans["full"]
     assert "box.glue_crack" in steps(whole)
+
+
+def wheeled_cart() -> Knowledge:
+    """The cart, with all its spokes as a fact that follows from two others."""
+    data = toy.altered(toy.WHEELS, "place", "axle", hours_per={"facts": ["all"], "usual": 20})
+    wheels = {"id": "wheels", "asks": "Wheels", "usual": 2}
+    product = {"id": "all", "asks": "Spokes in all", "product_of": ["spokes", "wheels"]}
+    data["fact"] = [product, *data["fact"], wheels]
+    return toy.knowledge(data, toy.BOX)
+
+
+@pytest.mark.parametrize(
+    ("facts", "number", "said"),
+    [
+        ("", 20, True),
+        ("spokes = 15\n", 30, True),
+        ("spokes = 15\nwheels = 4\n", 60, False),
+        ("spokes = 15\nwheels = 4\nall = 58\n", 58, False),
+        ("spokes = 7.3\nwheels = 3\n", 22, False),
+    ],
+)
+def test_a_fact_follows_from_others_unless_it_is_stated(
+    facts: str, number: float, said: bool
+) -> None:
+    result = assessed(f"[instrument.facts]\n{facts}{WORN}", wheeled_cart())
+    assert result.configuration.facts["all"] == number
+    assert ("all" in result.configuration.assumed) is said
+    hours = result.plans["full"].step("open wheels.axle").hours
+    assert hours == pytest.approx([number / 20 * h for h in (0.2, 0.4, 1)])

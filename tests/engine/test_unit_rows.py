@@ -61,6 +61,45 @@ def test_each_unit_has_its_own_criteria_repairs_and_facts() -> None:
     assert "rear axle" in result.plans["full"].step("wheels.new_spokes-rear").title
 
 
+def test_hours_grow_with_what_each_unit_has() -> None:
+    data = of_axles()
+    next(p for p in data["place"] if p["id"] == "axle")["hours_per"] = {
+        "facts": ["spokes"],
+        "usual": 10,
+    }
+    text = f'{AXLES}[instrument.facts]\nspokes-rear = 20\n[answers.wheels]\nplay = "6 mm"\n'
+    plan = assess(toy.job(text), knowledge=toy.knowledge(data, toy.BOX)).plans["full"]
+    assert plan.step("open wheels.axle").hours == (0.2, 0.4, 1)
+    assert plan.step("open wheels.axle-rear").hours == (0.4, 0.8, 2)
+
+
+def test_a_fact_of_a_unit_follows_from_the_facts_of_that_unit() -> None:
+    data = of_axles()
+    data["fact"].append(
+        {"id": "ends", "each": "axle", "asks": "Ends of spokes", "product_of": ["spokes"]}
+    )
+    job = toy.job(f"{AXLES}[instrument.facts]\nspokes-rear = 20\n")
+    facts = assess(job, knowledge=toy.knowledge(data, toy.BOX)).configuration.facts
+    assert (facts["ends"], facts["ends-rear"]) == (10, 20)
+
+
+@pytest.mark.parametrize("upwards", [True, False])
+def test_work_that_goes_upwards_is_done_unit_by_unit(upwards: bool) -> None:
+    data = of_axles()
+    for place in data["place"]:
+        place.pop("each")  # one place for all: nothing but the declared order keeps them apart
+        place.pop("stacked", None)
+    next(r for r in data["repair"] if r["id"] == "new_spokes")["upwards"] = upwards
+    names = ["", "-z", "-a", "-m"]
+    text = "".join(f'[[instrument.unit]]\nid = "{name[1:]}"\n' for name in names[1:])
+    text += "[answers.wheels]\n" + "".join(f"broken_spokes{name} = 2\n" for name in names)
+    knowledge = toy.knowledge(data, toy.BOX)
+    steps = [step.step for step in assess(toy.job(text), knowledge=knowledge).plans["full"].steps]
+    done = [step for step in steps if step.startswith("wheels.new_spokes")]
+    in_order = [f"wheels.new_spokes{name}" for name in names]
+    assert done == (in_order if upwards else sorted(in_order))
+
+
 def test_what_stands_on_another_is_off_before_it_and_on_after_it() -> None:
     text = f'{AXLES}[answers.wheels]\nplay = "6 mm"\n'
     steps = [step.step for step in assessed(text).plans["full"].steps]

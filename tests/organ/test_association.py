@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import math
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -11,12 +12,13 @@ import pytest
 import toy
 from hypothesis import given
 from hypothesis import strategies as st
-from seen import drawn
+from seen import FILES, drawn
 
 import assess
 from assess.job.workshop_profile import load_workshop
 from assess.knowledge.declaration import Declaration
 from assess.testing import job_with
+from assess.uncertainty import monte_carlo
 from assess.uncertainty.association import MOST_ODDS, fit_association
 
 USUAL = load_workshop(trade=toy.knowledge().trade)
@@ -99,6 +101,38 @@ def test_a_drawn_outcome_hints_within_its_draw_as_if_it_were_seen() -> None:
         assert share / (1 - share) == pytest.approx(expected, rel=0.1)
     believed = np.array(result.beliefs.of_criterion("wheels.play"))
     assert bad.mean() == pytest.approx(believed[classes > 0].sum(), abs=0.01)
+
+
+@pytest.mark.parametrize("stem", ["barely_inspected", "one_strap"])
+@pytest.mark.parametrize("most", [1, 40])
+def test_how_evidence_is_grouped_changes_no_draw(
+    monkeypatch: pytest.MonkeyPatch, most: int, stem: str
+) -> None:
+    job = assess.load(FILES[stem]).model_copy(update={"answers": {}})
+    usual = assess.assess(job)
+    monkeypatch.setattr(monte_carlo, "MOST_COMBINATIONS", most)
+    forgetful = replace(usual.knowledge, memo={})
+    other = assess.assess(job, knowledge=forgetful)
+    assert len(usual.sample.unseen) > 100
+    assert np.array_equal(other.sample.outcomes, usual.sample.outcomes)
+
+
+def test_hints_in_a_circle_tie_both_together() -> None:
+    box, wheels = copy.deepcopy(toy.BOX), copy.deepcopy(toy.WHEELS)
+    for declared, own, other in ((box, "crack", "wheels.play"), (wheels, "play", "box.crack")):
+        (asked,) = (c for c in declared["criterion"] if c["id"] == own)
+        for found in asked["outcomes"]:
+            if found["class"] > 0:
+                found["hints"] = [{"criterion": other, "odds": 5}]
+    result = assess.assess(toy.job(), knowledge=toy.knowledge(wheels, box), workshop=SHOP)
+    unseen, outcomes = drawn(result, 20_000)
+    bad = {
+        j.id: np.array([o.condition > 0 for o in j.criterion.outcomes])[row]
+        for j, row in zip(unseen, outcomes, strict=True)
+    }
+    crack, play = bad["box.crack"], bad["wheels.play"]
+    table = [[(crack == c).astype(float) @ (play == p) for p in (0, 1)] for c in (0, 1)]
+    assert table[0][0] * table[1][1] > 5 * table[0][1] * table[1][0]
 
 
 def test_what_is_found_says_as_much_about_what_would_have_hinted_at_it() -> None:

@@ -165,6 +165,7 @@ LID = {
     "open_hours": [1, 2, 4], "close_hours": [1, 2, 4],
 }  # fmt: skip
 SHEET = {"id": "sheet", "title": "Sheet", "unit": "piece", "price": 90, "waste": 0, "whole": True}
+KIT = {"id": "kit", "title": "Kit", "unit": "set", "price": 60, "once": True}
 GLUE = {"id": "glue", "title": "Glue", "unit": "g", "price": 0.5, "waste": 0.2}
 
 
@@ -192,6 +193,13 @@ def worlds() -> dict[str, tuple[Knowledge, Answers]]:
                   "materials": [{"id": "sheet", "quantity": 0.15 + 0.2 * n},
                                 {"id": "glue", "quantity": 10.0 * n + 1}]} for n in range(5)],
                 material=[SHEET, GLUE]),
+            bad(5)),
+        "a kit that serves them all": (
+            box(
+                [{"class": 2, "weight": 1 + n, "calls_for": [f"r{n}"]} for n in range(5)],
+                [{"id": f"r{n}", "hours": [0.1, 0.2, 0.4],
+                  "materials": [{"id": "kit", "quantity": 1}] if n else []} for n in range(5)],
+                material=[KIT]),
             bad(5)),
         "more or less thorough": (
             box(

@@ -39,7 +39,7 @@ PLANS = [(stem, scope) for stem in FIXTURES for scope in SCOPES]
 
 def shares_of(hours: Mapping[str, HoursRange], shop: Workshop) -> dict[str, float]:
     """Each step's share of the variance of F times the sum of hours, F the shared factor."""
-    scale = shop.overlap * shop.pace
+    scale = shop.share_spent(sum(map(pert_mean, hours.values()))) * shop.pace
     square = math.exp(shop.whole_job_spread**2)
     means = {step: scale * pert_mean(h) for step, h in hours.items()}
     variances = {step: scale**2 * pert_variance(h) for step, h in hours.items()}
@@ -151,7 +151,7 @@ def test_hours_that_are_sure_do_not_spread() -> None:
     shop = SHOP.model_copy(update={"whole_job_spread": 0.0})
     sure = {"one": HoursRange((1, 1, 1)), "two": HoursRange((2, 2, 2))}
     found = simulated(sure, cost_of(job_hours(sure.values(), shop), 0, 0, shop), shop)
-    assert found.hours.p10 == pytest.approx(found.hours.p90) == pytest.approx(3 * SHOP.overlap)
+    assert found.hours.p10 == pytest.approx(found.hours.p90) == pytest.approx(3)
     shop = shop.model_copy(update={"overlap": 1.0})
     one = {"one": HoursRange((1, 1, 1))}
     found = simulated(one, cost_of(job_hours(one.values(), shop), 0, 0, shop), shop)

@@ -12,8 +12,10 @@ from seen import FILES, assessed
 import assess
 from assess.cli.interview import Interview
 from assess.grading.judgements import State
-from assess.inspection.question_order import is_danger, seen_at_visit
+from assess.inspection.question_order import is_danger, places_to, seen_at_visit, seen_from
+from assess.job.configuration import Configuration
 from assess.job.workshop_profile import load_workshop
+from assess.testing import job_with
 
 KNOWLEDGE = assess.knowledge_in_use()
 
@@ -137,3 +139,57 @@ def test_the_verdict_moves_as_answers_come(tmp_path: Path) -> None:
     lines = [text for text in owner.heard if text.startswith("[so far: ")]
     assert len(set(lines)) > 1
     assert assess.assess(assess.load(path)).chances() != assessed("barely_inspected").chances()
+
+
+# What must be open to see something
+
+
+GAUGE_READINGS = (
+    "pneumatics.suction_half",
+    "pneumatics.suction_spread",
+    "pneumatics.pressure_half",
+    "pneumatics.peak_reading",
+    "pneumatics.sag",
+    "action.tremulant_start",
+)
+FRONT_AND_REAR = (
+    "action.warped_mutes",
+    "action.mute_leather",
+    "reeds.missing_reeds",
+    "reeds.missing_with_donor",
+    "reeds.sample_corrosion",
+)
+
+
+def built(**features: str | bool) -> Configuration:
+    """How an organ with these features is built."""
+    return assess.assess(job_with(features=features)).configuration
+
+
+@pytest.mark.parametrize("criterion", GAUGE_READINGS)
+def test_the_gauge_is_read_with_the_back_off(criterion: str) -> None:
+    """The gauge sits in the cell of a drawn reed, and the reservoir is seen from behind."""
+    found = KNOWLEDGE.criteria[criterion]
+    assert places_to(found, KNOWLEDGE, built()) == ("casework.back_panel",)
+    assert "cell of a drawn" in found.how or "channel" in found.how or "draw one rear" in found.how
+
+
+@pytest.mark.parametrize("criterion", FRONT_AND_REAR)
+def test_what_is_seen_in_front_and_behind_needs_both_open(criterion: str) -> None:
+    found = KNOWLEDGE.criteria[criterion]
+    assert places_to(found, KNOWLEDGE, built()) == ("action.key_slip", "casework.back_panel")
+    assert seen_from(found, KNOWLEDGE, built()) == "Key slip, Back panel"
+
+
+def test_the_pan_of_either_wind_is_seen_in_the_workshop_only() -> None:
+    """Suction reeds are drawn from their cells; pressure reeds are screwed beneath the pan."""
+    cracks = KNOWLEDGE.criteria["reeds.pan_cracks"]
+    drawn = places_to(cracks, KNOWLEDGE, built(wind="suction"))
+    screwed = places_to(cracks, KNOWLEDGE, built(wind="pressure"))
+    assert drawn == ("action.key_slip", "reeds.cells")
+    assert screwed[-1] == "reeds.screwed_pan"
+    assert "action.upper_action" in screwed
+    assert "reeds.cells" not in screwed
+    assert seen_from(cracks, KNOWLEDGE, built(wind="pressure")) == "Reed pan, opened"
+    for way in (drawn, screwed):
+        assert not all(KNOWLEDGE.places[place].at_visit for place in way)

@@ -24,6 +24,7 @@ ON_TONGUES = {
     "reeds.set_tongues",
     "reeds.touch_up_tuning",
     "reeds.recheck_tuning",
+    "reeds.tune_rank",
     "reeds.rough_tune",
     "reeds.change_pitch",
     "reeds.fine_tune",
@@ -98,7 +99,7 @@ def test_no_finding_alone_leads_to_tongues_without_proved_wind(
     features["wind"] = "pressure" if "pressure" in criterion.needs else "suction"
     given = outcome.answer if outcome.answer is not None else float(outcome.from_ or 0.0)
     if criterion.unit == "count" and isinstance(given, float):
-        pieces = {("keys", "ranks"): 122, ("sub_bass_notes",): 13}.get(criterion.share_of, 1)
+        pieces = {("reeds",): 122, ("sub_bass_notes",): 13}.get(criterion.share_of, 1)
         given = math.ceil(given * pieces)
     plan = assess.assess(job_with({criterion.id: given}, features)).plans["full"]
     assert plan.steps
@@ -314,7 +315,9 @@ def test_a_rank_off_pitch_in_the_survey_answers_how_far_the_ranks_are_apart(
     found = result.graded.judgements["reeds.ranks_agree"]
     assert found.state is State.SEEN
     assert found.value == pytest.approx(apart, abs=0.01)
-    assert ("reeds.rough_tune" in names(result.plans["full"])) == (apart >= 12)
+    steps = names(result.plans["full"])
+    assert ("reeds.tune_rank" in steps) == (apart >= 12)
+    assert "reeds.rough_tune" not in steps
 
 
 def test_an_answer_in_the_file_wins_over_the_survey(tmp_path: Path) -> None:
@@ -331,7 +334,7 @@ def test_every_count_of_a_complete_survey_is_judged(tmp_path: Path) -> None:
     counts = {
         "dead_reeds": 1,
         "missing_reeds": 1,
-        "slow_reeds": 2,
+        "slow_reeds": 3,
         "buzzing_reeds": 1,
         "choked_reeds": 1,
         "off_pitch_reeds": 1,

@@ -277,7 +277,7 @@ def test_each_draw_is_planned_and_decided_as_if_it_were_wholly_seen(stem: str) -
                 decision = decide_on(weigh(plans, graded, setting), graded, setting)
                 assert VERDICT_NAMES[decided[column]] == decision.name, (setting.owner, column)
                 compared += 1
-    assert compared > 0.7 * DRAWS_TRIED * len(owners)
+    assert compared > 0.6 * DRAWS_TRIED * len(owners)
 
 
 GLUED_FIRST = toy.altered(toy.BOX, "repair", "glue_crack", requires=[
@@ -295,11 +295,20 @@ HOPELESS = toy.altered(toy.BOX, "criterion", "crack", outcomes=[
 ])  # fmt: skip
 GREASED_ONCE = toy.altered(toy.WHEELS, "repair", "bind_spokes", materials=[
     {"id": "grease", "quantity": 30, "fixed": True}, {"id": "spoke", "quantity": 0.3}])  # fmt: skip
+KIT_FOR_ALL = toy.altered(toy.WHEELS, "repair", "bind_spokes", materials=[
+    {"id": "kit", "quantity": 1}])  # fmt: skip
+for _repair in KIT_FOR_ALL["repair"]:
+    if _repair["id"] in ("new_spokes", "fix_shoe", "clean_hub"):
+        _repair["materials"] = [{"id": "kit", "quantity": 1}]
+KIT_FOR_ALL["material"] += [
+    {"id": "kit", "title": "Kit", "unit": "set", "price": 40, "once": True}
+]  # fmt: skip
 CARTS = {
     "the cart": toy.knowledge(),
     "what a lesser repair needs is left out with it": toy.knowledge(toy.WHEELS, GLUED_FIRST),
     "beyond repair, in full or at all": toy.knowledge(toy.WHEELS, HOPELESS),
     "an amount used once however often": toy.knowledge(GREASED_ONCE, toy.BOX),
+    "a kit that serves all repairs": toy.knowledge(KIT_FOR_ALL, toy.BOX),
 }
 
 
@@ -374,6 +383,12 @@ def test_a_number_that_stands_for_a_count_belongs_to_its_outcome() -> None:
                 assert found.outcome_for(number / share) is outcome, (criterion, number)
 
 
+def spent_in_full(hours: float) -> float:
+    """Summed hours of a job from those really spent: the first ones in full, a share of more."""
+    first = min(hours, SHOP.overlap_from)
+    return first + (hours - first) / SHOP.overlap
+
+
 def test_a_counted_finding_that_is_varied_keeps_its_number() -> None:
     result = assess.assess(job_with({"wheels.broken_spokes": 4}), knowledge=toy.knowledge())
     finding = result.graded.judgements["wheels.broken_spokes"]
@@ -383,8 +398,8 @@ def test_a_counted_finding_that_is_varied_keeps_its_number() -> None:
     assert seen == pytest.approx(result.plans["full"].cost.hours.mean, rel=1e-5)
     assert sound == 0
     number = result.plan_arrays.counts["wheels.broken_spokes"][2]
-    step = SHOP.overlap * (0.5 + 4 + 2) / 6
-    assert half - seen == pytest.approx((number - 4) * step, rel=1e-5)
+    step = (0.5 + 4 + 2) / 6
+    assert spent_in_full(half) - spent_in_full(seen) == pytest.approx((number - 4) * step, rel=1e-5)
 
 
 PINNED = {

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import copy
-import itertools
 import math
 from collections.abc import Sequence
 from typing import Any
@@ -19,8 +18,8 @@ from seen import FILES, FIXTURES, assessed, known, plans_of, with_known
 import assess
 from assess.decision.rules import Setting
 from assess.decision.scenario_verdicts import VERDICT_NAMES, verdict_indices
-from assess.inspection.hidden_defects import LEAST_CHANCE, Hidden
-from assess.inspection.question_order import places_to, seen_at_visit
+from assess.inspection.hidden_defects import LEAST_CHANCE
+from assess.inspection.question_order import is_opened, places_there, places_to, seen_at_visit
 from assess.inspection.value_of_information import (
     ANSWERING_MIN,
     LEAD_Z_SCORE,
@@ -35,6 +34,7 @@ from assess.job.workshop_profile import load_workshop
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.model_base import Scope
 from assess.knowledge.prior_beliefs import Care, CareState
+from assess.planning.workload import step_hours
 from assess.testing import job_with
 from assess.uncertainty.scenario_costs import simulate_scenarios
 
@@ -108,9 +108,10 @@ def test_only_what_can_and_need_be_looked_at_is_listed(stem: str) -> None:
         for j in judgements.values()
         if j.is_unseen
         and not j.criterion.computed_from
+        and is_opened(j, judgements)
         and result.job.answers.get(j.id.split(".")[0], {}).get(j.id.split(".")[1]) is None
     }
-    assert len(open_to_ask) >= 30
+    assert len(open_to_ask) >= 25
     assert sorted(anywhere) == sorted(open_to_ask)
     behind = {
         c
@@ -150,7 +151,7 @@ def test_places_are_opened_once_and_outermost_first(stem: str, everything: bool)
         for place in places_to(j.criterion, knowledge, configuration)
     }
     looks = result.information_value.looks(everything=everything)
-    assert len(looks) >= 17
+    assert len(looks) >= 15
     for look in looks:
         for place, minutes in look.opens:
             assert place not in opened
@@ -207,7 +208,7 @@ def test_what_a_look_could_change_is_counted_on_the_draws(stem: str) -> None:
     rows = {j.id: row for j, row in zip(drawn.unseen, drawn.outcomes, strict=True)}
     now = next(iter(result.chances()))
     looks = result.information_value.looks(everything=True)
-    assert len(looks) >= 30
+    assert len(looks) >= 25
     for look in looks:
         turns, turned = 0.0, []
         for place, outcome in enumerate(result.knowledge.criteria[look.criterion].outcomes):
@@ -398,7 +399,7 @@ def test_an_answer_counts_also_by_its_share_of_the_cost(stem: str) -> None:
         look.criterion: look.information_bits
         for look in result.information_value.looks(everything=True)
     }
-    variances = np.array([[effect.variance for effect in effects[scope]] for scope in effects])
+    variances = np.array([effects[scope].variances for scope in effects])
     assert len(bits) > 30
     shares = (variances / variances.sum(axis=1, keepdims=True)).max(axis=0)
     for judgement, row, share in zip(
@@ -510,21 +511,17 @@ def test_what_may_be_hidden_in_a_fixture_adds_what_the_plans_differ_by(scope: Sc
     assert_hidden_is_exact(assessed("heated_house"), scope)
 
 
-def glue(line: Hidden) -> float:
-    return line.hours / SHOP.overlap
-
-
 def test_the_routine_of_a_workshop_job_is_charged_only_where_it_is_not_done_in_any_case() -> None:
     two = looked_at(boxes(criterion("crack"), criterion("idle")), Owner(wish="full"))
     (first, second) = two.information_value.hidden_answers("full")
     work, routine = (0.5 + 4 + 2) / 6, (0.1 + 0.4 + 0.2 + 1 + 4 + 2 + 0.5 + 2 + 1) / 6
     # Either happens in three of eight cases: more often than not one of the two is found.
     assert two.scenarios.costs["full"].needless.mean() < 0.5
-    assert glue(first) == pytest.approx(glue(second)) == pytest.approx(work)
+    assert first.hours == pytest.approx(second.hours) == pytest.approx(work)
     seldom = looked_at(boxes(criterion("crack")))
     assert seldom.scenarios.costs["full"].needless.mean() > 0.5
     (only,) = seldom.information_value.hidden_answers("full")
-    assert glue(only) == pytest.approx(work + routine)
+    assert only.hours == pytest.approx(work + routine)
     rate = SHOP.rate_per_hour * (1 + SHOP.contingency)
     transport = SHOP.transport * (1 + SHOP.contingency)
     assert only.cost == pytest.approx(only.hours * rate + transport, rel=1e-5)
@@ -544,12 +541,14 @@ def test_what_may_be_hidden_is_listed_by_what_it_adds_on_average(stem: str, scop
         judgement = result.graded.judgements[line.criterion]
         places = [result.knowledge.places[p] for p in line.opens]
         assert judgement.is_unseen
-        assert line.place == judgement.criterion.place
+        there = places_there(judgement.criterion, result.knowledge, result.configuration)
+        assert line.place == (there[0] if there else None)
         assert line.opens == places_to(judgement.criterion, result.knowledge, result.configuration)
         assert line.at_visit == all(p.at_visit for p in places)
         minutes = judgement.criterion.minutes + sum(p.minutes for p in places)
         assert line.minutes == pytest.approx(minutes)
-        assert line.opening_hours == pytest.approx(sum(p.open_hours[1] for p in places))
+        opened = (step_hours(f"open {p.id}", result.context)[1] for p in places)
+        assert line.opening_hours == pytest.approx(sum(opened))
 
 
 def test_a_cost_that_is_sure_has_no_variance_and_one_that_is_not_has_that_of_its_parts() -> None:
@@ -557,12 +556,13 @@ def test_a_cost_that_is_sure_has_no_variance_and_one_that_is_not_has_that_of_its
         boxes(criterion("crack"), criterion("doom", outcomes=DOOM))
     ).information_value.effects
     assert [len(scope) for scope in effects.values()] == [2, 2, 2]
-    for effect in itertools.chain(*effects.values()):
-        mean = float(effect.chances @ effect.cost)
-        square = float(effect.chances @ effect.cost**2)
-        assert effect.variance == pytest.approx(square - mean**2, rel=1e-6, abs=1e-6)
-    assert effects["full"][1].variance > effects["full"][0].variance > 0
-    assert effects["stabilise"][0].variance == 0
+    for scope in effects.values():
+        for effect, variance in zip(scope, scope.variances, strict=True):
+            mean = float(effect.chances @ effect.cost)
+            square = float(effect.chances @ effect.cost**2)
+            assert variance == pytest.approx(square - mean**2, rel=1e-6, abs=1e-6)
+    assert effects["full"].variances[1] > effects["full"].variances[0] > 0
+    assert effects["stabilise"].variances[0] == 0
 
 
 def test_an_answer_in_the_file_moves_a_line_from_the_list_into_the_plan() -> None:

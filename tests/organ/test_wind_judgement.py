@@ -143,7 +143,7 @@ def test_a_search_for_leaks_is_never_the_whole_cure(finding: Answers, scope: Sco
 def test_a_search_is_followed_by_a_test_whatever_calls_for_it() -> None:
     for search, proofs in (
         ("trace_leaks", {"whole_instrument_tight", "pressure_whole_tight"}),
-        ("search_treadles", {"treadles_draw"}),
+        ("search_treadles", {"treadles_draw", "hand_pump_draws"}),
     ):
         holds = {
             hold.id.removeprefix("pneumatics.")

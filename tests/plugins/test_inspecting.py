@@ -122,9 +122,15 @@ def test_tuning_sheet_and_choices(parlour: Assessment) -> None:
     sheet = parlour.sheets["reeds.tuning_sheet"]
     assert len(sheet.rows) == 61 + 61 + 37
     a4 = next(row for row in sheet.rows if row[0] == "A4 Front")
-    pitch = parlour.measured.values["reeds.pitch_a"].value
+    # the room is warmer than at the survey, so that the same reeds will stand lower in use
+    surveyed = parlour.measured.values["reeds.pitch_a"].value
+    own = parlour.sheets["reeds.pitch_choices"].rows[0][0]
+    pitch = float(own.removeprefix("its own, ").removesuffix(" Hz"))
+    assert surveyed is not None
+    assert surveyed * 2 ** (-3 / 1200) < pitch < surveyed
+    assert f"A = {pitch:.1f} Hz" in sheet.title
     # the workshop is three degrees colder than the room, where reeds stand about a cent higher
-    assert pitch < float(a4[2]) < pitch * 2 ** (2 / 1200)  # type: ignore[operator]
+    assert pitch < float(a4[4]) < pitch * 2 ** (2 / 1200)
     assert [row[0] for row in sheet.rows[-37:]] == [r[0] for r in sheet.rows if "Celeste" in r[0]]
     choices = parlour.sheets["reeds.pitch_choices"].rows
     moved = {row[0]: int(row[1]) for row in choices}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 from pathlib import Path
 
 import pytest
@@ -92,7 +93,21 @@ def test_a_key_far_from_the_others_is_left_out_and_named(tmp_path: Path) -> None
     job = job_of('format = 1\n[surveys]\n"action.keys" = "keys.csv"\n', tmp_path / "job.toml")
     found = assess.assess(job).measured.values["action.dip_spread"]
     assert found.value == pytest.approx(0.2)
-    assert found.says == "The usual dip is 9.0 mm. Left out, since far from the others: D4."
+    assert found.says == "The usual dip is 9.0 mm. Set singly, since far from the others: D4."
+
+
+def test_a_key_whose_dip_is_odd_is_set_alone(tmp_path: Path) -> None:
+    rows = "".join(f"{note}{octave},9\n" for octave in (2, 3) for note in "CDEFG")
+    (tmp_path / "keys.csv").write_text(f"note,dip\n{rows}C4,9.2\nD4,14\n")
+    job = job_of('format = 1\n[surveys]\n"action.keys" = "keys.csv"\n', tmp_path / "job.toml")
+    result = assess.assess(job)
+    assert result.measured.values["action.odd_dips"].value == 1
+    plan = result.plans["full"]
+    assert plan.step("action.set_single_dips")
+    assert plan.step("action.set_key_dip") is None
+    assert [row[:3] for row in result.sheets["action.key_level"].rows] == [
+        ("D4", "", "set dip 14 to 9.0")
+    ]
 
 
 def test_many_keys_are_counted_and_the_first_are_named(tmp_path: Path) -> None:
@@ -102,3 +117,41 @@ def test_many_keys_are_counted_and_the_first_are_named(tmp_path: Path) -> None:
     found = assess.assess(job).measured.values["action.loose_keys"]
     assert found.value == 14
     assert found.says == "C2, D2, E2, F2, G2, A2, B2, C3, D3, E3, F3, G3 and 2 more."
+
+
+def survey_of(heights: list[float], folder: Path) -> assess.Assessment:
+    """A job whose 61 keys stand at these heights; the sharps are 12 mm higher."""
+    names = [f"{n}{o}" for o in range(1, 7) for n in NAMES][5:66]
+    lines = [f"{n},{h + 12 * ('#' in n):.2f}\n" for n, h in zip(names, heights, strict=True)]
+    (folder / "keys.csv").write_text("note,height\n" + "".join(lines))
+    job = job_of('format = 1\n[surveys]\n"action.keys" = "keys.csv"\n', folder / "job.toml")
+    return assess.assess(job.model_copy(update={"answers": UNEVEN}))
+
+
+NAMES = ("C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B")
+UNEVEN = job_with({"action.key_level": "2 mm"}).answers
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_sheet_plan_and_shopping_list_agree_on_every_paper(seed: int, tmp_path: Path) -> None:
+    rng = random.Random(seed)
+    heights = [20 + rng.choice([0.0, 0.0, 0.1, -0.4, -0.85, -1.2, 0.6]) for _ in range(61)]
+    result = survey_of(heights, tmp_path)
+    sheet = result.sheets["action.key_level"]
+    assert 0 < len(sheet.rows) < 61
+    assert all(row[2] in ("shim", "lower") for row in sheet.rows)
+    laid = [row[4].split(" + ") for row in sheet.rows if row[4]]
+    for row in sheet.rows:
+        papers = [float(p) for p in row[4].split(" + ") if p]
+        assert sum(papers) == pytest.approx(float(row[3] or 0))
+    counted = sum(map(len, laid))
+    plan = result.plans["full"]
+    (need,) = [m for m in plan.materials if m.material == "action.level_papers"]
+    assert (need.quantity, need.unit) == (counted, "each")
+    assert need.price == pytest.approx(0.03 * counted)
+
+
+def test_a_level_keyboard_leaves_an_empty_sheet(tmp_path: Path) -> None:
+    sheet = survey_of([20.0] * 61, tmp_path).sheets["action.key_level"]
+    assert (sheet.rows, sheet.wants) == ((), ())
+    assert sheet.notes[0].startswith("Nothing to move")

@@ -214,7 +214,7 @@ def test_the_rank_with_the_usual_octave_is_tuned_first() -> None:
 
 
 def test_the_first_note_is_that_of_the_fork_or_an_octave_of_it() -> None:
-    assert tuning_sheet([VIOLA]).lines[0].against == "fork or tuner, octave"
+    assert tuning_sheet([VIOLA]).lines[0].against == "fork, by octave"
     treble = Rank("Melody", 8, midi_of("A4"), F6)
     first = tuning_sheet([treble]).lines[0]
     assert (first.against, note_name(first.sounding_midi)) == ("fork or tuner", "A4")
