@@ -43,6 +43,9 @@ def _head(trade: Trade, title: str) -> str:
             '""',
             f"The documented reason to make a significant one {trade.use} again.",
         ),
+        _entry("name", '""', "To whom the letter goes."),
+        _entry("address", '["", ""]', "The lines of the owner's address."),
+        _entry("salutation", '""', "The first line of the letter, if not made from the name."),
     ]
     return (
         _comment(f"One {trade.noun}. Take the # away from a line with a key to fill it in.")
