@@ -50,9 +50,7 @@ class LetterWays(Declared):
     service: WayWords = WayWords(title="A repair where it is", gives="It works again.")
     working: WayWords = WayWords(title="Working order", gives="It works again.")
     full: WayWords = WayWords(title="Full repair", gives="Every fault that we found is put right.")
-    conserve: WayWords = WayWords(
-        title="Keep it safe", gives="Nothing gets worse. It is not used."
-    )
+    conserve: WayWords = WayWords(title="Keep it safe", gives="Nothing gets worse. It is not used.")
     hand_over: WayWords = WayWords(
         title="Hand it to a conservator or museum", gives="People who know rare things decide."
     )
@@ -89,11 +87,14 @@ class LetterReasons(Declared):
 
 
 class LetterMeanwhile(Declared):
-    """Whether it may be used meanwhile, in the owner's words, for each answer."""
+    """Whether it may be used meanwhile, in the owner's words, for each answer.
+
+    In ``harm``, ``{because}`` stands for what use would do.
+    """
 
     danger: Text = "No. Please do not use it before the dangers named below are dealt with."
     evidence: Text = "No. Please leave it unused, since every use wears what is original."
-    harm: Text = "Better not."
+    harm: Text = "Better not: {because}."
     stopped: Text = "It does not work at present. Please do not force it."
     unknown: Text = "We have not seen enough to say. Please leave it unused until we have."
     gently: Text = "Yes, gently and for a short while. Stop if anything changes."

@@ -8,7 +8,13 @@ from dataclasses import dataclass
 from assess.assessment import Assessment
 from assess.output.grades import title
 from assess.output.layout import bullets, heading, paragraph, section, sections
-from assess.pages.letter_advice import OptionLine, advice_said, afterwards, option_lines
+from assess.pages.letter_advice import (
+    OptionLine,
+    advice_said,
+    afterwards,
+    option_lines,
+    stands_said,
+)
 from assess.pages.letter_sentences import (
     Phrases,
     StateLine,
@@ -24,8 +30,9 @@ from assess.pages.rendering import rendered
 
 RULE = 34
 PRICES = (
-    "Prices and hours allow for what we have not seen; 8 of 10 such jobs end within them. Weeks "
-    "are for what we have seen, with drying and deliveries, from the day on which we begin."
+    "Prices and hours allow for what we have not seen. We expect 8 of 10 such jobs to end within "
+    "them. Weeks are for what we have seen, from the day on which we begin. They include drying "
+    "and deliveries."
 )
 HIDDEN = "The prices above allow for this already."
 
@@ -87,7 +94,6 @@ def letter_of(result: Assessment, day: dt.date) -> Letter:
         day: the date of the letter.
     """
     phrases, owner, profile = Phrases(result), result.job.owner, result.workshop.letter
-    last = day + dt.timedelta(days=profile.valid_days)
     salvage = result.verdict.name == "salvage"
     return Letter(
         paper=profile.paper,
@@ -110,7 +116,7 @@ def letter_of(result: Assessment, day: dt.date) -> Letter:
         afterwards=afterwards(phrases),
         household=household_said(phrases),
         keeping="" if salvage else phrases.words.keeping,
-        stands=f"These prices stand until {profile.date(last)}.",
+        stands=stands_said(phrases, day),
         closing=profile.closing or phrases.words.closing,
         sign_off=profile.sign_off,
         signed=profile.sender[0] if profile.sender else "",
@@ -124,9 +130,12 @@ def letter_page(result: Assessment, day: dt.date) -> str:
         result: the assessment.
         day: the date of the letter.
     """
-    return rendered(
-        "letter.html", letter=letter_of(result, day), prices=PRICES, allowed=HIDDEN
-    )
+    return page_of(letter_of(result, day))
+
+
+def page_of(letter: Letter) -> str:
+    """A letter as a page to print."""
+    return rendered("letter.html", letter=letter, prices=PRICES, allowed=HIDDEN)
 
 
 def letter_text(result: Assessment, day: dt.date) -> str:
@@ -143,7 +152,8 @@ def letter_text(result: Assessment, day: dt.date) -> str:
             "\n".join(letter.sender),
             letter.date,
             "\n".join(letter.addressee),
-            heading(f"{letter.subject}: {letter.title}"),
+            heading(letter.subject),
+            paragraph(letter.title),
             paragraph(letter.salutation),
             paragraph(letter.opening),
             section("What we looked at", paragraph(" ".join(letter.looked))),
@@ -156,7 +166,7 @@ def letter_text(result: Assessment, day: dt.date) -> str:
             if letter.hidden
             else "",
             section("What happens then", paragraph(" ".join((*letter.afterwards, letter.stands)))),
-            section("At your home", bullets(letter.household)) if letter.household else "",
+            section("For your household", bullets(letter.household)) if letter.household else "",
             section("Keeping it", paragraph(letter.keeping)) if letter.keeping else "",
             paragraph(letter.closing),
             "\n".join(filter(None, (letter.sign_off, letter.signed))),
@@ -166,9 +176,7 @@ def letter_text(result: Assessment, day: dt.date) -> str:
 
 
 def _state_texts(letter: Letter) -> list[str]:
-    lines = [
-        f"{s.name}: {s.condition} ({s.seen} seen). {s.found}".strip() for s in letter.state
-    ]
+    lines = [f"{s.name}: {s.condition} ({s.seen} seen). {s.found}".strip() for s in letter.state]
     return [*lines, *filter(None, [letter.in_order])]
 
 

@@ -12,7 +12,14 @@ from assess.decision.ways import Way, WayName
 from assess.knowledge.model_base import Scope
 from assess.knowledge.trade import VerdictName
 from assess.output.layout import capital, span
-from assess.pages.letter_sentences import MOST_GROUNDS, MOST_HIDDEN, Phrases, listed
+from assess.pages.letter_sentences import (
+    MOST_GROUNDS,
+    MOST_HIDDEN,
+    MOSTLY,
+    NO_WORK,
+    Phrases,
+    listed,
+)
 
 POSSIBLE = 0.05
 """A way less likely to be possible than this is left out."""
@@ -78,17 +85,24 @@ def _option_line(
     scope, number = SCOPE_OF.get(way.name), phrases.result.workshop.letter.number
     likely = next((k for k in phrases.result.verdict.likely if k.scope == scope), None)
     hours = span(likely.hours.p10, likely.hours.p90) if likely else "0"
-    if hours.startswith("0 to "):
-        hours = f"up to {hours.removeprefix('0 to ')}"
     return OptionLine(
         words.title,
         words.gives,
-        phrases.price(way.cost.p10, way.cost.p90) if way.cost else "nothing to pay",
-        "none" if hours == "0" else f"{number(hours)} hours",
+        phrases.price(way.cost.p10, way.cost.p90) if way.cost else "no work by us",
+        number(_hours_said(hours)),
         _ready(phrases.result, scope, day) if scope else "",
         _advice_on(way, recommended),
         way.name == recommended,
     )
+
+
+def _hours_said(hours: str) -> str:
+    """Hours, or a range of them, with the word; empty where there are none."""
+    if hours == "0":
+        return ""
+    most = hours.removeprefix("0 to ")
+    said = f"up to {most}" if most != hours else hours
+    return f"{said} {'hour' if most == '1' else 'hours'}"
 
 
 def _advice_on(way: Way, recommended: WayName | None) -> str:
@@ -104,6 +118,8 @@ def _ready(result: Assessment, scope: Scope, day: dt.date) -> str:
     plan = result.plans[scope]
     if not plan.steps:
         return ""
+    if result.graded.instrument.coverage < MOSTLY:
+        return "not known yet"
     finish = result.planner.calendar(plan, day).finish.date()
     weeks = max(1, math.ceil((finish - day).days / 7))
     return f"about {counted(weeks, 'week')}"
@@ -134,18 +150,20 @@ def _reasons(phrases: Phrases) -> list[str]:
     result, verdict, reasons = phrases.result, phrases.result.verdict, phrases.words.reasons
     name = verdict.name
     if name in ("conserve", "hand_over") and verdict.is_evidence:
-        return [reasons.evidence]
+        return [*_asked_said(phrases), reasons.evidence]
     if name == "salvage":
-        return [reasons.beyond_repair, *_grounds(phrases)]
+        grounds = _grounds(phrases)
+        return [*_asked_said(phrases), reasons.beyond_repair, *grounds, *_saving_said(phrases)]
     if name == "leave":
         needless = not any(option.plan.steps for option in verdict.options)
         return [reasons.usable if result.told.usable and not needless else reasons.nothing_to_do]
     lines = _wish_said(phrases)
+    compared = len(lines) > 1
     if name == "wait":
         return [*lines, reasons.money_or_time]
     if name == "conserve":
         return [*lines, *_grounds(phrases)]
-    return [*lines, *_limit_said(phrases), *_attached_said(phrases)]
+    return [*lines, *_limit_said(phrases, compared), *_attached_said(phrases)]
 
 
 def _attached_said(phrases: Phrases) -> list[str]:
@@ -168,31 +186,48 @@ def _wish_said(phrases: Phrases) -> list[str]:
     wish, verdict, limit = result.job.owner.wish, result.verdict, result.job.owner.ceiling
     if wish is None:
         return [f"You have not told us how far you want to go. This makes it {result.trade.use}."]
-    title = result.trade.scope_title(wish)
     if verdict.scope == wish:
-        return [f"You asked for {title}."]
+        return ["It is what you asked for."]
     likely = next(k for k in verdict.likely if k.scope == wish)
-    if limit is None or likely.within_limit is None:
-        return [f"You asked for {title}."]
-    if likely.within_limit >= result.workshop.sure_enough:
-        return [f"You asked for {title}."]
+    asked, within = _asked_said(phrases), likely.within_limit
+    if limit is None or within is None or within >= result.workshop.sure_enough:
+        return asked
     return [
-        f"You asked for {title}. The chance that it stays under your limit of "
-        f"{phrases.money(limit)} is {percent(likely.within_limit)}."
+        *asked,
+        f"The chance that this stays under your limit of {phrases.money(limit)} is "
+        f"{percent(within)}.",
     ]
 
 
-def _limit_said(phrases: Phrases) -> list[str]:
-    """How likely what is recommended stays within the owner's limit."""
+def _asked_said(phrases: Phrases) -> list[str]:
+    wish = phrases.result.job.owner.wish
+    return [f"You asked for {phrases.result.trade.scope_title(wish)}."] if wish else []
+
+
+def _saving_said(phrases: Phrases) -> list[str]:
+    """What is worth keeping, where it is kept for parts."""
+    saved = phrases.result.verdict.worth_saving
+    names = [phrases.part(c.id) for c in phrases.knowledge.components.values() if c.title in saved]
+    return [f"Worth keeping: {listed(names)}."] if names else []
+
+
+def _limit_said(phrases: Phrases, compared: bool) -> list[str]:
+    """How likely what is recommended stays within the owner's limit.
+
+    Args:
+        phrases: the words of the letter.
+        compared: whether the same was just said of what the owner asked for.
+    """
     result = phrases.result
     scope, limit = result.verdict.scope, result.job.owner.ceiling
     likely = next((k for k in result.verdict.likely if k.scope == scope), None)
     if limit is None or likely is None or likely.within_limit is None:
         return []
-    name = phrases.words.ways.full if scope == "full" else phrases.words.ways.working
+    chance = percent(likely.within_limit)
+    if compared:
+        return [f"For what we recommend it is {chance}."]
     return [
-        f"For \u201c{name.title}\u201d the chance of staying under {phrases.money(limit)} is "
-        f"{percent(likely.within_limit)}."
+        f"The chance that the price stays under your limit of {phrases.money(limit)} is {chance}."
     ]
 
 
@@ -214,10 +249,10 @@ def afterwards(phrases: Phrases) -> tuple[str, ...]:
     result = phrases.result
     profile, verdict = result.workshop.letter, result.verdict
     if verdict.name == "look_further":
-        return (*_looks_next(phrases), "Nothing is done to it until you have decided.")
+        return (*_looks_next(phrases), "Please tell us whether we may. Nothing else is done.")
     likely = next((k for k in verdict.likely if k.scope == verdict.scope), None)
     lines = ["Please mark the way that you choose, sign, and send one copy back."]
-    if likely is None or phrases.price(likely.cost.p10, likely.cost.p90) == "nothing to pay":
+    if likely is None or phrases.price(likely.cost.p10, likely.cost.p90) == NO_WORK:
         return (*lines, "Nothing is done to it until we have heard from you.")
     most = f"{profile.price_change_percent:g}"
     return (
@@ -232,7 +267,30 @@ def afterwards(phrases: Phrases) -> tuple[str, ...]:
 def _looks_next(phrases: Phrases) -> list[str]:
     looks = phrases.result.information_value.looks(MOST_HIDDEN)
     names = [
-        phrases.of_finding(look.criterion).about or phrases.knowledge.criteria[look.criterion].asks
+        phrases.about(look.criterion) or uncapital(phrases.knowledge.criteria[look.criterion].asks)
         for look in looks
     ]
-    return [f"Next we would look for {listed(names, MOST_HIDDEN)}."] if names else []
+    return [f"Next we would look at this: {listed(names, MOST_HIDDEN)}."] if names else []
+
+
+def uncapital(text: str) -> str:
+    """Text with a small first letter, unless it begins with capitals.
+
+    >>> uncapital("Keys missing"), uncapital("LED lamps")
+    ('keys missing', 'LED lamps')
+    """
+    return text if text[1:2].isupper() else text[:1].lower() + text[1:]
+
+
+def stands_said(phrases: Phrases, day: dt.date) -> str:
+    """How long the offer stands.
+
+    Args:
+        phrases: the words of the letter.
+        day: the date of the letter.
+    """
+    profile = phrases.result.workshop.letter
+    if phrases.result.verdict.name == "look_further" or phrases.result.guessed:
+        return "These prices are a first guess and no offer. The offer follows a closer look."
+    last = day + dt.timedelta(days=profile.valid_days)
+    return f"This offer stands until {profile.date(last)}."

@@ -8,7 +8,7 @@ from itertools import islice
 
 from assess.assessment import Assessment
 from assess.base.wording import percent
-from assess.grading.grades import SubsystemGrade
+from assess.grading.grades import Grade, SubsystemGrade
 from assess.grading.judgements import Judgement
 from assess.inspection.hidden_defects import Hidden
 from assess.knowledge.knowledge_base import Knowledge
@@ -21,6 +21,7 @@ from assess.output.looks import hidden_name
 SERIOUS = 2
 """From this condition class on, the letter names a finding."""
 MOST_CLAUSES = 3
+NO_WORK = "no work needed"
 MOST_PARTS = 5
 MOST_GROUNDS = 3
 MOST_HIDDEN = 3
@@ -28,7 +29,10 @@ LEAST_CHANCE = 0.05
 """Something less likely than this is left to the report."""
 MOSTLY = 0.5
 CONDITIONS = ("in good order", "in fair order", "work needed", "much work needed")
-MOSTLY_GOOD = "in good order, with an exception"
+MOSTLY_GOOD = "mostly in good order"
+TOO_LITTLE = "too little seen to judge"
+MOST_OF_ONE = 2
+"""How many findings of one component a sentence names."""
 NOTHING_SAID = FindingWords()
 
 
@@ -60,7 +64,7 @@ class Phrases:
         """A range of money in whole units, in the forms of the workshop."""
         shop, shown = self.result.workshop, money_span(low, high)
         if shown == "0":
-            return "nothing to pay"
+            return NO_WORK
         if shown.startswith("0 to "):
             return f"up to {shop.letter.money(shown.removeprefix('0 to '), shop.currency)}"
         return shop.letter.money(shown, shop.currency)
@@ -72,6 +76,11 @@ class Phrases:
         first = component.partition("-")[0]
         name = self.words.parts.get(first, title)
         return f"{name} ({title})" if first != component and first in self.words.parts else name
+
+    def is_part(self, component: str) -> bool:
+        """Whether a component is a thing, and not dirt or a room."""
+        declared = self.knowledge.components.get(component)
+        return declared is not None and declared.part
 
     def of_finding(self, criterion: str) -> FindingWords:
         """The owner's words of a criterion; those of the first unit for a further one."""
@@ -86,7 +95,11 @@ class Phrases:
 
     def hidden(self, line: Hidden) -> str:
         """What may be hidden, as the owner reads it."""
-        return self.of_finding(line.criterion).about or hidden_name(self.result, line)
+        return self.about(line.criterion) or hidden_name(self.result, line)
+
+    def about(self, criterion: str) -> str:
+        """What a criterion is about, as the owner reads it; empty where there are no words."""
+        return self.of_finding(criterion).about
 
 
 def listed(names: Sequence[str], most: int = MOST_PARTS, more: str = "other part") -> str:
@@ -131,9 +144,9 @@ def looked_at(phrases: Phrases) -> tuple[str, ...]:
     unseen = [c for c, grade in grades.items() if grade.coverage == 0]
     partly = [c for c, grade in grades.items() if 0 < grade.coverage < MOSTLY]
     if unseen:
-        lines.append(f"We have not seen {listed(_named(unseen, phrases))}.")
+        lines.append(f"Not looked at: {listed(_named(unseen, phrases))}.")
     if partly:
-        lines.append(f"We have seen little of {listed(_named(partly, phrases))}.")
+        lines.append(f"Looked at only in part: {listed(_named(partly, phrases))}.")
     if not unseen and not partly:
         rest = "" if whole.coverage >= 1 else ", though not every detail of it"
         lines.append(f"We looked at every part{rest}.")
@@ -162,13 +175,24 @@ def _state_line(subsystem: SubsystemGrade, phrases: Phrases) -> StateLine:
     if grade.coverage == 0:
         return StateLine(name, "not looked at yet", "0 %", "")
     clauses = _clauses(subsystem.id, phrases)
-    condition = CONDITIONS[grade.best_class]
-    if clauses and grade.best_class < SERIOUS:
-        condition = MOSTLY_GOOD
+    fresh = [clause for clause in clauses if clause not in _causes(phrases)]
+    found = f"{capital(_joined(fresh))}." if fresh else ""
+    return StateLine(name, _condition(grade, bool(clauses)), percent(grade.coverage), found)
+
+
+def _condition(grade: Grade, faulty: bool) -> str:
+    """The condition in words: no better than what was seen of it allows."""
     if grade.coverage < MOSTLY:
-        condition = f"{condition}, as far as we saw"
-    found = f"{capital(listed(clauses))}." if clauses else ""
-    return StateLine(name, condition, percent(grade.coverage), found)
+        bad = grade.best_class >= SERIOUS
+        return f"{CONDITIONS[grade.best_class]}, as far as we saw" if bad else TOO_LITTLE
+    if faulty and grade.best_class < SERIOUS:
+        return MOSTLY_GOOD
+    return CONDITIONS[grade.best_class]
+
+
+def _joined(clauses: Sequence[str]) -> str:
+    """Clauses as one sentence, without its stop."""
+    return ", and ".join(filter(None, (", ".join(clauses[:-1]), clauses[-1])))
 
 
 def _clauses(subsystem: str, phrases: Phrases) -> list[str]:
@@ -179,14 +203,14 @@ def _clauses(subsystem: str, phrases: Phrases) -> list[str]:
         if subsystem_of(f.id) == subsystem and f.outcome.condition >= SERIOUS
     ]
     said = [(f.criterion.component, clause) for f in serious if (clause := phrases.clause(f))]
-    worst: dict[str, str] = {}
+    of_each: dict[str, list[str]] = {}
     for component, clause in said:
-        worst.setdefault(component, clause)
-    clauses = dict.fromkeys([*worst.values(), *(clause for _, clause in said)])
-    if not clauses and serious:
-        parts = _named((f.criterion.component for f in serious), phrases)
-        return [f"there is work to do on {listed(parts)}"]
-    return list(islice(clauses, MOST_CLAUSES))
+        of_each.setdefault(component, []).append(clause)
+    ranked = [c[n] for n in range(MOST_OF_ONE) for c in of_each.values() if n < len(c)]
+    if not ranked:
+        parts = [f.criterion.component for f in serious if phrases.is_part(f.criterion.component)]
+        return [f"there is work to do on {listed(_named(parts, phrases))}"] if parts else []
+    return list(islice(dict.fromkeys(ranked), MOST_CLAUSES))
 
 
 def in_order_said(phrases: Phrases) -> str:
@@ -201,10 +225,17 @@ def in_order_said(phrases: Phrases) -> str:
         and grade.coverage >= MOSTLY
         and grade.best_class == 0
         and component not in faulty
-        and getattr(phrases.knowledge.components.get(component), "part", False)
+        and phrases.is_part(component)
     ]
     names = _named(sound, phrases)
     return f"In good order, as far as we saw: {listed(names)}." if names else ""
+
+
+def _causes(phrases: Phrases) -> set[str]:
+    """What is said already as the cause of a complaint."""
+    judgements = phrases.result.graded.judgements
+    found = [c.criterion for explained in phrases.result.complaints for c in explained.found]
+    return {phrases.clause(judgements[c]) for c in found}
 
 
 def complaints_said(phrases: Phrases) -> tuple[str, ...]:
@@ -236,8 +267,7 @@ def meanwhile_said(phrases: Phrases) -> str:
     """Whether it may be used until something is done, and what use would do."""
     use = phrases.result.interim_use
     answer: str = getattr(phrases.words.meanwhile, use.answer)
-    because = f" {capital(listed(use.because, MOST_GROUNDS))}." if use.because else ""
-    return f"{answer}{because}"
+    return answer.replace("{because}", _joined(use.because) if use.because else "")
 
 
 def household_said(phrases: Phrases) -> tuple[str, ...]:
