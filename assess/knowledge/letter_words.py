@@ -76,8 +76,8 @@ class LetterReasons(Declared):
     """Why, for each kind of reason; what is recommended says the rest."""
 
     evidence: Text = (
-        "It is early, rare or unaltered, so what is there is kept. We would only change that for "
-        "a strong, written reason."
+        "What you have is early, rare or unaltered, so it is kept as it is. We would only change "
+        "that for a strong, written reason."
     )
     beyond_repair: Text = "What it cannot do without cannot sensibly be repaired."
     attached: Text = "You told us that it means much to you, and we let that count."

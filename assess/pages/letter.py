@@ -16,6 +16,7 @@ from assess.pages.letter_advice import (
     stands_said,
 )
 from assess.pages.letter_sentences import (
+    NOTHING_HIDDEN,
     Phrases,
     StateLine,
     complaints_said,
@@ -31,8 +32,11 @@ from assess.pages.rendering import rendered
 RULE = 34
 PRICES = (
     "Prices and hours allow for what we have not seen. We expect 8 of 10 such jobs to end within "
-    "them. Weeks are for what we have seen, from the day on which we begin. They include drying "
-    "and deliveries."
+    "them."
+)
+WEEKS = (
+    "Weeks are for what we have seen, from the day on which we begin. They include drying and "
+    "deliveries."
 )
 HIDDEN = "The prices above allow for this already."
 
@@ -50,9 +54,10 @@ class Letter:
         told: what was complained of, with its cause.
         state, in_order: each subsystem, and what works.
         asks_meanwhile, meanwhile: may it be used until something is done.
-        options: the ways to go.
+        options, prices: the ways to go, and how their figures are meant.
         advice: what is recommended, and why.
-        hidden: what may still turn up.
+        hidden, allowed: what may still turn up, and a sentence about it; empty where nothing is
+            to be repaired.
         afterwards: what happens then.
         household: cautions for the household.
         keeping: how to keep it.
@@ -75,8 +80,10 @@ class Letter:
     asks_meanwhile: str
     meanwhile: str
     options: tuple[OptionLine, ...]
+    prices: str
     advice: tuple[str, ...]
     hidden: tuple[str, ...]
+    allowed: str
     afterwards: tuple[str, ...]
     household: tuple[str, ...]
     keeping: str
@@ -94,7 +101,8 @@ def letter_of(result: Assessment, day: dt.date) -> Letter:
         day: the date of the letter.
     """
     phrases, owner, profile = Phrases(result), result.job.owner, result.workshop.letter
-    salvage = result.verdict.name == "salvage"
+    salvage, options = result.verdict.name == "salvage", option_lines(phrases, day)
+    hidden = () if salvage else hidden_said(phrases)
     return Letter(
         paper=profile.paper,
         sender=profile.sender,
@@ -110,9 +118,11 @@ def letter_of(result: Assessment, day: dt.date) -> Letter:
         in_order=in_order_said(phrases),
         asks_meanwhile=phrases.words.asks_meanwhile,
         meanwhile=meanwhile_said(phrases),
-        options=option_lines(phrases, day),
+        options=options,
+        prices=f"{PRICES} {WEEKS}" if any(o.ready for o in options) else PRICES,
         advice=advice_said(phrases),
-        hidden=() if salvage else hidden_said(phrases),
+        hidden=hidden,
+        allowed="" if salvage else HIDDEN if hidden else NOTHING_HIDDEN,
         afterwards=afterwards(phrases),
         household=household_said(phrases),
         keeping="" if salvage else phrases.words.keeping,
@@ -135,7 +145,7 @@ def letter_page(result: Assessment, day: dt.date) -> str:
 
 def page_of(letter: Letter) -> str:
     """A letter as a page to print."""
-    return rendered("letter.html", letter=letter, prices=PRICES, allowed=HIDDEN)
+    return rendered("letter.html", letter=letter)
 
 
 def letter_text(result: Assessment, day: dt.date) -> str:
@@ -160,10 +170,10 @@ def letter_text(result: Assessment, day: dt.date) -> str:
             section("Its state", *map(paragraph, letter.told), bullets(_state_texts(letter))),
             section(letter.asks_meanwhile, paragraph(letter.meanwhile)),
             section("What can be done", bullets([_option_text(o) for o in letter.options])),
-            paragraph(PRICES),
+            paragraph(letter.prices),
             section("What we recommend, and why", paragraph(" ".join(letter.advice))),
-            section("What may still turn up", paragraph(HIDDEN), bullets(letter.hidden))
-            if letter.hidden
+            section("What may still turn up", paragraph(letter.allowed), bullets(letter.hidden))
+            if letter.allowed
             else "",
             section("What happens then", paragraph(" ".join((*letter.afterwards, letter.stands)))),
             section("For your household", bullets(letter.household)) if letter.household else "",
@@ -181,5 +191,6 @@ def _state_texts(letter: Letter) -> list[str]:
 
 
 def _option_text(option: OptionLine) -> str:
-    costs = ", ".join(filter(None, (option.price, option.work, option.ready)))
+    ready = f"ready in {option.ready}" if option.ready else ""
+    costs = ", ".join(filter(None, (option.price, option.work, ready)))
     return " ".join(filter(None, (f"{option.name}: {costs}.", option.gives, option.advice)))

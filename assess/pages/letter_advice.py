@@ -40,7 +40,7 @@ SCOPE_OF: dict[WayName, Scope] = {
     "conserve": "stabilise",
 }
 WORTH_WORDS = "You named a value of {worth}. The work would cost more than that."
-AGREED = "Your signature below says that you know this."
+KNOWN = "Your signature below says that you know this."
 
 
 @dataclass(frozen=True)
@@ -114,12 +114,15 @@ def _advice_on(way: Way, recommended: WayName | None) -> str:
 
 
 def _ready(result: Assessment, scope: Scope, day: dt.date) -> str:
-    """Weeks from the first day to the last, drying and deliveries included; as seen."""
+    """Weeks from the first day to the last, drying and deliveries included; as seen.
+
+    Empty where too little was seen for the plan to be more than a beginning.
+    """
     plan = result.plans[scope]
     if not plan.steps:
         return ""
     if result.graded.instrument.coverage < MOSTLY:
-        return "not known yet"
+        return ""
     finish = result.planner.calendar(plan, day).finish.date()
     weeks = max(1, math.ceil((finish - day).days / 7))
     return f"about {counted(weeks, 'week')}"
@@ -240,7 +243,7 @@ def _worth_said(phrases: Phrases) -> list[str]:
     if worth is not None and cost > worth:
         lines.append(WORTH_WORDS.format(worth=phrases.money(worth)))
         if not result.setting.heeds_advice:
-            lines.append(AGREED)
+            lines.append(KNOWN)
     return lines
 
 

@@ -25,8 +25,9 @@ NO_WORK = "no work needed"
 MOST_PARTS = 5
 MOST_GROUNDS = 3
 MOST_HIDDEN = 3
-LEAST_CHANCE = 0.05
-"""Something less likely than this is left to the report."""
+LEAST_SHARE = 0.02
+"""Something that adds less than this share of the highest price is left to the report."""
+NOTHING_HIDDEN = "We know of nothing else that is likely to add much."
 MOSTLY = 0.5
 CONDITIONS = ("in good order", "in fair order", "work needed", "much work needed")
 MOSTLY_GOOD = "mostly in good order"
@@ -293,9 +294,11 @@ def household_said(phrases: Phrases) -> tuple[str, ...]:
 def hidden_said(phrases: Phrases) -> tuple[str, ...]:
     """What may still turn up, how likely that is, and what it would add."""
     result = phrases.result
-    likely = [h for h in result.hidden(result.verdict.plan_scope) if h.chance >= LEAST_CHANCE]
+    scope = result.verdict.plan_scope
+    highest = next(k.cost.p90 for k in result.verdict.likely if k.scope == scope)
+    found = [h for h in result.hidden(scope) if h.cost >= max(1.0, LEAST_SHARE * highest)]
     return tuple(
         f"{capital(phrases.hidden(h))}: {percent(h.chance)} likely, and would add about "
         f"{phrases.money(h.cost)}."
-        for h in likely[:MOST_HIDDEN]
+        for h in found[:MOST_HIDDEN]
     )

@@ -2,8 +2,7 @@
 
 Readability is measured with the reading ease of R. Flesch, "A new readability yardstick", Journal
 of Applied Psychology 32 (1948), 221-233: 206.835 - 0.846 wl - 1.015 sl, with wl the syllables
-per 100 words and sl the words per sentence. There 60 to 70 is called standard, the style of
-general magazines.
+per 100 words and sl the words per sentence. There 70 to 80 is called fairly easy.
 """
 
 from __future__ import annotations
@@ -30,8 +29,8 @@ from assess.pages.letter import Letter, letter_of, letter_page, letter_text, pag
 
 FIXTURES = sorted(p.stem for p in (ROOT / "fixtures").glob("*.toml"))
 DAY = dt.date(2026, 11, 30)
-STANDARD = 60
-"""Flesch's bound below which a text is fairly difficult."""
+FAIRLY_EASY = 70
+"""Flesch's bound above which a text is fairly easy, for readers of the seventh grade."""
 ABSENT = {
     "suction_unit": "wind machine",
     "couplers": "coupler",
@@ -113,7 +112,8 @@ def sentences(of: Letter) -> list[str]:
     prose = [
         of.opening, *of.looked, *of.told, *(s.found for s in of.state), of.in_order,
         of.meanwhile, *(o.gives for o in of.options), *(o.advice for o in of.options),
-        *of.advice, *of.hidden, *of.afterwards, of.stands, *of.household, of.keeping, of.closing,
+        *of.advice, of.allowed, *of.hidden, of.prices, *of.afterwards, of.stands,
+        *of.household, of.keeping, of.closing,
     ]  # fmt: skip
     return [s for text in prose for s in re.split(r"(?<=[.!?])\s+", text) if s.strip()]
 
@@ -136,13 +136,13 @@ def reading_ease(prose: list[str]) -> float:
 def test_reading_ease_is_that_of_the_formula() -> None:
     # 6 words of 6 syllables in one sentence; then 2 words of 8 syllables.
     assert reading_ease(["The cat sat on the mat."]) == pytest.approx(206.835 - 84.6 - 6.09)
-    assert reading_ease(["Antiquated machinery."]) == pytest.approx(206.835 - 338.4 - 2.03, abs=45)
+    assert reading_ease(["Antiquated machinery."]) == pytest.approx(206.835 - 338.4 - 2.03)
 
 
 @pytest.mark.parametrize("fixture", FIXTURES)
 def test_it_reads_easily(fixture: str) -> None:
     prose = sentences(letter(fixture))
-    assert reading_ease(prose) >= STANDARD
+    assert reading_ease(prose) >= FAIRLY_EASY
     assert max(len(s.split()) for s in prose) <= 45
     for sentence in prose:
         assert sentence[0].isupper() or sentence[0].isdigit() or sentence[0] == "\u201c", sentence
@@ -394,8 +394,8 @@ def test_the_profile_knows_no_other_defaults_than_its_file() -> None:
 
 def test_a_complaint_is_answered_with_its_cause() -> None:
     assert letter("one_strap").told == (
-        "You told us: \u201cone treadle went dead in the middle of a hymn\u201d. The cause: a strap "
-        "between treadle and bellows is broken or off.",
+        "You told us: \u201cone treadle went dead in the middle of a hymn\u201d. The cause: "
+        "a strap between treadle and bellows is broken or off.",
     )
 
 
