@@ -7,6 +7,7 @@ import math
 from dataclasses import dataclass
 
 from assess.assessment import Assessment
+from assess.base.errors import UserError
 from assess.base.wording import counted, percent
 from assess.decision.ways import Way, WayName
 from assess.knowledge.model_base import Scope
@@ -116,14 +117,18 @@ def _advice_on(way: Way, recommended: WayName | None) -> str:
 def _ready(result: Assessment, scope: Scope, day: dt.date) -> str:
     """Weeks from the first day to the last, drying and deliveries included; as seen.
 
-    Empty where too little was seen for the plan to be more than a beginning.
+    Empty where too little was seen for the plan to be more than a beginning, or where the
+    workshop's profile leaves no hours for a calendar.
     """
     plan = result.plans[scope]
     if not plan.steps:
         return ""
     if result.graded.instrument.coverage < MOSTLY:
         return ""
-    finish = result.planner.calendar(plan, day).finish.date()
+    try:
+        finish = result.planner.calendar(plan, day).finish.date()
+    except UserError:
+        return ""
     weeks = max(1, math.ceil((finish - day).days / 7))
     return f"about {counted(weeks, 'week')}"
 

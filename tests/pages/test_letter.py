@@ -465,6 +465,13 @@ def test_the_command_writes_a_page_or_prints_text(run: Run, tmp_path: Path) -> N
     assert "-o FILE.html" in done.stderr
 
 
+def test_without_bench_hours_there_are_prices_and_no_weeks(tmp_path: Path) -> None:
+    found = letter_of(with_profile("one_strap", tmp_path, "bench_hours_a_day = 0\n"), DAY)
+    assert {o.ready for o in found.options} == {""}
+    assert any("USD" in o.price for o in found.options)
+    assert "Weeks" not in found.prices
+
+
 def test_an_empty_job_gets_an_honest_letter(tmp_path: Path) -> None:
     job = tmp_path / "job.toml"
     job.write_text("format = 1\n", encoding="utf-8")
