@@ -7,6 +7,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 from assess.base.errors import NothingInstalledError
+from assess.decision.interim_use import InterimUse, interim_use
 from assess.decision.rules import Rarity, Setting, found_significance, weigh
 from assess.grading.causes import with_causes
 from assess.grading.grades import Graded, grade
@@ -193,6 +194,11 @@ class Assessment:
         options = weigh(self.plans, self.graded, self.setting)
         titles = {c.id: c.title for c in self.knowledge.components.values() if c.part}
         return conclude(options, self.scenarios, self.graded, self.setting, titles)
+
+    @cached_property
+    def interim_use(self) -> InterimUse:
+        """Whether it may be used until something is done."""
+        return interim_use(self.graded, self.setting)
 
     def budget(self, usable: bool = False) -> Budget:
         """What sums of money buy, if it need not or must be usable afterwards."""

@@ -41,6 +41,7 @@ READING = {
     "plan": ["plan", "--scope", "refit", "--how", "--why"],
     "plan_sailing": ["plan", "--scope", "sailing"],
     "plan_lay_up": ["plan", "--scope", "lay_up"],
+    "letter": ["letter", "--text", "--date", "2026-05-03"],
     "measure": ["measure", "--ids"],
     "sheet": ["sheet"],
 }

@@ -266,6 +266,53 @@ def form(
 
 @main.command()
 @JOB
+@click.option(
+    "-o",
+    "--output",
+    metavar="FILE",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="The page to write.",
+)
+@click.option("--text", "as_text", is_flag=True, help="Print it as text, for a mail.")
+@click.option(
+    "--date",
+    "day",
+    metavar="YYYY-MM-DD",
+    type=click.DateTime(["%Y-%m-%d"]),
+    help="The date of the letter; else today.",
+)
+@WORKSHOP
+@WITHOUT
+@STRICT
+def letter(
+    job: Path,
+    output: Path | None,
+    as_text: bool,
+    day: dt.datetime | None,
+    workshop: Path | None,
+    strict: bool,
+) -> None:
+    """Write the letter to the owner: a page, or text.
+
+    What was seen, the ways to go with their prices, what is recommended and why. Sender, sign-off,
+    dates and numbers come from [letter] in the workshop profile, the address from [owner].
+    """
+    from assess.base.text_files import save_text
+    from assess.pages.letter import letter_page, letter_text
+
+    if output is None and not as_text:
+        raise UserError("name the page with -o FILE.html, or print the letter with --text")
+    result = _load(job, workshop, strict)
+    written = day.date() if day else dt.date.today()
+    if as_text:
+        click.echo(letter_text(result, written), nl=False)
+    if output is not None:
+        save_text(output, letter_page(result, written))
+        click.echo(f"Wrote {shlex.quote(str(output))}.", err=as_text)
+
+
+@main.command()
+@JOB
 @click.option("--most", type=click.IntRange(1), default=10, help="How many lines to list.")
 @click.option("--all", "everything", is_flag=True, help="Also what only the workshop shows.")
 @click.option("--assumed", is_flag=True, help="What is assumed about unseen parts.")

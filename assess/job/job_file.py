@@ -52,6 +52,8 @@ class Owner(Strict):
         attachment: 0 none .. 3 would not part with it.
         significance: 0 none .. 3 early, rare or unaltered.
         reason_to_use: the documented reason to bring a significant object back into use.
+        name, address: to whom the letter goes, and the lines of the address.
+        salutation: the first line of the letter; left out, it is made from the name.
     """
 
     wish: Scope | None = None
@@ -62,6 +64,9 @@ class Owner(Strict):
     significance: Weight | None = None
     reason_to_use: str = ""
     notes: str = ""
+    name: str = ""
+    address: tuple[str, ...] = ()
+    salutation: str = ""
 
 
 class Unit(Strict):

@@ -27,6 +27,7 @@ from pydantic import (
 from assess.base.errors import WorkshopError, did_you_mean
 from assess.base.validation import error_lines
 from assess.base.year_days import days_off
+from assess.job.letter_profile import LetterProfile
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.model_base import HoursRange
 from assess.knowledge.prior_beliefs import Care, Share
@@ -107,6 +108,7 @@ class Workshop(BaseModel):
         hours: step id -> low, likely, high hours.
         estimate_classes: how wide estimates come out, by the share seen, narrowest last.
         care: what is believed of what nobody has seen.
+        letter: sender, sentences, terms and forms of the letter to the owner.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid")
@@ -138,6 +140,7 @@ class Workshop(BaseModel):
     hours: dict[str, HoursRange] = Field(default_factory=dict)
     estimate_classes: Annotated[tuple[EstimateClass, ...], Field(min_length=1)]
     care: Care
+    letter: LetterProfile
 
     @model_validator(mode="after")
     def _every_share_has_a_class(self) -> Self:
@@ -205,7 +208,10 @@ def unknown_ids(workshop: Workshop, knowledge: Knowledge) -> list[str]:
 
 
 def _over_defaults(given: dict[str, Any], care: Care) -> dict[str, Any]:
-    data = {**_default_data(care), **given}
+    usual = _default_data(care)
+    data = {**usual, **given}
+    if isinstance(given.get("letter"), dict):
+        data["letter"] = {**usual["letter"], **given["letter"]}
     if isinstance(given.get("care"), dict):
         own = {FORMER_KEYS.get(key, key): value for key, value in given["care"].items()}
         data["care"] = {**care.model_dump(), **own}

@@ -12,6 +12,7 @@ from typing import Annotated, Literal, Self, get_args
 
 from pydantic import Field, model_validator
 
+from assess.knowledge.letter_words import LetterWords, UseHarms
 from assess.knowledge.model_base import SCOPES, Declared, LocalId, Scope, Text
 from assess.knowledge.prior_beliefs import NEUTRAL_CARE, Care
 
@@ -32,6 +33,7 @@ NEUTRAL_EXAMPLES = {
     "sheet": "assess sheet job.toml cutting_list",
     "budget": "assess budget job.toml 1000",
     "calendar": "assess calendar job.toml --start 2027-01-11",
+    "letter": "assess letter job.toml -o letter.html",
     "why": "assess why job.toml verdict",
     "subsystems": "assess subsystems",
     "schema": "assess schema verdict",
@@ -114,6 +116,8 @@ class Trade(Declared):
         examples: command -> an example of it, for ``--help``.
         visit: words of the stops of a visit.
         scopes, verdicts, ways: words of the scopes, the verdicts and the ways to go.
+        letter: the words of the letter to the owner.
+        use_harms: findings with which use does harm.
         care: what is believed before anything is seen.
     """
 
@@ -131,6 +135,8 @@ class Trade(Declared):
     scopes: ScopesWords = ScopesWords()
     verdicts: VerdictsWords = VerdictsWords()
     ways: WaysWords = WaysWords()
+    letter: LetterWords = LetterWords()
+    use_harms: tuple[UseHarms, ...] = ()
     care: Care = NEUTRAL_CARE
     source: str = ""
 

@@ -53,6 +53,9 @@ def _head(trade: Trade, title: str) -> str:
             '""',
             "For what, with whom and in which room the owner uses it; what else was said.",
         ),
+        _entry("name", '""', "To whom the letter goes."),
+        _entry("address", '["", ""]', "The lines of the owner's address."),
+        _entry("salutation", '""', "The first line of the letter, if not made from the name."),
     ]
     return (
         _comment(f"One {trade.noun}. Take the # away from a line with a key to fill it in.")

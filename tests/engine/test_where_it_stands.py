@@ -115,7 +115,7 @@ def test_what_must_be_open_for_an_open_place_is_open_too() -> None:
     wheels = toy.altered(wheels, "repair", "clean_hub", places=["axle"])
     wheels = toy.altered(wheels, "repair", "new_bearing", requires=[])
     knowledge = toy.knowledge(wheels, toy.BOX)
-    closed = steps(assessed(WORN, knowledge=knowledge, workshop=SHOP).plans["full"])
+    closed = steps(assessed(WORN, knowledge=knowledge).plans["full"])
     assert {"open wheels.axle", "wheels.clean_hub"} <= set(closed)
     order = steps(assessed(WORN, opened("wheels.bearing"), knowledge).plans["full"])
     assert not {"open wheels.axle", "open wheels.bearing", "wheels.clean_hub"} & set(order)
