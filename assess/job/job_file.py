@@ -173,7 +173,7 @@ class Job(Strict):
     ``answers`` maps subsystem to criterion to answer; answers for subsystems that are not
     installed are kept as they are. ``surveys`` maps a survey's full id, quoted since it holds
     a dot, to a CSV file beside the job file; ``photographs`` maps a criterion's full id, or
-    ``instrument``, to files beside the job file.
+    ``whole``, to files beside the job file.
     """
 
     format: Literal[1]
@@ -443,7 +443,7 @@ def with_photograph(text: str, about: str, file: str) -> str:
 
     Args:
         text: the file as it is.
-        about: full id of the criterion that it shows, or ``instrument``.
+        about: full id of the criterion that it shows, or ``whole``.
         file: where it lies, seen from the job file.
     """
     import tomlkit

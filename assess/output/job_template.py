@@ -67,7 +67,7 @@ def _head(trade: Trade, title: str) -> str:
         + f"\n[{trade.table}.identity]\n"
         + "".join(_identity())
         + "\n[photographs]\n"
-        + _entry("instrument", '["front.jpg"]', "Files beside this one; also by a criterion's id.")
+        + _entry("whole", '["front.jpg"]', "Files beside this one; also by a criterion's id.")
     )
 
 

@@ -99,7 +99,7 @@ class FindingData(TypedDict):
 class IdentityData(TypedDict):
     """Which object it is; ``serial`` is text, ``year`` null where it is not known.
 
-    ``photographs`` are files by what they show: a criterion's full id, or ``instrument``.
+    ``photographs`` are files by what they show: a criterion's full id, or ``whole``.
     """
 
     maker: str

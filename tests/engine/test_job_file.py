@@ -217,7 +217,7 @@ serial = 4711
 year = 1888
 label = "Anytown"
 [photographs]
-instrument = ["front.jpg", "back.jpg"]
+whole = ["front.jpg", "back.jpg"]
 """
 
 
@@ -231,7 +231,7 @@ def test_which_object_it_is_is_kept_and_shown_with_the_grades_and_the_verdict() 
         assert part in said
     for data in (grades_data(result)["identity"], verdict_data(result)["identity"]):
         assert (data["serial"], data["year"]) == ("4711", 1888)
-        assert data["photographs"] == {"instrument": ["front.jpg", "back.jpg"]}
+        assert data["photographs"] == {"whole": ["front.jpg", "back.jpg"]}
 
 
 def test_a_job_that_does_not_say_which_object_it_is_shows_nothing_of_it() -> None:
