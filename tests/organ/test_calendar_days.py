@@ -18,9 +18,7 @@ from assess.planning.timing import Timing, step_of
 
 FIXTURES = Path(__file__).parents[2] / "fixtures"
 MONDAY = dt.date(2027, 1, 11)
-RECORD, AGREE, PROPOSE = (
-    f"casework.{step}" for step in ("record_state", "agree_scope", "write_proposal")
-)
+RECORD, AGREE = "casework.record_state", "casework.agree_scope"
 FETCH, DELIVER = "casework.bring_to_workshop", "casework.deliver"
 
 

@@ -232,7 +232,7 @@ def test_old_wires_are_made_safe_before_it_is_moved_or_a_hole_is_patched() -> No
 
 
 def test_wires_are_left_to_a_licensed_electrician() -> None:
-    caution = KNOWLEDGE.cautions["casework.mains_wiring"]
+    caution = KNOWLEDGE.cautions["casework.old_wiring"]
     assert "licensed electrician" in caution.defer_to
     assert caution.people
 

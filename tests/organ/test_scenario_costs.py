@@ -35,8 +35,9 @@ from assess.uncertainty.monte_carlo import OutcomeIndices
 from assess.uncertainty.scenario_costs import ScenarioCosts, Scenarios, simulate_scenarios
 
 SHOP = load_workshop()
-MANY = 20000
-STANDARD_ERRORS = 4
+MANY = 32000
+STANDARD_ERRORS = 5
+"""Thousands of shares are compared, of which one in 16,000 would be off by four of them."""
 DRAWS_TRIED = 12
 NEAR = 0.02
 FITTED = 0.03
@@ -379,7 +380,7 @@ def test_a_number_that_stands_for_a_count_belongs_to_its_outcome() -> None:
             for outcome, number in zip(
                 found.outcomes, result.plan_arrays.counts[criterion], strict=True
             ):
-                assert number == int(number)
+                assert number == int(number) or found.unit != "count"
                 assert found.outcome_for(number / share) is outcome, (criterion, number)
 
 
