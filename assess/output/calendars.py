@@ -10,7 +10,7 @@ from assess.base.wording import counted
 from assess.job.workshop_profile import Workshop
 from assess.output.grades import title
 from assess.output.layout import heading, paragraph, sections, table
-from assess.output.plans import nothing_to_do
+from assess.output.plans import nothing_to_do, progress_text
 from assess.planning.calendar import Booking, Calendar, LongestChain, meanwhile
 from assess.planning.finish_simulation import Finish
 from assess.planning.planner import Plan
@@ -31,6 +31,9 @@ def calendar_text(
     head = heading(f"{title(result)}: calendar for {result.trade.scope_title(plan.scope)}")
     if not plan.steps:
         return sections([head, paragraph(f"{nothing_to_do(result)} There is nothing to schedule.")])
+    progress = progress_text(result, plan)
+    if not plan.left:
+        return sections([head, progress])
     numbers = {s.step: s.number for s in plan.steps}
     titles = {s.step: s.title for s in plan.steps}
     worked = {step: [numbers[s] for s in others] for step, others in meanwhile(calendar).items()}
@@ -41,10 +44,15 @@ def calendar_text(
     said = [
         f"{finish_said(finish)} {_pace(result.workshop, calendar)}",
         _chain(chain, calendar, numbers),
-        f"{_from_the_best(calendar)} {_how_to_read(any(worked.values()))}",
+        f"{_from_the_best(calendar)} {_how_to_read(any(worked.values()), plan)}",
     ]
     return sections(
-        [head, *map(paragraph, said), table(rows, headers, [4, 34, 10, 10, 10], right=(0,))]
+        [
+            head,
+            progress,
+            *map(paragraph, said),
+            table(rows, headers, [4, 34, 10, 10, 10], right=(0,)),
+        ]
     )
 
 
@@ -63,8 +71,10 @@ def finish_said(finish: Finish) -> str:
     return f"Finish: {middle} (even chance), {ninth} (9 in 10)."
 
 
-def _how_to_read(drying: bool) -> str:
+def _how_to_read(drying: bool, plan: Plan) -> str:
     said = "Materials are ordered on the first day. Numbers are those of the plan"
+    if len(plan.left) < len(plan.steps):
+        said = f"Steps that are done are left out and count as dry. {said}"
     return f"{said}; 'meanwhile' = work during drying." if drying else f"{said}."
 
 
@@ -115,11 +125,12 @@ def day(moment: dt.datetime) -> str:
 
 
 def _row(booking: Booking, number: int, name: str, worked: Iterable[int]) -> list[str]:
-    dries = _short(booking.ready) if booking.ready > booking.end else ""
+    dries = short_day(booking.ready) if booking.ready > booking.end else ""
     others = numbers_in_words(worked)
     cell = f"{name}\n  meanwhile: {others}" if others else name
-    return [str(number), cell, _short(booking.start), _short(booking.end), dries]
+    return [str(number), cell, short_day(booking.start), short_day(booking.end), dries]
 
 
-def _short(moment: dt.datetime) -> str:
+def short_day(moment: dt.datetime) -> str:
+    """A day in a table, with its weekday."""
     return f"{moment:%a} {moment.day} {moment:%b}"

@@ -9,14 +9,15 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from enum import StrEnum
 from functools import cached_property
 
-from assess.base.units import symbol
 from assess.grading.grades import Graded
 from assess.job.configuration import Configuration
+from assess.job.job_file import DoneRecord
+from assess.job.progress import Progress
 from assess.job.workshop_profile import Workshop
-from assess.knowledge.criteria import Outcome
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.model_base import SCOPES, HoursRange, Scope
 from assess.knowledge.precedence_graph import Precedence, Reason, precedence
@@ -38,6 +39,7 @@ from assess.planning.cost_estimate import (
     simulated,
 )
 from assess.planning.finish_simulation import Finish, finish_of
+from assess.planning.pass_marks import pass_mark, reading_passes, value_to_reach
 from assess.planning.priority_order import Placed, StepWeight, ordered, with_chain
 from assess.planning.workload import (
     MaterialNeed,
@@ -54,6 +56,14 @@ from assess.plugin.api import Quantity
 HOURS_A_DAY = 24.0
 
 
+class StepState(StrEnum):
+    """How far a step is."""
+
+    OPEN = "open"
+    DONE = "done"
+    FAILED = "failed"
+
+
 @dataclass(frozen=True)
 class StepReason:
     """Why a step comes after another step of the same plan."""
@@ -68,7 +78,9 @@ class PlanStep:
 
     ``kind`` is ``repair``, ``hold point``, ``open`` or ``close``; ``waits_hours`` is drying
     or rest by the clock; ``reasons`` are all direct reasons of order; ``rule`` is what
-    decided between this step and the others that were free.
+    decided between this step and the others that were free. ``to_reach`` is what a test must
+    read, in short. ``record`` is what the job file says was done, and ``before_done`` the number
+    of a step that is done although it comes after this one, or 0.
     """
 
     number: int
@@ -92,6 +104,15 @@ class PlanStep:
     lasts_years: float | None = None
     reversible: bool = True
     note: str = ""
+    to_reach: str = ""
+    state: StepState = StepState.OPEN
+    record: DoneRecord | None = None
+    before_done: int = 0
+
+    @property
+    def is_done(self) -> bool:
+        """Whether nothing is left to do of it."""
+        return self.state is StepState.DONE
 
 
 @dataclass(frozen=True)
@@ -99,7 +120,8 @@ class Plan:
     """An ordered plan for one scope.
 
     ``called`` are the repairs that findings call for and the criteria that call them;
-    ``replaced`` maps lesser repairs to the thorough ones that replace them.
+    ``replaced`` maps lesser repairs to the thorough ones that replace them; ``done_besides``
+    are steps that were done and that this plan does not have.
     """
 
     scope: Scope
@@ -110,6 +132,7 @@ class Plan:
     cost: Cost
     workshop_job: bool
     workshop: Workshop = field(repr=False)
+    done_besides: tuple[str, ...] = ()
 
     @cached_property
     def estimate(self) -> Estimate:
@@ -120,6 +143,28 @@ class Plan:
     def hours(self) -> Spread:
         """Bench hours of the whole job."""
         return self.estimate.hours
+
+    @property
+    def left(self) -> tuple[PlanStep, ...]:
+        """The steps that are not done."""
+        return tuple(s for s in self.steps if not s.is_done)
+
+    @cached_property
+    def hours_left(self) -> Spread:
+        """Bench hours of the steps that are not done."""
+        return simulated({s.step: s.hours for s in self.left}, self.cost, self.workshop).hours
+
+    @property
+    def begun(self) -> bool:
+        """Whether anything of it was done or tried."""
+        return any(s.record for s in self.steps)
+
+    @property
+    def next_step(self) -> PlanStep | None:
+        """Where work goes on: at a test that failed, else after what is done; None at the end."""
+        failed = [s for s in self.left if s.state is StepState.FAILED]
+        in_turn = [s for s in self.left if not s.before_done]
+        return next(iter((*failed, *in_turn, *self.left)), None)
 
     def step(self, name: str) -> PlanStep | None:
         """The plan's step of that id."""
@@ -141,9 +186,11 @@ class Planner:
         graded: Graded,
         workshop: Workshop,
         quantities: Mapping[tuple[str, str], Quantity] | None = None,
+        progress: Progress | None = None,
     ) -> None:
         self.knowledge, self.configuration = knowledge, configuration
         self.graded, self.workshop = graded, workshop
+        self.progress = progress or Progress()
         self.context = WorkContext(
             knowledge, configuration, workshop, graded.judgements, quantities or {}
         )
@@ -174,7 +221,9 @@ class Planner:
         return self._plan(scope, chosen, calls, order)
 
     def calendar(self, plan: Plan, start: dt.date) -> Calendar:
-        """A plan in time, at the mean hours of its steps.
+        """What is left of a plan in time, at the mean hours of its steps.
+
+        What is done counts as dry.
 
         Args:
             plan: one of this planner's plans.
@@ -195,7 +244,7 @@ class Planner:
             calendar: what :meth:`calendar` gave for it.
         """
         tasks = self.tasks(plan)
-        hours = {s.step: s.hours for s in plan.steps}
+        hours = {s.step: s.hours for s in plan.left}
         return finish_of(calendar, tasks, hours, self.precedence.among(tasks), self.workshop)
 
     def longest_chain(self, plan: Plan, calendar: Calendar) -> LongestChain:
@@ -209,7 +258,7 @@ class Planner:
         return longest_chain(tasks, self.precedence.among(tasks), self.workshop, first_day)
 
     def tasks(self, plan: Plan) -> dict[str, Task]:
-        """What the calendar needs to know of a plan's steps, at their mean hours."""
+        """What the calendar needs to know of the steps left of a plan, at their mean hours."""
         scale = self.workshop.overlap * self.workshop.pace
         return {
             s.step: Task(
@@ -217,8 +266,13 @@ class Planner:
                 s.waits_hours,
                 max((m.lead_days for m in s.materials), default=0),
             )
-            for s in plan.steps
+            for s in plan.left
         }
+
+    def materials_of(self, steps: Iterable[PlanStep]) -> tuple[MaterialNeed, ...]:
+        """What some steps of a plan use, added up as it is bought."""
+        needs = [need for s in steps for need in s.materials]
+        return tuple(joined_materials(needs, self.knowledge, self.workshop))
 
     def _ordered(
         self,
@@ -277,9 +331,9 @@ class Planner:
     ) -> Plan:
         placed = [p for p in order if p.step in chosen.steps]
         steps = tuple(self._plan_step(n, p, chosen, scope) for n, p in enumerate(placed, 1))
+        steps = self._with_late(steps)
         hours = job_hours((s.hours for s in steps), self.workshop)
-        needs = [need for s in steps for need in s.materials]
-        materials = tuple(joined_materials(needs, self.knowledge, self.workshop))
+        materials = self.materials_of(steps)
         away = any(is_workshop_work(s.step, self.knowledge) for s in steps)
         transport = self.workshop.transport if away else 0.0
         cost = cost_of(hours, sum(m.price for m in materials), transport, self.workshop)
@@ -292,7 +346,30 @@ class Planner:
             cost,
             away,
             self.workshop,
+            tuple(s for s in self.progress.last if s not in chosen.steps),
         )
+
+    def _with_late(self, steps: tuple[PlanStep, ...]) -> tuple[PlanStep, ...]:
+        """The steps, each open one with the first done step that must come after it."""
+        numbers = {s.step: s.number for s in steps if s.is_done}
+        if not numbers:
+            return steps
+        after = self.precedence.among(s.step for s in steps)
+        first = {s.step: [numbers[f] for f in after[s.step] if f in numbers] for s in steps}
+        return tuple(
+            replace(s, before_done=min(first[s.step])) if first[s.step] and not s.is_done else s
+            for s in steps
+        )
+
+    def _state(self, step: str, scope: Scope) -> StepState:
+        record = self.progress.last.get(step)
+        if record is None:
+            return StepState.OPEN
+        hold = self.knowledge.hold_points.get(step)
+        passes = hold is None or reading_passes(
+            hold, record.reading, scope, self.knowledge, self.configuration
+        )
+        return StepState.FAILED if record.failed or passes is False else StepState.DONE
 
     def _plan_step(self, number: int, placed: Placed, chosen: Closure, scope: Scope) -> PlanStep:
         step = placed.step
@@ -319,10 +396,13 @@ class Planner:
             avoid=repair.avoid if repair else "",
             test=repair.test if repair else "",
             if_fails=hold.if_fails if hold else "",
-            passes=self._pass_mark(step, scope),
+            passes=pass_mark(hold, scope, knowledge),
             lasts_years=repair.lasts_years if repair else None,
             reversible=repair.reversible if repair else True,
             note=place.reason if place else "",
+            to_reach=value_to_reach(hold, scope, knowledge),
+            state=self._state(step, scope),
+            record=self.progress.last.get(step),
         )
 
     def _cautions(self, step: str, causes: Iterable[Cause]) -> tuple[str, ...]:
@@ -339,40 +419,3 @@ class Planner:
         ]
         every = [c for c in dict.fromkeys((*own, *raised)) if c in self.knowledge.cautions]
         return tuple(sorted(every, key=lambda c: not self.knowledge.cautions[c].people))
-
-    def _pass_mark(self, step: str, scope: Scope) -> str:
-        hold = self.knowledge.hold_points.get(step)
-        if (
-            hold is None
-            or hold.passes is None
-            or hold.passes.criterion not in self.knowledge.criteria
-        ):
-            return ""
-        criterion = self.knowledge.criteria[hold.passes.criterion]
-        most = hold.passes.at_most_class
-        if scope != "full" and hold.passes.at_most_class_to_work is not None:
-            most = hold.passes.at_most_class_to_work
-        fine = [o for o in criterion.outcomes if o.condition <= most]
-        return "; or ".join(
-            _in_range(o, criterion.outcomes, criterion.unit, bool(criterion.share_of)) for o in fine
-        )
-
-
-def _in_range(
-    outcome: Outcome, outcomes: tuple[Outcome, ...], unit: str | None, share: bool
-) -> str:
-    """An outcome in words, with its range of values where it is measured."""
-    if outcome.from_ is None:
-        return outcome.label
-    above = [o.from_ for o in outcomes if o.from_ is not None and o.from_ > outcome.from_]
-    factor, name = (100.0, "%") if share else (1.0, symbol(unit))
-    low = f"{outcome.from_ * factor:g}"
-    high = f"{min(above) * factor:g}" if above else ""
-    if unit == "count" and not share and high:
-        last = int(min(above)) - 1
-        values = low if last <= outcome.from_ else f"{low} to {last}"
-    elif high and outcome.from_ <= 0:
-        values = f"under {high}"
-    else:
-        values = f"{low} to {high}" if high else f"{low} or more"
-    return f"{outcome.label} ({values}{' ' + name if name else ''})"
