@@ -79,13 +79,15 @@ def with_done(text: str, records: Iterable[DoneRecord]) -> str:
     """The text of a job file with records put in after those that it has, all else kept."""
     import tomlkit
 
-    document = tomlkit.parse(text)
+    document = tomlkit.parse(text if text.endswith("\n\n") else text.rstrip("\n") + "\n\n")
     inline = isinstance(document.get("done"), tomlkit.items.Array)
     if "done" not in document:
         document.append("done", tomlkit.aot())
     for record in records:
         table = tomlkit.inline_table() if inline else tomlkit.table()
         table.update(record.model_dump(exclude_defaults=True))
+        if not inline:
+            table.add(tomlkit.nl())
         document["done"].append(table)
     return tomlkit.dumps(document)
 

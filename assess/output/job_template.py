@@ -24,6 +24,7 @@ def blank_job(knowledge: Knowledge, title: str) -> str:
         _surveys(knowledge),
         _comment("`assess ask` puts the answers in. By hand: one table for each subsystem.")
         + "".join(f"# [answers.{s}]\n" for s in knowledge.subsystems),
+        _done(knowledge),
     ]
     return "\n".join(part for part in parts if part)
 
@@ -79,6 +80,15 @@ def _history(knowledge: Knowledge) -> str:
     )
     example = f'[{{ symptom = "{first}", came = "slowly" }}]'
     return "[history]\n" + "".join(entries) + complaint + symptoms + f"# complaint = {example}\n"
+
+
+def _done(knowledge: Knowledge) -> str:
+    """A record of work done, which `assess done` writes."""
+    first = next(iter(knowledge.repairs), None)
+    if first is None:
+        return ""
+    said = "Work done: `assess done` writes one such table for each step or test."
+    return f'{_comment(said)}# [[done]]\n# step = "{first}"\n# date = 2026-01-31\n'
 
 
 def _entry(key: str, value: str, explanation: str) -> str:

@@ -281,7 +281,7 @@ class _Writer:
         first_met: Mapping[str, int],
     ) -> None:
         self.result, self.knowledge, self.how = result, result.knowledge, how
-        self.booked, self.first_met = booked, first_met
+        self.plan, self.booked, self.first_met = plan, booked, first_met
         self.numbers = numbers_of(plan.cautions, result.knowledge)
         self.notes = {c: a.note for c, a in read_answers(result.job, result.knowledge).items()}
 
@@ -315,16 +315,34 @@ class _Writer:
     def _found(self, step: PlanStep) -> list[str]:
         """What the visit found that calls for a step: answers, notes and rows of surveys."""
         lines = []
-        for criterion in dict.fromkeys(c.by for c in step.causes if c.kind == "finding"):
+        for criterion in self._criteria(step):
             judgement = self.result.graded.judgements[criterion]
             line = f"{judgement.criterion.asks}: {judgement.given}"
             if note := self.notes.get(criterion):
                 line += f' ("{note}")'
             measured = self.result.measured.values.get(criterion)
             if measured is not None and measured.which:
-                line += f": {'; '.join(measured.which)}"
+                line += f"; by the survey: {', '.join(measured.which)}"
             lines.append(line)
         return lines
+
+    def _criteria(self, step: PlanStep) -> list[str]:
+        """The findings that a step answers, those of lesser repairs that it replaces too."""
+        own = [c.by for c in step.causes if c.kind == "finding"]
+        replaced = [
+            criterion
+            for lesser in self.plan.replaced
+            if self._replacing(lesser) == step.step
+            for criterion in self.plan.called.get(lesser, ())
+        ]
+        return list(dict.fromkeys((*own, *replaced)))
+
+    def _replacing(self, lesser: str) -> str:
+        """What is done instead of a lesser repair, through others that are replaced as well."""
+        by = lesser
+        for _ in self.plan.replaced:
+            by = self.plan.replaced.get(by, by)
+        return by
 
     def _cautions(self, step: PlanStep) -> Iterator[CardCaution]:
         for name in in_order(step.cautions, self.knowledge):

@@ -100,14 +100,13 @@ def _in_range(outcome: Outcome, criterion: Criterion) -> str:
 def _range_words(low: float, high: float | None, criterion: Criterion) -> str:
     share = bool(criterion.share_of)
     factor, name = (100.0, "%") if share else (1.0, symbol(criterion.unit))
+    unit = f" {name}" if name else ""
     least = f"{low * factor:g}"
     if high is None:
-        values = f"{least} or more"
-    elif criterion.unit == "count" and not share:
+        return f"{least}{unit} or more"
+    if criterion.unit == "count" and not share:
         last = int(high) - 1
-        values = least if last <= low else f"{least} to {last}"
-    elif low <= 0:
-        values = f"under {high * factor:g}"
-    else:
-        values = f"{least} to {high * factor:g}"
-    return f"{values}{' ' + name if name else ''}"
+        return least if last <= low else f"{least} to {last}"
+    if low <= 0:
+        return f"under {high * factor:g}{unit}"
+    return f"{least} to {high * factor:g}{unit}"

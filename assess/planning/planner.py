@@ -114,6 +114,11 @@ class PlanStep:
         """Whether nothing is left to do of it."""
         return self.state is StepState.DONE
 
+    @property
+    def is_routine(self) -> bool:
+        """Whether it is there only because it belongs to every job."""
+        return all(cause.kind == "routine" for cause in self.causes)
+
 
 @dataclass(frozen=True)
 class Plan:
@@ -161,9 +166,13 @@ class Plan:
 
     @property
     def next_step(self) -> PlanStep | None:
-        """Where work goes on: at a test that failed, else after what is done; None at the end."""
+        """Where work goes on, None at the end.
+
+        At a test that failed; else at the first open step. What belongs to every job and comes
+        before something that is done has had its time: a plan does not begin again with it.
+        """
         failed = [s for s in self.left if s.state is StepState.FAILED]
-        in_turn = [s for s in self.left if not s.before_done]
+        in_turn = [s for s in self.left if not (s.before_done and s.is_routine)]
         return next(iter((*failed, *in_turn, *self.left)), None)
 
     def step(self, name: str) -> PlanStep | None:

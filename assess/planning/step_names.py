@@ -32,8 +32,8 @@ def find_step(plan: Plan, words: str) -> PlanStep:
             return fitting[0]
         if fitting:
             raise UserError(f"{words!r} fits several steps: {_listed(fitting)}; use the number")
-    names = [n for s in plan.steps for n in (s.title, s.step, _short(s.step))]
-    raise UserError(f"no step {words!r} in this plan; {did_you_mean(words, names)}")
+    names = [n for s in plan.steps for n in (s.title, s.step, _short(s.step), *s.title.split())]
+    raise UserError(f"no step {words!r} in this plan; {did_you_mean(words, set(names))}")
 
 
 def steps_meant(plan: Plan, words: Iterable[str], knowledge: Knowledge) -> list[str]:
