@@ -57,8 +57,8 @@ def test_the_fixtures_between_them_give_every_verdict(run: Run) -> None:
         (["grade"], "title whole subsystems findings expected unseen assumed cautions"),
         (
             ["plan"],
-            "title scope hours cost variance_shares workshop_job steps called replaced "
-            "requirements left_alone materials "
+            "title scope hours hours_left next done_besides cost variance_shares workshop_job "
+            "steps called replaced requirements left_alone materials "
             "cautions",
         ),
         (

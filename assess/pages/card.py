@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
@@ -93,13 +94,15 @@ class CardTest:
 class CardStep:
     """One step on paper; of a step that is done only its title and record are shown.
 
-    ``cautions`` are those that first matter here, ``again`` those of earlier steps.
+    ``dries`` tells drying from rest. ``cautions`` are those that first matter here, ``again``
+    those of earlier steps.
     """
 
     number: int
     title: str
     hours: str
     waits: str
+    dries: bool
     begins: str
     dries_until: str
     is_done: bool
@@ -137,7 +140,7 @@ class CardMaterial:
 
 @dataclass(frozen=True)
 class CardSheet:
-    """A table of a plugin, or what is missing to make it."""
+    """A table of a plugin, or what is missing to make it; ``numbers`` are columns of numbers."""
 
     title: str
     columns: tuple[str, ...]
@@ -145,6 +148,7 @@ class CardSheet:
     notes: tuple[str, ...]
     lacks: str
     is_long: bool
+    numbers: tuple[int, ...]
 
 
 @dataclass(frozen=True)
@@ -288,7 +292,8 @@ class _Writer:
     def step(self, step: PlanStep) -> CardStep:
         """One step."""
         booking, is_hold = self.booked.get(step.step), step.kind == "hold point"
-        dries = booking is not None and booking.ready > booking.end
+        waits = booking is not None and booking.ready > booking.end
+        repair = self.knowledge.repairs.get(step.step)
         cautions = () if step.is_done else tuple(self._cautions(step))
         lasts = f"about {amount(step.lasts_years)} years" if step.lasts_years else ""
         return CardStep(
@@ -296,8 +301,9 @@ class _Writer:
             title=f"{step.title}{times_words(step)}",
             hours=hours_words(step),
             waits=waiting(step.waits_hours),
+            dries=repair is not None and repair.drying_hours >= step.waits_hours,
             begins=short_day(booking.start) if booking else "",
-            dries_until=short_day(booking.ready) if booking and dries else "",
+            dries_until=short_day(booking.ready) if booking and waits else "",
             is_done=step.is_done,
             record=record_words(step),
             late=late_line(step),
@@ -425,7 +431,14 @@ def _sheets(result: Assessment, steps: Iterable[PlanStep]) -> tuple[CardSheet, .
             sheet.notes,
             missing(sheet.wants, result.knowledge) if sheet.wants else "",
             len(sheet.rows) >= MANY_ROWS,
+            tuple(c for c in range(1, len(sheet.columns)) if _are_numbers(sheet.rows, c)),
         )
         for name, sheet in result.sheets.items()
         if subsystem_of(name) in worked
     )
+
+
+def _are_numbers(rows: Iterable[Sequence[str]], column: int) -> bool:
+    """Whether every cell of a column that holds anything is a number."""
+    cells = [row[column].strip("-+ ") for row in rows]
+    return all(re.fullmatch(r"[\d.,]+( to [\d.,]+)?", cell) for cell in cells if cell)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from assess.base.units import symbol
 from assess.grading.judgements import judge_given
 from assess.job.answers import AnswerKind, read_answer
@@ -11,6 +13,9 @@ from assess.knowledge.criteria import Criterion, Outcome
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.model_base import Scope
 from assess.knowledge.work import HoldPoint
+
+ROUNDING = 1e-9
+"""A share times a whole that is nearer than this to a whole number is that number."""
 
 
 def criterion_read(hold: HoldPoint | None, knowledge: Knowledge) -> Criterion | None:
@@ -30,8 +35,13 @@ def pass_mark(hold: HoldPoint | None, scope: Scope, knowledge: Knowledge) -> str
     )
 
 
-def value_to_reach(hold: HoldPoint | None, scope: Scope, knowledge: Knowledge) -> str:
-    """What a hold point must read, in short: ranges that touch are joined, words are listed."""
+def value_to_reach(
+    hold: HoldPoint | None, scope: Scope, knowledge: Knowledge, configuration: Configuration
+) -> str:
+    """What a hold point must read, in short: ranges that touch are joined, words are listed.
+
+    Of what is counted and judged by its share it is the count, where the whole is known.
+    """
     criterion = criterion_read(hold, knowledge)
     if hold is None or criterion is None:
         return ""
@@ -44,7 +54,11 @@ def value_to_reach(hold: HoldPoint | None, scope: Scope, knowledge: Knowledge) -
             ranges[-1] = (ranges[-1][0], high)
         else:
             ranges.append((low, high))
-    return "; or ".join(_range_words(low, high, criterion) for low, high in ranges)
+    whole = _whole(criterion, configuration)
+    return "; or ".join(
+        _range_words(low, high, criterion) if whole is None else _count_words(low, high, whole)
+        for low, high in ranges
+    )
 
 
 def reading_passes(
@@ -95,6 +109,24 @@ def _in_range(outcome: Outcome, criterion: Criterion) -> str:
         return outcome.label
     values = _range_words(*_range_of(outcome, criterion.outcomes), criterion)
     return f"{outcome.label} ({values})"
+
+
+def _whole(criterion: Criterion, configuration: Configuration) -> float | None:
+    """How many there are of what is counted and judged by its share; None if not known."""
+    if criterion.unit != "count" or not criterion.share_of:
+        return None
+    facts = [configuration.facts.get(fact) for fact in criterion.share_of]
+    known = [fact for fact in facts if fact]
+    return math.prod(known) if len(known) == len(facts) else None
+
+
+def _count_words(low: float, high: float | None, whole: float) -> str:
+    """A range of shares as counts of a whole."""
+    least = math.ceil(low * whole - ROUNDING)
+    if high is None:
+        return f"{least} or more of {whole:.0f}"
+    last = math.ceil(high * whole - ROUNDING) - 1
+    return f"{least} to {last} of {whole:.0f}" if last > least else f"{least} of {whole:.0f}"
 
 
 def _range_words(low: float, high: float | None, criterion: Criterion) -> str:

@@ -409,7 +409,7 @@ class Planner:
             lasts_years=repair.lasts_years if repair else None,
             reversible=repair.reversible if repair else True,
             note=place.reason if place else "",
-            to_reach=value_to_reach(hold, scope, knowledge),
+            to_reach=value_to_reach(hold, scope, knowledge, self.configuration),
             state=self._state(step, scope),
             record=self.progress.last.get(step),
         )

@@ -283,16 +283,42 @@ def test_several_numbers_and_ranges_of_them_are_meant_at_once() -> None:
         steps_meant(plan, ["12-14"], CART)
 
 
-def test_ranges_that_touch_are_one_value_to_reach() -> None:
-    lenient = toy.altered(
-        toy.WHEELS, "hold_point", "runs_true", passes={"criterion": "play", "at_most_class": 2}
+def reach(most: int, criterion: str = "play", facts: str = "") -> str:
+    """What the wheel must read when some criterion may be as bad as a class."""
+    marked = toy.altered(
+        toy.WHEELS,
+        "hold_point",
+        "runs_true",
+        passes={"criterion": criterion, "at_most_class": most},
     )
-    knowledge = toy.knowledge(lenient, toy.BOX)
-    holds = knowledge.hold_points["wheels.runs_true"]
-    assert value_to_reach(holds, "full", knowledge) == "under 5 mm"
-    strict = CART.hold_points["wheels.runs_true"]
-    assert value_to_reach(strict, "full", CART) == "under 1 mm"
-    assert value_to_reach(None, "full", CART) == ""
+    knowledge = toy.knowledge(marked, toy.BOX)
+    step = full(facts + WORN, knowledge).step("wheels.runs_true")
+    assert step is not None
+    assert step.to_reach == value_to_reach(
+        knowledge.hold_points["wheels.runs_true"],
+        "full",
+        knowledge,
+        assessed(facts + WORN, knowledge).configuration,
+    )
+    return step.to_reach
+
+
+def test_ranges_that_touch_are_one_value_to_reach() -> None:
+    assert [reach(0), reach(2), reach(3)] == ["under 1 mm", "under 5 mm", "0 mm or more"]
+
+
+def test_words_to_reach_are_listed() -> None:
+    assert [reach(0, "noise"), reach(1, "noise")] == ["silent", "silent; or squeaks"]
+
+
+def test_a_share_to_reach_is_said_as_a_count() -> None:
+    """Under 0.01 and 0.5 of ten spokes, and of a hundred: under 0.1 and 5, under 1 and 50."""
+    many = "[instrument.facts]\nspokes = 100\n"
+    assert reach(0, "broken_spokes") == "0 of 10"
+    assert reach(2, "broken_spokes") == "0 to 4 of 10"
+    assert reach(0, "broken_spokes", many) == "0 of 100"
+    assert reach(2, "broken_spokes", many) == "0 to 49 of 100"
+    assert reach(3, "broken_spokes", many) == "0 or more of 100"
 
 
 class Bench:
