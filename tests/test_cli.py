@@ -73,7 +73,7 @@ def test_the_fixtures_between_them_give_every_verdict(run: Run) -> None:
         (["why", "verdict"], "text under"),
         (
             ["calendar", "--start", "2027-01-11"],
-            "scope start finish finish_p50 finish_p90 bound slack_days longest_chain bookings",
+            "scope start finish finish_p50 finish_p90 bound slack_days done longest_chain bookings",
         ),
     ],
 )
