@@ -21,6 +21,7 @@ from assess.job.progress import with_done, without_done
 from assess.knowledge.knowledge_base import Knowledge
 from assess.output.calendars import calendar_text
 from assess.output.plans import plan_text
+from assess.pages.card import CardChoice, bench_card, card_page
 from assess.planning.cost_estimate import job_hours, simulated
 from assess.planning.pass_marks import value_to_reach
 from assess.planning.planner import Plan, StepState
@@ -390,3 +391,16 @@ def test_what_cannot_be_recorded_is_refused_and_nothing_is_written(
     assert shown.exit_code == 2
     assert said in shown.output
     assert bench.job.read_text() == before
+
+
+@given(st.sets(st.sampled_from(EVERY)))
+def test_the_card_ticks_what_is_done_and_nothing_else(done: set[str]) -> None:
+    result = assessed(WORN + "".join(map(record, sorted(done))))
+    plan = result.plans["full"]
+    card = bench_card(result, plan, CardChoice())
+    shown = [step for section in card.sections for step in section.steps]
+    assert {plan.steps[s.number - 1].step for s in shown if s.is_done} == done
+    assert not any(s.cautions or s.again for s in shown if s.is_done)
+    page = card_page(result, plan)
+    assert page.count('aria-label="done"') == len(done)
+    assert ("It may fall." in page) == ("open wheels.axle" not in done)

@@ -217,6 +217,18 @@ def test_a_slip_in_a_bench_or_a_step_gets_a_hint(choice: CardChoice, said: str) 
     assert said in str(error.value)
 
 
+def test_the_command_refuses_a_slip_and_writes_nothing(run: Run, tmp_path: Path) -> None:
+    job = ROOT / "fixtures" / "one_strap.toml"
+    done = run("card", job, "-o", "card.html", "--bench", "lower acton bench")
+    assert done.returncode == 2
+    assert 'did you mean "Lower action bench"' in done.stderr
+    assert "Traceback" not in done.stderr
+    assert not (tmp_path / "card.html").exists()
+    nowhere = run("card", job, "-o", "nowhere/card.html")
+    assert nowhere.returncode == 2
+    assert "cannot be written" in nowhere.stderr
+
+
 @pytest.mark.parametrize("job", FIXTURES, ids=lambda p: p.stem)
 def test_what_is_to_buy_is_what_the_plan_needs(job: Path) -> None:
     result = assessed(job.stem)
