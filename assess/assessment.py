@@ -31,6 +31,7 @@ from assess.job.configuration import Configuration, configuration_of
 from assess.job.csv_surveys import read_surveys
 from assess.job.history import Told, read_history
 from assess.job.job_file import Job
+from assess.job.progress import Progress, read_progress
 from assess.job.units_of_job import units_of
 from assess.job.workshop_profile import Workshop, load_workshop, unknown_ids
 from assess.knowledge.declaration import Feature
@@ -80,6 +81,7 @@ class Assessment:
         graded: judgements, findings and grades.
         inspection: what plugins were given to compute from.
         measured: what they computed.
+        progress: which steps have been done.
     """
 
     job: Job
@@ -90,6 +92,7 @@ class Assessment:
     graded: Graded
     inspection: Inspection
     measured: Measured
+    progress: Progress
 
     @cached_property
     def _sheets_and_faults(self) -> tuple[dict[str, Sheet], tuple[PluginFault, ...]]:
@@ -124,7 +127,13 @@ class Assessment:
         """What the plans of this object have in common."""
         amounts = self.measured.quantities
         return Planner(
-            self.knowledge, self.configuration, self.graded, self.workshop, amounts, self.searches
+            self.knowledge,
+            self.configuration,
+            self.graded,
+            self.workshop,
+            amounts,
+            self.searches,
+            self.progress,
         )
 
     @cached_property
@@ -396,6 +405,11 @@ class Assessment:
             for c in self.job.history.complaint
             if subsystem_of(c.symptom) not in self.knowledge.subsystems and c.symptom not in known
         ]
+        lines += [
+            f"{self.job.where('done')}: no installed plugin knows the step {step!r}; it is kept "
+            "but not used"
+            for step in self.progress.waiting
+        ]
         return tuple(lines)
 
 
@@ -435,4 +449,7 @@ def assess(
     judgements = with_causes(judgements, told, knowledge)
     graded = grade(judgements, knowledge, {f.subsystem for f in measured.faults if f.subsystem})
     shop = workshop or load_workshop(trade=knowledge.trade)
-    return Assessment(job, knowledge, shop, configuration, told, graded, inspection, measured)
+    progress = read_progress(job, knowledge)
+    return Assessment(
+        job, knowledge, shop, configuration, told, graded, inspection, measured, progress
+    )

@@ -57,8 +57,8 @@ def test_the_fixtures_between_them_give_every_verdict(run: Run) -> None:
         (["grade"], "title identity whole subsystems findings expected unseen assumed cautions"),
         (
             ["plan"],
-            "title scope hours cost variance_shares workshop_job steps called replaced "
-            "requirements left_alone materials "
+            "title scope hours hours_left next done_besides cost variance_shares workshop_job "
+            "steps called replaced requirements left_alone materials "
             "cautions",
         ),
         (
@@ -74,7 +74,7 @@ def test_the_fixtures_between_them_give_every_verdict(run: Run) -> None:
         (
             ["calendar", "--start", "2027-01-11"],
             "scope start finish finish_p50 finish_p90 back_p50 back_p90 visits bound slack_days "
-            "longest_chain bookings",
+            "done longest_chain bookings",
         ),
     ],
 )

@@ -514,6 +514,131 @@ def calendar(
 
 @main.command()
 @JOB
+@OUTPUT
+@SCOPE
+@click.option("--bench", metavar="STAGE", help="The steps of one bench alone.")
+@click.option("--from", "first", metavar="STEP", help="Begin at a step: number, id or words.")
+@click.option(
+    "--start",
+    metavar="YYYY-MM-DD",
+    type=click.DateTime(["%Y-%m-%d"]),
+    help="The first day at the bench, for dates.",
+)
+@click.option("--how", is_flag=True, help="Add how each step is done.")
+@WORKSHOP
+@WITHOUT
+@STRICT
+def card(
+    job: Path,
+    output: Path,
+    scope: Scope | None,
+    bench: str | None,
+    first: str | None,
+    start: dt.datetime | None,
+    how: bool,
+    workshop: Path | None,
+    strict: bool,
+) -> None:
+    """Write the plan as pages for the bench, to print.
+
+    Steps to tick, with what to avoid and when each is done; hold points with the value to reach
+    and blanks for readings; cautions where the danger is; what to cut and what to buy.
+    """
+    from assess.base.text_files import save_text
+    from assess.pages.card import CardChoice, card_page
+
+    result = _load(job, workshop, strict)
+    _warn(
+        (line for f in result.sheet_faults for line in f.lines()), len(result.sheet_faults), strict
+    )
+    chosen = result.plans[_scope(result, scope)]
+    choice = CardChoice(bench, first, start.date() if start else None, how)
+    save_text(output, card_page(result, chosen, choice))
+    click.echo(f"Wrote {shlex.quote(str(output))}.")
+
+
+@main.command()
+@JOB
+@click.argument("step", nargs=-1, required=True)
+@click.option("--reading", default="", help="What a test read, with its unit.")
+@click.option("--failed", is_flag=True, help="The hold point did not pass; it stays open.")
+@click.option(
+    "--date",
+    "day",
+    metavar="YYYY-MM-DD",
+    type=click.DateTime(["%Y-%m-%d"]),
+    help="The day; else today.",
+)
+@click.option("--undo", is_flag=True, help="Take the last record of the step out again.")
+@SCOPE
+@WORKSHOP
+@WITHOUT
+def done(
+    job: Path,
+    step: tuple[str, ...],
+    reading: str,
+    failed: bool,
+    day: dt.datetime | None,
+    undo: bool,
+    scope: Scope | None,
+    workshop: Path | None,
+) -> None:
+    """Write into the job file that a STEP is done.
+
+    A STEP is a number of the plan, an id, or words of its title; or several numbers, as 3 5-8.
+    A reading that does not reach the value of a hold point leaves it open, as --failed does.
+    """
+    from assess.base.text_files import edit_text
+    from assess.job.job_file import DoneRecord
+    from assess.job.progress import with_done, without_done
+    from assess.output.progress import done_text, undone_text
+    from assess.planning.step_names import steps_meant
+
+    result = _load(job, workshop, False)
+    wanted = _scope(result, scope)
+    steps = steps_meant(result.plans[wanted], step, result.knowledge)
+    if undo:
+        _refuse_unrecorded(steps, result)
+        edit_text(job, lambda text: without_done(text, steps))
+        click.echo(undone_text(result, steps), nl=False)
+        return
+    _refuse_reading(steps, reading, failed, result)
+    on = day.date() if day else dt.date.today()
+    records = [DoneRecord(step=s, date=on, reading=reading, failed=failed) for s in steps]
+    edit_text(job, lambda text: with_done(text, records))
+    after = _load(job, workshop, False)
+    click.echo(done_text(after, after.plans[wanted], steps), nl=False)
+
+
+def _refuse_unrecorded(steps: Iterable[str], result: Assessment) -> None:
+    """Refuse to take out a record that is not there."""
+    for step in steps:
+        if step not in result.progress.last:
+            title = result.knowledge.title(step)
+            raise UserError(f"{title!r} is not recorded as done, so there is nothing to undo")
+
+
+def _refuse_reading(steps: list[str], reading: str, failed: bool, result: Assessment) -> None:
+    """Refuse a failure or a reading that the steps cannot have."""
+    from assess.planning.pass_marks import reading_fault
+
+    holds = result.knowledge.hold_points
+    if reading and len(steps) > 1:
+        raise UserError("a reading belongs to one step; give one STEP with --reading")
+    for step in steps:
+        if failed and step not in holds:
+            title = result.knowledge.title(step)
+            raise UserError(f"{title!r} is no hold point, so it cannot fail; leave --failed out")
+        if (
+            reading
+            and step in holds
+            and (fault := reading_fault(holds[step], reading, result.knowledge))
+        ):
+            raise UserError(f"--reading: {fault}")
+
+
+@main.command()
+@JOB
 @IDS
 @WORKSHOP
 @WITHOUT

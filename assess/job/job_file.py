@@ -167,13 +167,31 @@ class Answer(Strict):
     date: dt.date | None = None
 
 
+class DoneRecord(Strict):
+    """One step of the plan that was done, or a test that was tried.
+
+    Attributes:
+        step: as it stands in a plan: ``wheels.grease_hub`` or ``open wheels.axle``.
+        date: the day.
+        reading: what a test read.
+        failed: a test that did not pass; it stays open.
+        note: anything else.
+    """
+
+    step: str
+    date: dt.date | None = None
+    reading: AnswerText = ""
+    failed: bool = False
+    note: str = ""
+
+
 class Job(Strict):
     """One job file, in the engine's own words.
 
     ``answers`` maps subsystem to criterion to answer; answers for subsystems that are not
     installed are kept as they are. ``surveys`` maps a survey's full id, quoted since it holds
     a dot, to a CSV file beside the job file; ``photographs`` maps a criterion's full id, or
-    ``whole``, to files beside the job file.
+    ``whole``, to files beside the job file; ``done`` are the records of work done.
     """
 
     format: Literal[1]
@@ -185,6 +203,7 @@ class Job(Strict):
     answers: dict[str, dict[str, Answer]] = Field(default_factory=dict)
     surveys: dict[str, str] = Field(default_factory=dict)
     photographs: dict[str, tuple[str, ...]] = Field(default_factory=dict)
+    done: tuple[DoneRecord, ...] = ()
     path: str = Field(default="", exclude=True)
     """Where it was read from, for messages; not part of the file."""
     text: str = Field(default="", exclude=True, repr=False)
@@ -493,4 +512,6 @@ def dumps(job: Job, trade: Trade | None = None) -> str:
         for name, answer in table.items():
             extra = {k: v for k, v in answer.items() if v not in ("", None)}
             table[name] = extra["answer"] if set(extra) == {"answer"} else extra
+    done = [record.model_dump(exclude_defaults=True) for record in job.done]
+    data = {**data, "done": done} if done else {k: v for k, v in data.items() if k != "done"}
     return tomlkit.dumps(_in_file_words(data, job.trade if trade is None else trade))

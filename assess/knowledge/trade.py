@@ -35,6 +35,8 @@ NEUTRAL_EXAMPLES = {
     "calendar": "assess calendar job.toml --start 2027-01-11",
     "form": "assess form -o form.html",
     "letter": "assess letter job.toml -o letter.html",
+    "card": "assess card job.toml -o card.html",
+    "done": "assess done job.toml 12",
     "why": "assess why job.toml verdict",
     "subsystems": "assess subsystems",
     "schema": "assess schema verdict",

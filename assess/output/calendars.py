@@ -10,7 +10,7 @@ from assess.base.wording import counted
 from assess.job.workshop_profile import Workshop
 from assess.output.grades import title
 from assess.output.layout import heading, paragraph, sections, table
-from assess.output.plans import nothing_to_do
+from assess.output.plans import nothing_to_do, progress_text
 from assess.planning.calendar import Booking, Calendar, Task, meanwhile
 from assess.planning.critical_path import LongestChain
 from assess.planning.finish_simulation import Finish
@@ -33,6 +33,9 @@ def calendar_text(
     head = heading(f"{title(result)}: calendar for {result.trade.scope_title(plan.scope)}")
     if not plan.steps:
         return sections([head, paragraph(f"{nothing_to_do(result)} There is nothing to schedule.")])
+    progress = progress_text(result, plan)
+    if not plan.left:
+        return sections([head, progress])
     steps = {s.step: s for s in plan.steps}
     tasks = result.planner.timing(plan).tasks
     worked = meanwhile(calendar)
@@ -50,6 +53,7 @@ def calendar_text(
     return sections(
         [
             head,
+            progress,
             *(paragraph(text) for text in said if text),
             table(rows, headers, [4, 28, 5, 11, 11, 11], right=(0,)),
         ]
@@ -99,7 +103,12 @@ def _how_to_read(plan: Plan, tasks: Mapping[str, Task], waiting: bool) -> str:
         for s in sorted(ordering, key=lambda s: (s is not None, s))
     ]
     ordered = f"What is not in stock is ordered {' or '.join(orders)}. " if orders else ""
-    said = f"{ordered}Numbers are those of the plan"
+    done = (
+        ""
+        if len(plan.left) == len(plan.steps)
+        else ("Steps that are done are left out and count as dry. ")
+    )
+    said = f"{done}{ordered}Numbers are those of the plan"
     return f"{said}; 'meanwhile' = work begun during a wait." if waiting else f"{said}."
 
 
@@ -187,5 +196,10 @@ def _row(
 def _short(moment: dt.date, first_day: dt.date) -> str:
     """A day with its weekday; with its year instead where it is not the year of the first day."""
     if moment.year == first_day.year:
-        return f"{moment:%a} {moment.day} {moment:%b}"
+        return short_day(moment)
     return f"{moment.day} {moment:%b} {moment.year}"
+
+
+def short_day(moment: dt.date) -> str:
+    """A day in a table, with its weekday."""
+    return f"{moment:%a} {moment.day} {moment:%b}"

@@ -9,7 +9,6 @@ from collections.abc import Iterator
 from assess.base.units import symbol
 from assess.knowledge.declaration import Column, Fact, Feature
 from assess.knowledge.knowledge_base import Knowledge
-from assess.knowledge.trade import Trade
 
 WIDTH = 80
 
@@ -18,7 +17,7 @@ def blank_job(knowledge: Knowledge, title: str) -> str:
     """The text of a new job file, in the words of the trade."""
     trade = knowledge.trade
     parts = [
-        _head(trade, title),
+        _head(knowledge, title),
         _history(knowledge),
         f"[{trade.table}.features]\n" + "".join(map(_feature, knowledge.features.values())),
         f"[{trade.table}.facts]\n" + "".join(map(_fact, knowledge.facts.values())),
@@ -29,7 +28,8 @@ def blank_job(knowledge: Knowledge, title: str) -> str:
     return "\n".join(part for part in parts if part)
 
 
-def _head(trade: Trade, title: str) -> str:
+def _head(knowledge: Knowledge, title: str) -> str:
+    trade = knowledge.trade
     scopes = trade.scope_ids()
     smaller = " or ".join(json.dumps(scope) for scope in reversed(scopes[:-1]))
     entries = [
@@ -61,6 +61,7 @@ def _head(trade: Trade, title: str) -> str:
         _comment(f"One {trade.noun}. Take the # away from a line with a key to fill it in.")
         + f"format = 1\ntitle = {json.dumps(title, ensure_ascii=False)}\n"
         + _entry("date", "2026-01-31", "The day of the inspection.")
+        + _done(knowledge)
         + "\n[owner]\n"
         + "".join(entries)
         + f'\n[{trade.table}]\ndescription = ""\n'
@@ -105,6 +106,15 @@ def _history(knowledge: Knowledge) -> str:
     )
     example = f'[{{ symptom = "{first}", came = "slowly" }}]'
     return "[history]\n" + "".join(entries) + complaint + symptoms + f"# complaint = {example}\n"
+
+
+def _done(knowledge: Knowledge) -> str:
+    """A record of work done, which `assess done` writes."""
+    first = next(iter(knowledge.repairs), None)
+    if first is None:
+        return ""
+    example = f"[{{ step = {json.dumps(first)}, date = 2026-01-31 }}]"
+    return _entry("done", example, "Steps of the plan that are done; `assess done` writes them.")
 
 
 def _entry(key: str, value: str, explanation: str) -> str:

@@ -91,6 +91,9 @@ def plan_data(result: Assessment, plan: Plan) -> shape.PlanData:
         "title": result.job.title,
         "scope": result.trade.scope_id(plan.scope),
         "hours": spread_part(plan.hours),
+        "hours_left": spread_part(plan.hours_left),
+        "next": plan.next_step.step if plan.next_step else None,
+        "done_besides": list(plan.done_besides),
         "cost": cost_part(plan),
         "variance_shares": {
             step: round(share, 4) for step, share in plan.estimate.variance_shares.items()
@@ -267,6 +270,7 @@ def calendar_data(
         "visits": [visit.isoformat() for visit in calendar.visits(tasks)],
         "bound": _moment(calendar.bound),
         "slack_days": round(calendar.slack_days, 2),
+        "done": [s.step for s in plan.steps if s.is_done],
         "longest_chain": {
             "steps": _steps_of(chain.steps),
             "deliveries": _steps_of(chain.deliveries),

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, cast
 from assess.assessment import Assessment
 from assess.grading.grades import Grade
 from assess.grading.judgements import Judgement
-from assess.job.job_file import Job
+from assess.job.job_file import DoneRecord, Job
 from assess.knowledge.knowledge_base import Knowledge, PluginFault
 from assess.knowledge.model_base import HoursRange
 from assess.knowledge.trade import Trade, VerdictName
@@ -223,10 +223,25 @@ def step_part(step: PlanStep, search: shape.SearchData | None = None) -> shape.S
         "rule": step.rule,
         "reversible": step.reversible,
         "lasts_years": step.lasts_years,
+        "to_reach": step.to_reach,
+        "state": step.state.value,
+        "record": _record(step.record),
+        "before_done": step.before_done,
     }
     if search is not None:
         data["search"] = search
     return data
+
+
+def _record(record: DoneRecord | None) -> shape.RecordData | None:
+    if record is None:
+        return None
+    return {
+        "date": record.date.isoformat() if record.date else None,
+        "reading": str(record.reading),
+        "failed": record.failed,
+        "note": record.note,
+    }
 
 
 def identity_part(job: Job) -> shape.IdentityData:

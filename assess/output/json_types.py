@@ -167,6 +167,15 @@ class OrderReasonData(TypedDict):
     source: str
 
 
+class RecordData(TypedDict):
+    """What the job file says was done of a step, or how a test went."""
+
+    date: str | None
+    reading: str
+    failed: bool
+    note: str
+
+
 class StepData(TypedDict):
     """One numbered step of a plan."""
 
@@ -191,6 +200,10 @@ class StepData(TypedDict):
     rule: str
     reversible: bool
     lasts_years: float | None
+    to_reach: str
+    state: str
+    record: RecordData | None
+    before_done: int
     search: NotRequired[SearchData]
 
 
@@ -241,6 +254,9 @@ class PlanData(TypedDict):
     title: str
     scope: str
     hours: SpreadData
+    hours_left: SpreadData
+    next: str | None
+    done_besides: list[str]
     cost: CostData
     variance_shares: dict[str, float]
     workshop_job: bool
@@ -482,6 +498,7 @@ class CalendarData(TypedDict):
     visits: list[str]
     bound: str
     slack_days: float
+    done: list[str]
     longest_chain: ChainData
     bookings: list[BookingData]
 
@@ -499,6 +516,7 @@ class MeasurementData(TypedDict):
     inputs: list[tuple[str, str]]
     says: str
     wants: list[str]
+    which: list[str]
 
 
 class QuantityData(TypedDict):

@@ -25,7 +25,7 @@ from assess.output.layout import (
     table,
     waiting,
 )
-from assess.planning.planner import Plan, PlanStep, StepReason
+from assess.planning.planner import Plan, PlanStep, StepReason, StepState
 from assess.planning.priority_order import NO_CHOICE
 from assess.planning.use_requirements import left_alone, requirements_of
 from assess.planning.workload import MaterialNeed
@@ -67,6 +67,7 @@ def plan_text(result: Assessment, plan: Plan, how: bool = False, why: bool = Fal
     return sections(
         [
             head,
+            progress_text(result, plan),
             summary(result, plan),
             *stages,
             more,
@@ -106,6 +107,53 @@ def summary(result: Assessment, plan: Plan) -> str:
         "A hold point must pass before work goes on. Care: see Take care at the end.",
     ]
     return "\n".join(paragraph(line) for line in lines)
+
+
+def progress_text(result: Assessment, plan: Plan) -> str:
+    """How much is done, what is left, and where work goes on; nothing before work has begun."""
+    if not plan.begun and not plan.done_besides:
+        return ""
+    done = len(plan.steps) - len(plan.left)
+    hours, step = plan.hours_left, plan.next_step
+    lines = [f"Done: {done} of {counted(len(plan.steps), 'step')}."]
+    if step is None:
+        lines = [f"All {counted(len(plan.steps), 'step')} are done."]
+    else:
+        lines += [
+            f"Left: about {amount(hours.p50)} bench hours ({span(hours.p10, hours.p90)}).",
+            f"Next: {step.number} {step.title}.",
+            *([failed_line(step)] if step.state is StepState.FAILED else []),
+        ]
+    if plan.done_besides:
+        titles = "; ".join(result.knowledge.title(s) for s in plan.done_besides)
+        lines.append(f"Done besides this plan: {titles}.")
+    return paragraph(" ".join(lines))
+
+
+def failed_line(step: PlanStep) -> str:
+    """That a test failed, and what to do; the reading and the day where they are known."""
+    said = record_words(step)
+    failed = f"It failed ({said})" if said else "It failed"
+    return f"{failed}: {step.if_fails}" if step.if_fails else f"{failed}."
+
+
+def record_words(step: PlanStep) -> str:
+    """What the record of a step says: reading, day and note."""
+    record = step.record
+    if record is None:
+        return ""
+    on = f"{record.date.day} {record.date:%B %Y}" if record.date else ""
+    return ", ".join(str(part) for part in (record.reading, on, record.note) if part != "")
+
+
+def late_line(step: PlanStep) -> str:
+    """That a step is open although a later one is done; nothing where it is not so."""
+    if not step.before_done:
+        return ""
+    return (
+        f"Comes before step {step.before_done}, which is done. If it is still needed, look "
+        f"whether step {step.before_done} must be opened or done again."
+    )
 
 
 def _requirements(result: Assessment, plan: Plan) -> str:
@@ -159,8 +207,8 @@ def _steps(
                     *searches.get(step.step, ()),
                 ]
             ),
-            _hours(step),
-            waiting(step.waits_hours),
+            "done" if step.is_done else hours_words(step),
+            "" if step.is_done else waiting(step.waits_hours),
             care[step.step],
         ]
         for step in steps
@@ -188,16 +236,23 @@ def _care(
     return care
 
 
-def _hours(step: PlanStep) -> str:
+def hours_words(step: PlanStep) -> str:
+    """The hours of a step, low to high."""
     low, _, high = step.hours
     return span(low, high)
 
 
 def _name(step: PlanStep) -> str:
     mark = "HOLD POINT: " if step.kind == "hold point" else ""
-    lines = [f"{mark}{step.title}{_times(step)}"]
+    lines = [f"{mark}{step.title}{times_words(step)}"]
     if step.passes:
         lines.append(f"  Pass: {step.passes}")
+    if step.is_done and (said := record_words(step)):
+        lines.append(f"  Done: {said}")
+    if step.state is StepState.FAILED:
+        lines.append(f"  {failed_line(step)}")
+    if step.before_done:
+        lines.append(f"  {late_line(step)}")
     return "\n".join(lines)
 
 
@@ -258,7 +313,8 @@ def _how(step: PlanStep, numbers: dict[str, int], why: bool) -> list[str]:
     return [*lines, *(f"  {line}" for line in _reasons(step, numbers, why))]
 
 
-def _times(step: PlanStep) -> str:
+def times_words(step: PlanStep) -> str:
+    """How many times a step is done, in brackets; nothing where that is once."""
     if step.times.count == 1 and step.times.counted:
         return ""
     if step.times.note:

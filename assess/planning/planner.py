@@ -9,14 +9,15 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from enum import StrEnum
 from functools import cached_property
 
-from assess.base.units import symbol
 from assess.grading.grades import Graded
 from assess.job.configuration import Configuration
+from assess.job.job_file import DoneRecord
+from assess.job.progress import Progress
 from assess.job.workshop_profile import Workshop
-from assess.knowledge.criteria import Outcome
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.model_base import SCOPES, HoursRange, Scope
 from assess.knowledge.precedence_graph import Reason, precedence
@@ -39,6 +40,7 @@ from assess.planning.cost_estimate import (
 from assess.planning.critical_path import LongestChain, longest_chain
 from assess.planning.fault_finding import Search
 from assess.planning.finish_simulation import Finish, finish_of
+from assess.planning.pass_marks import pass_mark, reading_passes, value_to_reach
 from assess.planning.priority_order import Placed, StepWeight, ordered, with_chain
 from assess.planning.timing import Timing, timing, waits_of
 from assess.planning.work_order import WorkOrder
@@ -60,6 +62,14 @@ RESTS_FROM_DAYS = 14
 """A second reading so much later is a rest that goes on while other work is done."""
 
 
+class StepState(StrEnum):
+    """How far a step is."""
+
+    OPEN = "open"
+    DONE = "done"
+    FAILED = "failed"
+
+
 @dataclass(frozen=True)
 class StepReason:
     """Why a step comes after another step of the same plan."""
@@ -74,7 +84,9 @@ class PlanStep:
 
     ``kind`` is ``repair``, ``hold point``, ``open``, ``close`` or ``find``; ``waits_hours`` is
     drying or rest by the clock; ``reasons`` are all direct reasons of order; ``rule`` is what
-    decided between this step and the others that were free.
+    decided between this step and the others that were free. ``to_reach`` is what a test must
+    read, in short. ``record`` is what the job file says was done, and ``before_done`` the number
+    of a step that is done although it comes after this one, or 0.
     """
 
     number: int
@@ -98,6 +110,20 @@ class PlanStep:
     lasts_years: float | None = None
     reversible: bool = True
     note: str = ""
+    to_reach: str = ""
+    state: StepState = StepState.OPEN
+    record: DoneRecord | None = None
+    before_done: int = 0
+
+    @property
+    def is_done(self) -> bool:
+        """Whether nothing is left to do of it."""
+        return self.state is StepState.DONE
+
+    @property
+    def is_routine(self) -> bool:
+        """Whether it is there only because it belongs to every job."""
+        return all(cause.kind == "routine" for cause in self.causes)
 
 
 @dataclass(frozen=True)
@@ -105,7 +131,8 @@ class Plan:
     """An ordered plan for one scope.
 
     ``called`` are the repairs that findings call for and the criteria that call them;
-    ``replaced`` maps lesser repairs to the thorough ones that replace them.
+    ``replaced`` maps lesser repairs to the thorough ones that replace them; ``done_besides``
+    are steps that were done and that this plan does not have.
     """
 
     scope: Scope
@@ -116,6 +143,7 @@ class Plan:
     cost: Cost
     workshop_job: bool
     workshop: Workshop = field(repr=False)
+    done_besides: tuple[str, ...] = ()
 
     @cached_property
     def estimate(self) -> Estimate:
@@ -126,6 +154,32 @@ class Plan:
     def hours(self) -> Spread:
         """Bench hours of the whole job."""
         return self.estimate.hours
+
+    @property
+    def left(self) -> tuple[PlanStep, ...]:
+        """The steps that are not done."""
+        return tuple(s for s in self.steps if not s.is_done)
+
+    @cached_property
+    def hours_left(self) -> Spread:
+        """Bench hours of the steps that are not done."""
+        return simulated({s.step: s.hours for s in self.left}, self.cost, self.workshop).hours
+
+    @property
+    def begun(self) -> bool:
+        """Whether anything of it was done or tried."""
+        return any(s.record for s in self.steps)
+
+    @property
+    def next_step(self) -> PlanStep | None:
+        """Where work goes on, None at the end.
+
+        At a test that failed; else at the first open step. What belongs to every job and comes
+        before something that is done has had its time: a plan does not begin again with it.
+        """
+        failed = [s for s in self.left if s.state is StepState.FAILED]
+        in_turn = [s for s in self.left if not (s.before_done and s.is_routine)]
+        return next(iter((*failed, *in_turn, *self.left)), None)
 
     def step(self, name: str) -> PlanStep | None:
         """The plan's step of that id."""
@@ -148,9 +202,11 @@ class Planner:
         workshop: Workshop,
         quantities: Mapping[tuple[str, str], Quantity] | None = None,
         searches: tuple[Search, ...] = (),
+        progress: Progress | None = None,
     ) -> None:
         self.knowledge, self.configuration = knowledge, configuration
         self.graded, self.workshop = graded, workshop
+        self.progress = progress or Progress()
         self.context = WorkContext(
             knowledge, configuration, workshop, graded.judgements, quantities or {}, searches
         )
@@ -195,7 +251,9 @@ class Planner:
         return closure(calls, self.knowledge, self.configuration, searches)
 
     def calendar(self, plan: Plan, start: dt.date) -> Calendar:
-        """A plan in time, at the mean hours of its steps.
+        """What is left of a plan in time, at the mean hours of its steps.
+
+        What is done counts as dry.
 
         Args:
             plan: one of this planner's plans.
@@ -231,16 +289,21 @@ class Planner:
         return longest_chain(timed.tasks, timed.descendants, self.workshop, calendar.start.date())
 
     def timing(self, plan: Plan) -> Timing:
-        """What the calendar needs to know of a plan's steps."""
+        """What the calendar needs to know of the steps left of a plan."""
         if self._timed is not None and self._timed[0] is plan:
             return self._timed[1]
-        hours = {s.step: s.hours for s in plan.steps}
-        leads = {s.step: max((m.lead_days for m in s.materials), default=0) for s in plan.steps}
+        hours = {s.step: s.hours for s in plan.left}
+        leads = {s.step: max((m.lead_days for m in s.materials), default=0) for s in plan.left}
         among = self.work_order.among(hours)
-        stands_there = self.configuration.in_workshop
+        stands_there = self.configuration.in_workshop or self._was_fetched(plan)
         timed = timing(hours, leads, among, self.knowledge, self.workshop, stands_there)
         self._timed = (plan, timed)
         return timed
+
+    def _was_fetched(self, plan: Plan) -> bool:
+        """Whether a step that is done has brought the object to the workshop."""
+        done = (self.knowledge.work(s.step) for s in plan.steps if s.is_done)
+        return any(work is not None and work.moves == "to_workshop" for work in done)
 
     def goes_to_workshop(self, step: str) -> bool:
         """Whether a step can be done only in the workshop."""
@@ -252,6 +315,11 @@ class Planner:
     def search_of(self, step: str) -> Search | None:
         """The search that a step is, if it is one."""
         return next((s for s in self.context.searches if s.step == step), None)
+
+    def materials_of(self, steps: Iterable[PlanStep]) -> tuple[MaterialNeed, ...]:
+        """What some steps of a plan use, added up as it is bought."""
+        needs = [need for s in steps for need in s.materials]
+        return tuple(joined_materials(needs, self.knowledge, self.workshop))
 
     def _ordered(
         self,
@@ -312,9 +380,9 @@ class Planner:
     ) -> Plan:
         placed = [p for p in order if p.step in chosen.steps]
         steps = tuple(self._plan_step(n, p, chosen, scope) for n, p in enumerate(placed, 1))
+        steps = self._with_late(steps)
         hours = job_hours((s.hours for s in steps), self.workshop)
-        needs = [need for s in steps for need in s.materials]
-        materials = tuple(joined_materials(needs, self.knowledge, self.workshop))
+        materials = self.materials_of(steps)
         away = any(map(self.goes_to_workshop, chosen.steps))
         transport = self.context.transport if away else 0.0
         cost = cost_of(hours, sum(m.price for m in materials), transport, self.workshop)
@@ -327,7 +395,30 @@ class Planner:
             cost,
             away,
             self.workshop,
+            tuple(s for s in self.progress.last if s not in chosen.steps),
         )
+
+    def _with_late(self, steps: tuple[PlanStep, ...]) -> tuple[PlanStep, ...]:
+        """The steps, each open one with the first done step that must come after it."""
+        numbers = {s.step: s.number for s in steps if s.is_done}
+        if not numbers:
+            return steps
+        after = self.work_order.among(s.step for s in steps)
+        first = {s.step: [numbers[f] for f in after[s.step] if f in numbers] for s in steps}
+        return tuple(
+            replace(s, before_done=min(first[s.step])) if first[s.step] and not s.is_done else s
+            for s in steps
+        )
+
+    def _state(self, step: str, scope: Scope) -> StepState:
+        record = self.progress.last.get(step)
+        if record is None:
+            return StepState.OPEN
+        hold = self.knowledge.hold_points.get(step)
+        passes = hold is None or reading_passes(
+            hold, record.reading, scope, self.knowledge, self.configuration
+        )
+        return StepState.FAILED if record.failed or passes is False else StepState.DONE
 
     def _plan_step(self, number: int, placed: Placed, chosen: Closure, scope: Scope) -> PlanStep:
         step = placed.step
@@ -354,10 +445,13 @@ class Planner:
             avoid=repair.avoid if repair else "",
             test=repair.test if repair else FOUND if kind is StepKind.FIND else "",
             if_fails=hold.if_fails if hold else "",
-            passes=self._pass_mark(step, scope),
+            passes=pass_mark(hold, scope, knowledge),
             lasts_years=repair.lasts_years if repair else None,
             reversible=repair.reversible if repair else True,
             note=place.reason if place else "",
+            to_reach=value_to_reach(hold, scope, knowledge, self.configuration),
+            state=self._state(step, scope),
+            record=self.progress.last.get(step),
         )
 
     def _how(self, step: str) -> str:
@@ -382,40 +476,3 @@ class Planner:
         ]
         every = [c for c in dict.fromkeys((*own, *raised)) if c in self.knowledge.cautions]
         return tuple(sorted(every, key=lambda c: not self.knowledge.cautions[c].people))
-
-    def _pass_mark(self, step: str, scope: Scope) -> str:
-        hold = self.knowledge.hold_points.get(step)
-        if (
-            hold is None
-            or hold.passes is None
-            or hold.passes.criterion not in self.knowledge.criteria
-        ):
-            return ""
-        criterion = self.knowledge.criteria[hold.passes.criterion]
-        most = hold.passes.at_most_class
-        if scope != "full" and hold.passes.at_most_class_to_work is not None:
-            most = hold.passes.at_most_class_to_work
-        fine = [o for o in criterion.outcomes if o.condition <= most]
-        return "; or ".join(
-            _in_range(o, criterion.outcomes, criterion.unit, bool(criterion.share_of)) for o in fine
-        )
-
-
-def _in_range(
-    outcome: Outcome, outcomes: tuple[Outcome, ...], unit: str | None, share: bool
-) -> str:
-    """An outcome in words, with its range of values where it is measured."""
-    if outcome.from_ is None:
-        return outcome.label
-    above = [o.from_ for o in outcomes if o.from_ is not None and o.from_ > outcome.from_]
-    factor, name = (100.0, "%") if share else (1.0, symbol(unit))
-    low = f"{outcome.from_ * factor:g}"
-    high = f"{min(above) * factor:g}" if above else ""
-    if unit == "count" and not share and high:
-        last = int(min(above)) - 1
-        values = low if last <= outcome.from_ else f"{low} to {last}"
-    elif high and outcome.from_ <= 0:
-        values = f"under {high}"
-    else:
-        values = f"{low} to {high}" if high else f"{low} or more"
-    return f"{outcome.label} ({values}{' ' + name if name else ''})"

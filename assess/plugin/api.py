@@ -163,6 +163,7 @@ class Measurement:
         inputs: name and value of each input, in words.
         says: what it means, in one plain sentence.
         wants: inputs that are missing.
+        which: the rows of a survey that it counts, by name and remark, all of them.
     """
 
     id: str
@@ -175,6 +176,7 @@ class Measurement:
     inputs: tuple[tuple[str, str], ...] = ()
     says: str = ""
     wants: tuple[str, ...] = ()
+    which: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

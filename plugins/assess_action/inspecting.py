@@ -332,7 +332,15 @@ def _count(
     says = f"{_listed(found)}." if found else "None."
     inputs = (("keys read", str(read)),)
     return Measurement(
-        name, title, "count", formula, source, float(len(found)), inputs=inputs, says=says
+        name,
+        title,
+        "count",
+        formula,
+        source,
+        float(len(found)),
+        inputs=inputs,
+        says=says,
+        which=found,
     )
 
 

@@ -112,6 +112,10 @@ def _where(row: ReedRow) -> str:
     return f"{note_name(row.key_midi)} {row.rank}"
 
 
+def _with_remarks(row: ReedRow) -> str:
+    return f"{_where(row)} ({row.remarks})" if row.remarks else _where(row)
+
+
 def _listed(names: list[str]) -> str:
     more = len(names) - SHOWN_REEDS
     return ", ".join(names[:SHOWN_REEDS]) + (f" and {more} more" if more > 0 else "")
@@ -148,6 +152,7 @@ def _count(
         None,
         (("reeds tried", coverage.says),),
         " ".join(says),
+        which=tuple(_with_remarks(reed.row) for reed in reeds),
     )
 
 
@@ -172,6 +177,7 @@ def _sub_bass(found: Survey, notes: float | None) -> list[Measurement]:
             None,
             (("notes tried", coverage.says),),
             _sentence(_listed([_where(row) for row in bad]) if bad else "none"),
+            which=tuple(_with_remarks(row) for row in bad),
         )
     ]
 
@@ -188,6 +194,7 @@ def _signed(found: Survey) -> list[Measurement]:
             None,
             (("reeds tried", str(found.heard)),),
             _sentence(_listed([_where(row) for row in rows])),
+            which=tuple(_with_remarks(row) for row in rows),
         )
         for name, title, sign in SIGNED
         if (rows := answering.signed(found, sign))

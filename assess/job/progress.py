@@ -1,0 +1,107 @@
+"""Work done so far: the ``[[done]]`` records of a job file, in the order of the file.
+
+Several records may be about one step, such as a test that failed and later passed; the last one
+counts. Records about steps of subsystems that are not installed are kept and not used.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+from assess.base.errors import JobFileError, did_you_mean
+from assess.job.job_file import DoneRecord, Job
+from assess.knowledge.knowledge_base import Knowledge
+from assess.knowledge.steps import Step
+
+
+@dataclass(frozen=True)
+class Progress:
+    """What has been done.
+
+    Attributes:
+        last: the last record of each step.
+        waiting: steps of subsystems that are not installed.
+    """
+
+    last: dict[str, DoneRecord] = field(default_factory=dict)
+    waiting: tuple[str, ...] = ()
+
+
+def read_progress(job: Job, knowledge: Knowledge) -> Progress:
+    """The records of a job file.
+
+    Raises:
+        JobFileError: records of unknown steps, and readings or failures of steps that are no
+            tests; each is named with its line.
+    """
+    known = set(knowledge.steps())
+    last: dict[str, DoneRecord] = {}
+    waiting, faults = [], []
+    for number, record in enumerate(job.done):
+        step = Step(" ".join(record.step.split()))
+        if step in known:
+            last[step] = record
+            fault = _impossible(step, record, knowledge)
+        elif "." in step.target and step.subsystem not in knowledge.subsystems:
+            waiting.append(str(step))
+            fault = ""
+        else:
+            fault = f"no such step {record.step!r}; {did_you_mean(step, known)}"
+        if fault:
+            faults.append(f"{_where(job, number)}: {fault}")
+    if faults:
+        raise JobFileError("\n".join(faults))
+    return Progress(last, tuple(waiting))
+
+
+def _impossible(step: Step, record: DoneRecord, knowledge: Knowledge) -> str:
+    """Why a record of a known step cannot be, or nothing."""
+    if record.failed and step not in knowledge.hold_points:
+        return f"only a hold point can fail, and {step} is none; take out failed = true"
+    return ""
+
+
+def _where(job: Job, number: int) -> str:
+    """File, line and key of a record, counted from 0."""
+    heads = [
+        line
+        for line, text in enumerate(job.text.splitlines(), 1)
+        if re.match(r"\s*\[\[\s*done\s*\]\]", text)
+    ]
+    if number >= len(heads):
+        return job.where("done")
+    return f"{job.path or 'job'}:{heads[number]}: done"
+
+
+def with_done(text: str, records: Iterable[DoneRecord]) -> str:
+    """The text of a job file with records put in after those that it has, all else kept."""
+    import tomlkit
+
+    document = tomlkit.parse(text if text.endswith("\n\n") else text.rstrip("\n") + "\n\n")
+    inline = isinstance(document.get("done"), tomlkit.items.Array)
+    if "done" not in document:
+        document.append("done", tomlkit.aot())
+    for record in records:
+        table = tomlkit.inline_table() if inline else tomlkit.table()
+        table.update(record.model_dump(exclude_defaults=True))
+        if not inline:
+            table.add(tomlkit.nl())
+        document["done"].append(table)
+    return tomlkit.dumps(document)
+
+
+def without_done(text: str, steps: Iterable[str]) -> str:
+    """The text of a job file with the last record of each of some steps taken out."""
+    import tomlkit
+
+    document = tomlkit.parse(text)
+    records = document.get("done", [])
+    for step in steps:
+        found = [n for n, r in enumerate(records) if " ".join(str(r["step"]).split()) == step]
+        if found:
+            del records[found[-1]]
+    if "done" in document and not records:
+        del document["done"]
+    return tomlkit.dumps(document)
