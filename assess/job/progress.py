@@ -36,7 +36,7 @@ def read_progress(job: Job, knowledge: Knowledge) -> Progress:
         JobFileError: records of unknown steps, and readings or failures of steps that are no
             tests; each is named with its line.
     """
-    known = set(knowledge.steps())
+    known = {*knowledge.steps(), *(Step.finding(symptom) for symptom in knowledge.symptoms)}
     last: dict[str, DoneRecord] = {}
     waiting, faults = [], []
     for number, record in enumerate(job.done):
