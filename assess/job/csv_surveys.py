@@ -270,7 +270,8 @@ class Sheet:
         written = io.StringIO(newline="")
         writer = csv.writer(written, delimiter=self.separator, lineterminator="\n")
         writer.writerow(self.headings)
-        writer.writerows(self.rows)
+        width = len(self.headings)
+        writer.writerows([*row, *[""] * (width - len(row))] for row in self.rows)
         return written.getvalue()
 
     def _key(self, record: Mapping[str, str]) -> tuple[object, ...]:
@@ -313,7 +314,9 @@ def read_sheet(path: Path, survey: Survey) -> Sheet:
     lines = list(_lines(path))
     if not lines:
         return blank
-    return Sheet(survey, lines[0][1], [cells for _, cells in lines[1:]], _separator(read_text(path)))
+    return Sheet(
+        survey, lines[0][1], [cells for _, cells in lines[1:]], _separator(read_text(path))
+    )
 
 
 def merge_cells(

@@ -194,8 +194,7 @@ def craftsman_data(visit: VisitSession) -> Mapping[str, Any]:
     early = untried_yet(result)
     looks = result.information_value.looks(MOST_LOOKS, everything=visit.everything)
     return {
-        "grade": expected_span(result),
-        "found": [_found(f) for f in worst_found(result)],
+        "state": _state(result),
         "early": TOO_EARLY if early else "",
         "untried": early,
         "recommendation": [] if early else [headline(result), how_sure(result)],
@@ -205,6 +204,14 @@ def craftsman_data(visit: VisitSession) -> Mapping[str, Any]:
         ],
         "open": not_seen_yet(result, walk),
     }
+
+
+def _state(result: Assessment) -> list[str]:
+    """The grade and the worst findings."""
+    if result.graded.instrument.coverage == 0:
+        return ["Nothing has been looked at yet"]
+    found = [_found(f) for f in worst_found(result)] or ["No faults in what was seen"]
+    return [f"Grade {expected_span(result)} of 100", *found]
 
 
 def _found(judgement: Judgement) -> str:

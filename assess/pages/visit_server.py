@@ -296,4 +296,3 @@ def qr_code(address: str) -> str:
     drawn = io.StringIO()
     segno.make(address, error="m").terminal(out=drawn, compact=True)
     return drawn.getvalue()
-

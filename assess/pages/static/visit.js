@@ -3,6 +3,7 @@
 // Text from the job file is only ever put in as text, never as markup.
 
 const RETRY_MS = 3000;
+const QUIET_MS = 500;
 const REFRESH_MS = 30000;
 const SEND_LIMIT_MS = 20000;
 const PHOTOGRAPH_LIMIT_MS = 120000;
@@ -139,7 +140,7 @@ async function sendAll() {
     sent += 1;
     showStatus();
   }
-  if (sent) await refresh();
+  if (sent) refreshSoon();
 }
 
 /** Send one entry; whether the program has dealt with it. */
@@ -205,6 +206,8 @@ function settle(entry, said) {
 }
 
 function confirmed(entry, said) {
+  confirmations += 1;
+  if (visit && entry.kind === "fill") putCells(entry);
   const question = visit && lookUp(entry.about);
   if (question && (entry.kind === "answer" || entry.kind === "tell")) {
     question.answer = said.answer;
@@ -221,10 +224,21 @@ function confirmed(entry, said) {
 
 let visit = null;
 let arrivedAt = 0;
+let confirmations = 0;
+
+let soon = 0;
+
+/** Fetch what is asked next once nothing more is being entered: working it out takes a moment. */
+function refreshSoon() {
+  clearTimeout(soon);
+  soon = setTimeout(() => (outbox.waiting.length ? refreshSoon() : refresh()), QUIET_MS);
+}
 
 async function refresh() {
+  const before = confirmations;
   const answer = await call("/visit");
   if (!answer.ok) return false;
+  if (confirmations !== before) return refresh(); // it may be older than what was saved meanwhile
   visit = answer.body;
   arrivedAt = Date.now();
   document.getElementById("title").textContent = visit.title;
@@ -319,7 +333,7 @@ function showClock() {
 function showNav() {
   const screens = [["", "Questions"], ["overview", "Overview"]];
   for (const grid of visit?.grids || []) screens.push([`grid/${grid.id}`, gridName(grid)]);
-  screens.push(["craftsman", "For the craftsman"]);
+  screens.push(["craftsman", "Craftsman"]);
   const here = screenNow();
   const links = screens.map(([hash, text]) => {
     const current = hash ? here.startsWith(hash.split("/")[0]) : here === "" || here.startsWith("q/") || here.startsWith(DOOR);
@@ -502,7 +516,7 @@ function arrival(id) {
 
 function answerParts(id, question, fault) {
   const note = noteField(id, question);
-  const give = (words, chosen, more = "", shown = words) => save(id, question, words, chosen, more || note.value(), shown, fault);
+  const give = (words, chosen, runs = "", shown = words) => save(id, question, words, chosen, note.value(runs), shown, fault);
   if (question.kind === "choice") return [choices(id, question, (o) => give(o.value ?? o.label, true, "", o.label)), note.part(give)];
   if (question.kind === "several") return [several(question, give)];
   if (question.kind === "count") return [counter(question, give), asides(give, id), note.part(give)];
@@ -605,8 +619,9 @@ function counter(question, give) {
   field.addEventListener("input", () => { done.textContent = `Save ${field.value.trim() || count || 0}`; });
   show(count);
   return h("form", { onsubmit: submit }, h("div", { class: "counter" }, less, tap),
-    h("label", { for: "count", class: "label" }, "or type how many"), field,
-    h("div", { class: "row" }, done, button("Count again", () => show(0))));
+    h("label", { for: "count", class: "label" }, "or type how many"),
+    h("div", { class: "field" }, field, done),
+    h("div", { class: "row" }, button("Count again from 0", () => show(0), { class: "plain" })));
 }
 
 // ---- the stopwatch
@@ -624,6 +639,8 @@ function runsNote(runs) {
   const names = ["", "one run", "two runs", "three runs"];
   return `${names[runs.length]} ${runs.map(seconds).join(", ")}`;
 }
+
+const RUNS_NOTE = /(^|;)\s*(one run|two runs|three runs) [\d., ]+/;
 
 function stopwatch(question, give) {
   const runs = [];
@@ -675,10 +692,10 @@ function stopwatch(question, give) {
   };
   cleanUp = () => clearTimeout(frame);
   show();
-  return h("form", { onsubmit: submit }, face, start, list, said, again,
-    h("label", { for: "seconds", class: "label" }, "Counts, or type the seconds"),
-    h("div", { class: "field" }, field, h("span", {}, "s")),
-    h("div", { class: "row" }, h("button", { type: "submit", class: "main grow" }, "Save")));
+  return h("form", { onsubmit: submit }, face, start, list, said,
+    h("label", { for: "seconds", class: "label" }, "What counts, or type the seconds"),
+    h("div", { class: "field" }, field, h("span", {}, "s"), h("button", { type: "submit", class: "main grow" }, "Save")),
+    h("div", { class: "row" }, again));
 }
 
 function watchSaid(runs) {
@@ -694,8 +711,11 @@ function noteField(id, question) {
   const field = h("textarea", { id: "note", rows: 2, maxlength: "2000" });
   field.value = pending(id)?.sent.note ?? question.note ?? "";
   const before = field.value;
-  // A dash takes an older note away.
-  const value = () => (field.value.trim() === before.trim() ? "" : field.value.trim() || "-");
+  // Runs of the stopwatch take the place of earlier ones; a dash takes an older note away.
+  const value = (runs = "") => {
+    const text = runs ? [field.value.replace(RUNS_NOTE, "").trim(), runs].filter(Boolean).join("; ") : field.value.trim();
+    return text === before.trim() ? "" : text || "-";
+  };
   const part = (give) => {
     if (id.startsWith(DOOR)) return null;
     const saveNote = button("Save the note", () => {
@@ -835,8 +855,7 @@ function gridScreen(id) {
   const state = gridStates.get(id) || { set: sets[0] || null, from: null, to: null, mark: null };
   gridStates.set(id, state);
   state.set ??= sets[0] || null;
-  return [h("h1", {}, gridName(grid)), h("p", { class: "soft" }, grid.title.split(":")[1] || ""), setPart(grid, state, sets),
-    ...(state.set ? gridParts(id, state) : [])];
+  return [h("h1", {}, gridName(grid)), ...(state.set ? gridParts(id, state, sets) : [setPart(grid, state, sets)])];
 }
 
 const gridStates = new Map();
@@ -883,30 +902,18 @@ function radio(name, text, checked, onchange) {
   return h("label", {}, h("input", { type: "radio", name, checked: Boolean(checked), onchange }), h("span", {}, text));
 }
 
-function gridParts(id, state) {
+function gridParts(id, state, sets) {
   const grid = () => visit.grids.find((g) => g.id === id);
   const now = grid();
   state.mark ??= { column: now.mark.id, text: now.mark.choices[1] ?? now.mark.choices[0] };
   const span = compass(now, state);
-  const marks = [
-    ...now.mark.choices.map((text) => ({ column: now.mark.id, text })),
-    ...(now.remark?.choices || []).map((text) => ({ column: now.remark.id, text })),
-    ...(now.number ? [{ column: now.number.id, text: "" }] : []),
-  ];
-  const picker = h("fieldset", {}, h("legend", {}, "A tap means"), h("div", { class: "marks" }, marks.map((mark) =>
-    radio("mark", mark.text || mark.column, mark.column === state.mark.column && mark.text === state.mark.text, () => {
-      state.mark = mark;
-      typed.hidden = !isNumber(now, mark);
-      showCells();
-    }))));
+  const title = `${setName(now, state.set)}, ${state.from} to ${state.to}`;
   const cells = h("div", { class: "cells" });
-  cells.style.setProperty("--line-of", now.line);
-  cells.style.setProperty("--half", now.line / 2);
-  const first = now.cells.indexOf(span.from);
-  cells.style.setProperty("--at-line", (first % now.line) + 1);
-  cells.style.setProperty("--at-half", (first % (now.line / 2)) + 1);
-  const typed = numberPart(id, state, () => showCells());
-  typed.hidden = !isNumber(now, state.mark);
+  const first = now.cells.indexOf(state.from);
+  for (const [name, width] of [["line", now.line], ["half", now.line / 2]]) {
+    cells.style.setProperty(`--${name}`, width);
+    cells.style.setProperty(`--${name}-from`, (first % width) + 1);
+  }
   showCells = () => {
     const held = document.activeElement?.dataset?.cell;
     cells.replaceChildren(...namesOf(grid(), state).map((name) => cell(id, state, name)));
@@ -917,7 +924,26 @@ function gridParts(id, state) {
     const open = namesOf(grid(), state).filter((name) => !rowOf(grid(), state, name)[now.mark.id]);
     if (open.length) fill(id, open.map((name) => change(grid(), state, name, now.mark.id, now.mark.choices[0])));
   });
-  return [span.part, picker, typed, cells, h("div", { class: "row" }, rest)];
+  return [h("details", {}, h("summary", {}, title), setPart(now, state, sets), span), cells, h("div", { class: "row" }, rest), markPart(id, state)];
+}
+
+/** At the foot, near the thumb: what a tap means, and the number of a cell. */
+function markPart(id, state) {
+  const grid = visit.grids.find((g) => g.id === id);
+  const marks = [
+    ...grid.mark.choices.map((text) => ({ column: grid.mark.id, text })),
+    ...(grid.remark?.choices || []).map((text) => ({ column: grid.remark.id, text })),
+    ...(grid.number ? [{ column: grid.number.id, text: "" }] : []),
+  ];
+  const typed = numberPart(id, state);
+  typed.hidden = !isNumber(grid, state.mark);
+  const pick = h("select", { id: "mark", onchange: () => {
+    state.mark = marks[pick.selectedIndex];
+    typed.hidden = !isNumber(grid, state.mark);
+    showCells();
+  } }, marks.map((mark) => h("option", { selected: mark.column === state.mark.column && mark.text === state.mark.text },
+    mark.text || `${mark.column}, typed`)));
+  return h("div", { class: "foot" }, typed, h("div", {}, h("label", { for: "mark" }, "A tap means"), pick));
 }
 
 const isNumber = (grid, mark) => grid.number !== null && mark.column === grid.number.id;
@@ -945,7 +971,7 @@ function compass(grid, state) {
   const part = h("div", { class: "row" },
     choose("Lowest", state.from, grid.cells.slice(0, high + 1), (name) => { state.from = name; }),
     choose("Highest", state.to, grid.cells.slice(low), (name) => { state.to = name; }));
-  return { part, from: state.from };
+  return part;
 }
 
 /** The row of a cell as it is, with what waits to be saved. */
@@ -957,6 +983,16 @@ function rowOf(grid, state, name) {
     for (const cell of entry.sent.cells) if (sameKey(cell.key, key) && sameKey(key, cell.key)) row[cell.column] = cell.text;
   }
   return row;
+}
+
+/** Put confirmed cells into the rows that are known, until these are fetched again. */
+function putCells(entry) {
+  const grid = visit.grids.find((g) => g.id === entry.about);
+  for (const cell of entry.sent.cells) {
+    let row = grid?.rows.find((r) => sameKey(r, cell.key));
+    if (!row) grid?.rows.push(row = { ...cell.key });
+    if (row) row[cell.column] = cell.text;
+  }
 }
 
 function keyOf(grid, state, name) {
@@ -1018,10 +1054,10 @@ function tapped(id, state, name) {
 /** A field for the number of one cell; Enter goes on to the next cell. */
 function numberPart(id, state) {
   const field = h("input", { type: "text", id: "cell-number", inputmode: "text", autocomplete: "off" });
-  const label = h("label", { for: "cell-number" }, "Tap a cell, then type its number");
+  const label = h("label", { for: "cell-number" }, "Tap a cell first");
   const grid = visit.grids.find((g) => g.id === id);
   state.focusNumber = (name, now) => {
-    label.textContent = `${name}: ${grid.number.unit}`;
+    label.textContent = `${name}, ${grid.number.unit}`;
     field.value = now;
     field.focus();
     field.select();
@@ -1039,7 +1075,7 @@ function numberPart(id, state) {
     await fill(id, cells);
     if (next) state.focusNumber(next, rowOf(present, state, next)[present.number.id] || "");
   };
-  return h("form", { onsubmit: submit }, label, h("div", { class: "field" }, field, h("button", { type: "submit", class: "main" }, "Set, next")));
+  return h("form", { onsubmit: submit }, h("div", {}, label, field, h("button", { type: "submit", class: "main" }, "Set, next")));
 }
 
 // ---- the craftsman's own screen
@@ -1066,7 +1102,7 @@ function craftsmanParts(data) {
     data.early ? h("p", {}, data.early) : null,
     data.early ? h("ul", {}, data.untried.map((line) => h("li", {}, line))) : null,
     ...data.recommendation.map((line, n) => h("p", { class: n ? null : "present" }, n ? line : h("b", {}, line))),
-    ...list("State", [`Grade ${data.grade}`, ...(data.found.length ? data.found : ["Nothing wrong so far"])]),
+    ...list("State", data.state),
     ...list("To look at next", data.looks),
     ...list("Not seen", data.open),
   ].filter(Boolean);
