@@ -314,9 +314,10 @@ function stopOf(id) {
 
 function showStatus() {
   const waiting = outbox.waiting.length;
-  const why = { lost: "no connection", closed: "page closed", file: "job file" }[trouble?.kind] || "";
-  let text = waiting ? `${waiting} waiting` : why ? "" : "saved";
-  if (why || trouble) text = [text, why || "program failed"].filter(Boolean).join(", ");
+  const turned = outbox.turned.length;
+  const why = trouble && ({ lost: "no connection", closed: "page closed", file: "job file" }[trouble.kind] || "program failed");
+  const parts = [waiting && `${waiting} waiting`, turned && `${counted(turned, "needs", "need")} you`, why];
+  const text = parts.filter(Boolean).join(", ") || "saved";
   const status = document.getElementById("status");
   if (status.textContent !== text) status.textContent = text;
   showNotices();
@@ -601,7 +602,6 @@ function numberField(id, question, give) {
 function counter(question, give) {
   let count = Number.isInteger(Number.parseInt(question.answer, 10)) ? Number.parseInt(question.answer, 10) : null;
   const shown = h("b", {}, "0");
-  const hint = h("span", {}, "tap to count");
   const field = h("input", { type: "text", id: "count", inputmode: "numeric", autocomplete: "off" });
   const done = h("button", { type: "submit", class: "main grow" }, "Save 0");
   const show = (value) => {
@@ -610,7 +610,7 @@ function counter(question, give) {
     done.textContent = `Save ${value ?? 0}`;
     field.value = "";
   };
-  const tap = button([shown, hint], () => show((count ?? 0) + 1), { class: "tap", "aria-label": "One more" });
+  const tap = button([shown, h("span", {}, "one more")], () => show((count ?? 0) + 1), { class: "tap" });
   const less = button("\u2212", () => show(Math.max(0, (count ?? 0) - 1)), { "aria-label": "One less" });
   const submit = (event) => {
     event.preventDefault();
