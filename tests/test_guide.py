@@ -137,7 +137,7 @@ ENGINE = sorted(
     if "__pycache__" not in path.parts
 )
 TRADE_WORDS = re.compile(
-    r"reeds?\b|bellows|reservoir|exhauster|pallet|\borgans?\b|\bkeyboard\b|suction|tuning\b"
+    r"\breeds?\b|bellows|reservoir|exhauster|pallet|\borgans?\b|\bkeyboard\b|suction|tuning\b"
     r"|cipher|harmonium|treadle|\bplay(s|ed|ing|able)?\b|unplayed|silences?\b|restoration"
     r"|restorer|\bmusic|\bstops? (knob|face)|\bcasework\b|\bpneumatic",
     re.IGNORECASE,

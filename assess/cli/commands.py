@@ -244,8 +244,8 @@ def visit(
 ) -> None:
     """Serve the visit as a page, for this machine or a phone near it.
 
-    The same walk as `assess ask`, with a stopwatch, a counter, a grid of notes and photographs.
-    It needs no internet. Whoever has the address that is printed can read and change this job
+    The same walk as `assess ask`, with a stopwatch, a counter, grids to tap and photographs. It
+    needs no internet. Whoever has the address that is printed can read and change this job
     file while the command runs, and the network carries it unencrypted: use one of your own.
     """
     try:

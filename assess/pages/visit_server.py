@@ -41,7 +41,6 @@ HEADERS = {
     "Referrer-Policy": "no-referrer",
     "Cache-Control": "no-store",
     "Cross-Origin-Resource-Policy": "same-origin",
-    "Cross-Origin-Opener-Policy": "same-origin",
 }
 CLOSED = "Open the address that the terminal shows now; an older one is no longer valid."
 
@@ -184,8 +183,9 @@ def _contradicted(error: Contradicted) -> tuple[Response, int]:
 def _http_error(error: HTTPException) -> tuple[Response, int]:
     status = error.code or 500
     if status == 413:
-        million = MOST_BYTES // 1_000_000
-        return _error("refused", f"too large; a photograph may have {million} MB", 413)
+        most = f"; a photograph may have {MOST_BYTES // 1_000_000} MB"
+        said = most if request.path == "/photograph" else ""
+        return _error("refused", f"too large{said}", 413)
     return _error("failed", f"{status} {error.name}", status)
 
 

@@ -444,8 +444,9 @@ def test_screens_fit_and_targets_are_large(device: Callable[[], Device], job: Pa
 
 
 SMALL_TARGETS = """
-least => Array.from(document.querySelectorAll("button, nav a, main a, select, input, summary, textarea"))
+least => Array.from(document.querySelectorAll("button, a, select, input, summary, textarea"))
   .filter(e => e.checkVisibility() && getComputedStyle(e).opacity !== "0")
+  .filter(e => e.className !== "pass")
   .map(e => [e.textContent || e.id, e.getBoundingClientRect()])
   .filter(([, box]) => box.height < least || box.width < least)
   .map(([text, box]) => `${text}: ${box.width} x ${box.height}`)
@@ -503,3 +504,21 @@ def test_every_question_of_a_visit_can_be_drawn(browser: Any, job: Path) -> None
         assert here.faults == []
         here.context.close()
     assert set(asked) <= set(assess.knowledge_in_use().criteria)
+
+
+def test_dangers_that_were_skipped_are_asked_once_more(browser: Any, job: Path) -> None:
+    few = ("--minutes", "1", "--without", "reeds", "--without", "action", "--without", "pneumatics")
+    with serving(job, *few) as command:
+        here = Device(browser.new_context(viewport={"width": 360, "height": 740}))
+        here.open(command)
+        asked: list[str] = []
+        while here.heading != "Nothing is left to ask":
+            asked.append(here.heading)
+            here.tap("Skip")
+            here.page.wait_for_timeout(30)
+        again = [question for question in asked if asked.count(question) > 1]
+        assert [q for q in again if q == "Paint on the case"] == 2 * ["Paint on the case"]
+        assert len(again) == 2 * len(set(again))
+        here.sees("Skipped")
+        here.sees("Not in the time left")
+        here.context.close()

@@ -1020,7 +1020,7 @@ function cell(id, state, name) {
   const remark = grid.remark ? row[grid.remark.id] || "" : "";
   const usual = mark === grid.mark.choices[0];
   const marked = (mark && !usual) || remark;
-  const words = [usual ? "" : mark, number.replace(" cents", " c"), remark].filter(Boolean).join(", ");
+  const words = [usual ? "" : mark, row[grid.number?.id], remark].filter(Boolean).join(", ");
   const label = [name, mark || "not tried yet", number, remark].filter(Boolean).join(", ");
   return button([name, h("small", {}, words || (usual ? "\u2713" : ""))], () => tapped(id, state, name), {
     class: marked ? "marked" : usual || number ? "usual" : null, "data-cell": name, "aria-label": label,
