@@ -261,7 +261,8 @@ def visit(
     if phone:
         click.echo(qr_code(served.addresses[0]))
     click.echo("\n".join(served.addresses))
-    click.echo("Open this address in a browser. Ctrl-C ends it; what is saved stays saved.")
+    where = "Open the first address on the phone, or the last one here" if phone else "Open it"
+    click.echo(f"{where}, in a browser. Ctrl-C ends it; what is saved stays saved.")
     sys.stdout.flush()
     try:
         served.run()

@@ -59,6 +59,7 @@ def visit_data(visit: VisitSession) -> Data:
         "next": list(walk.questions),
         "minutes": walk.minutes,
         "no_time": list(walk.no_time),
+        "photographs": len(result.job.photographs.get("instrument", ())),
         "no_tool": _no_tool(walk, result.knowledge),
         "grids": [] if visit.only else _grids(result),
     }

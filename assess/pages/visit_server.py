@@ -42,6 +42,8 @@ HEADERS = {
     "Cache-Control": "no-store",
     "Cross-Origin-Resource-Policy": "same-origin",
 }
+STYLE = "/static/visit.css"
+"""What everybody may load: the page that turns somebody away needs it."""
 CLOSED = "Open the address that the terminal shows now; an older one is no longer valid."
 
 
@@ -151,6 +153,8 @@ def _turned_away(doors: Doors) -> Any:
         let_in = make_response(redirect("/", 303))
         let_in.set_cookie(doors.name, doors.cookie, httponly=True, samesite="Strict")
         return let_in
+    if request.path == STYLE:
+        return None
     if not doors.knows(request.cookies.get(doors.name)):
         return _closed(CLOSED, 403)
     if request.method == "POST" and not doors.is_own(request.headers.get("Origin")):

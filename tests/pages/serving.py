@@ -1,15 +1,26 @@
-"""The command `assess visit` as a process of its own, which tests may end at any moment."""
+"""The command `assess visit` as a process of its own, and somebody who sends it answers."""
 
 from __future__ import annotations
 
+import http.client
+import json
 import os
+import random
+import secrets
 import subprocess
 import sys
-from collections.abc import Iterator
+import urllib.error
+import urllib.request
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
+from http.cookiejar import CookieJar
 from pathlib import Path
 
 from conftest import ROOT, clean_environment
+
+import assess
+
+KNOWLEDGE = assess.knowledge_in_use()
 
 
 class Command:
@@ -68,3 +79,42 @@ def serving(job: Path, *options: str, port: int = 0) -> Iterator[Command]:
         yield command
     finally:
         command.kill()
+
+
+class Sender:
+    """Sends answers as fast as they are confirmed, and remembers which were."""
+
+    def __init__(self, address: str, origin: str, questions: Iterable[str]) -> None:
+        cookies = urllib.request.HTTPCookieProcessor(CookieJar())
+        self.opener = urllib.request.build_opener(cookies)
+        self.opener.open(address, timeout=20).read()
+        self.origin = origin
+        self.questions = questions
+        self.confirmed: dict[str, str] = {}
+        self.unheard: dict[str, str] = {}
+
+    def run(self) -> None:
+        """Answer until the command is gone."""
+        for question in self.questions:
+            outcomes = KNOWLEDGE.criteria[question].outcomes
+            words = random.choice(outcomes).label
+            try:
+                self._send(question, words)
+            except (urllib.error.URLError, http.client.HTTPException, OSError):
+                self.unheard[question] = words
+                return
+            self.confirmed[question] = words
+
+    def _send(self, question: str, words: str) -> None:
+        entry = {
+            "id": secrets.token_hex(16),
+            "device": secrets.token_hex(16),
+            "question": question,
+            "words": words,
+            "chosen": True,
+        }
+        headers = {"Content-Type": "application/json", "Origin": self.origin}
+        request = urllib.request.Request(
+            f"{self.origin}/answer", json.dumps(entry).encode(), headers
+        )
+        self.opener.open(request, timeout=20).read()

@@ -352,7 +352,7 @@ def test_another_job_does_not_get_what_waits_for_this_one(
     with serving(other, port=port) as command:
         here.open(command)
         here.go("overview")
-        here.sees("1 entry of another job file wait")
+        here.sees("1 entry of another job file waits")
         here.page.wait_for_timeout(1000)
     assert other.read_text(encoding="utf-8") == "format = 1\n"
     with serving(job, port=port) as command:

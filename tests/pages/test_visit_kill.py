@@ -5,65 +5,17 @@
 
 from __future__ import annotations
 
-import http.client
-import json
 import os
 import random
-import secrets
 import threading
 import time
-import urllib.error
-import urllib.request
-from collections.abc import Iterable
-from http.cookiejar import CookieJar
 from pathlib import Path
 
-from serving import serving
+from serving import KNOWLEDGE, Sender, serving
 
-import assess
 from assess.job.job_file import load
 
 KILLS = int(os.environ.get("ASSESS_KILLS", "20"))
-KNOWLEDGE = assess.knowledge_in_use()
-
-
-class Sender:
-    """Sends answers as fast as they are confirmed, and remembers which were."""
-
-    def __init__(self, address: str, origin: str, questions: Iterable[str]) -> None:
-        cookies = urllib.request.HTTPCookieProcessor(CookieJar())
-        self.opener = urllib.request.build_opener(cookies)
-        self.opener.open(address, timeout=20).read()
-        self.origin = origin
-        self.questions = questions
-        self.confirmed: dict[str, str] = {}
-        self.unheard: dict[str, str] = {}
-
-    def run(self) -> None:
-        """Answer until the command is gone."""
-        for question in self.questions:
-            outcomes = KNOWLEDGE.criteria[question].outcomes
-            words = random.choice(outcomes).label
-            try:
-                self._send(question, words)
-            except (urllib.error.URLError, http.client.HTTPException, OSError):
-                self.unheard[question] = words
-                return
-            self.confirmed[question] = words
-
-    def _send(self, question: str, words: str) -> None:
-        entry = {
-            "id": secrets.token_hex(16),
-            "device": secrets.token_hex(16),
-            "question": question,
-            "words": words,
-            "chosen": True,
-        }
-        headers = {"Content-Type": "application/json", "Origin": self.origin}
-        request = urllib.request.Request(
-            f"{self.origin}/answer", json.dumps(entry).encode(), headers
-        )
-        self.opener.open(request, timeout=20).read()
 
 
 def test_no_confirmed_answer_is_lost(tmp_path: Path) -> None:

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import os
 import socket
 from pathlib import Path
 
 import pytest
 import toy
-from conftest import Run
 from visits import HOST, Page, inbox, new
 
 from assess.base.errors import UserError
@@ -389,44 +387,3 @@ def test_the_qr_code_is_drawn_for_a_terminal() -> None:
     lines = qr_code("http://192.0.2.7:8460/?key=00112233445566778899aabbccddeeff").splitlines()
     assert len(lines) > 15
     assert max(map(len, lines)) <= 80
-
-
-# --- the command
-
-
-def test_what_the_command_cannot_use_is_one_clear_line(tmp_path: Path, run: Run) -> None:
-    job = new(tmp_path)
-    with socket.socket() as other:
-        other.bind(("127.0.0.1", 0))
-        other.listen()
-        port = str(other.getsockname()[1])
-        calls = {
-            ("visit", "nothing.toml"): "there is no such file",
-            ("visit", str(job), "--port", port): f"port {port} cannot be used",
-            ("visit", str(job), "--with", "crowbar"): "no tool 'crowbar'",
-            ("visit", str(job), "--port", "70000"): "70000",
-        }
-        for arguments, said in calls.items():
-            done = run(*arguments)
-            assert done.returncode == 2
-            assert said in done.stderr
-            assert "Traceback" not in done.stderr
-
-
-@pytest.mark.parametrize("missing", ["flask", "waitress", "PIL", "segno"])
-def test_without_its_libraries_it_says_what_to_install(
-    tmp_path: Path, run: Run, missing: str
-) -> None:
-    shadow = tmp_path / "shadow"
-    shadow.mkdir()
-    (shadow / f"{missing}.py").write_text(f"raise ModuleNotFoundError(name={missing!r})\n")
-    done = run("visit", new(tmp_path), PYTHONPATH=_first(shadow))
-    assert done.returncode == 2
-    assert f"{missing} is not installed" in done.stderr
-    assert "pip install 'reed-organ-assess[visit]'" in done.stderr
-    assert run("grade", tmp_path / "cart.toml", PYTHONPATH=_first(shadow)).returncode == 0
-
-
-def _first(folder: Path) -> str:
-    """A search path with a folder in front of the caller's."""
-    return os.pathsep.join(filter(None, [str(folder), os.environ.get("PYTHONPATH", "")]))

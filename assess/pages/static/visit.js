@@ -214,7 +214,7 @@ function confirmed(entry, said) {
     if (entry.kind === "answer") question.done = true;
     if (entry.sent.note) question.note = entry.sent.note === "-" ? "" : entry.sent.note;
   }
-  if (question && entry.kind === "photograph") question.photographs += 1;
+  if (visit && entry.kind === "photograph") (question || visit).photographs += 1;
   if (said.cautions?.length) warn(question?.asks || "", said.cautions);
   for (const doubt of said.doubts || []) warn("", [doubt]);
   settle(entry, said);
@@ -315,7 +315,7 @@ function stopOf(id) {
 function showStatus() {
   const waiting = outbox.waiting.length;
   const turned = outbox.turned.length;
-  const why = trouble && ({ lost: "no connection", closed: "page closed", file: "job file" }[trouble.kind] || "program failed");
+  const why = trouble && ({ lost: "no connection", closed: "page closed", file: "job file unusable" }[trouble.kind] || "program failed");
   const parts = [waiting && `${waiting} waiting`, turned && `${counted(turned, "needs", "need")} you`, why];
   const text = parts.filter(Boolean).join(", ") || "saved";
   const status = document.getElementById("status");
@@ -366,7 +366,7 @@ function showNotices() {
       showNotices();
     })));
   const waiting = outbox.waiting.length;
-  const safe = waiting ? ` ${counted(waiting, "entry", "entries")} wait here and will be sent.` : "";
+  const safe = waiting ? ` ${counted(waiting, "entry waits", "entries wait")} here and will be sent.` : "";
   if (trouble?.kind === "closed") {
     parts.push(h("div", { class: "fault" }, `The program was started again, or is another one. Open the address that the terminal shows now.${safe}`));
   } else if (trouble?.kind === "file") {
@@ -729,7 +729,7 @@ function noteField(id, question) {
 }
 
 function photographPart(about, question) {
-  const count = () => (question?.photographs || 0) + outbox.entries.filter((e) => e.kind === "photograph" && e.about === about).length;
+  const count = () => (question || visit).photographs + outbox.entries.filter((e) => e.kind === "photograph" && e.about === about).length;
   const said = h("span", { class: "soft", role: "status" });
   const show = () => { said.textContent = count() ? counted(count(), "photograph") : ""; };
   const input = h("input", { type: "file", id: "photograph", accept: "image/*", capture: "environment", onchange: async () => {
@@ -741,7 +741,7 @@ function photographPart(about, question) {
     send();
   } });
   show();
-  return h("details", { open: count() > 0 }, h("summary", {}, "Photograph"),
+  return h("details", { open: count() > 0 }, h("summary", {}, question ? "Photograph" : "Photograph of the whole"),
     h("label", { for: "photograph", class: "label" }, "From the camera, or a file"), input, h("p", {}, said));
 }
 
@@ -756,7 +756,7 @@ function overviewScreen() {
   };
   show();
   const others = outbox.others ? h("p", { class: "fault" },
-    `${counted(outbox.others, "entry", "entries")} of another job file wait on this device. Serve that file again to send them.`) : null;
+    `${counted(outbox.others, "entry of another job file waits", "entries of other job files wait")} on this device. Serve that file again to send.`) : null;
   return [h("h1", {}, "Overview"), h("label", { for: "find" }, "Find a question by a word"), field, others, list,
     photographPart("instrument", null)].filter(Boolean);
 }
