@@ -397,7 +397,7 @@ def test_a_job_file_broken_by_hand_keeps_the_outbox(
         here.question(PAINT)
         job.write_text("format = 1\n[broken\n", encoding="utf-8")
         here.tap("none")
-        here.status("^1 waiting, job file$")
+        here.status("^1 waiting, job file unusable$")
         here.sees("not valid TOML")
         job.write_text(sound, encoding="utf-8")
         here.status("^saved$")
