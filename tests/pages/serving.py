@@ -51,7 +51,8 @@ class Command:
             cwd=job.parent,
         )
         assert self.process.stdout
-        self.address = self.process.stdout.readline().strip()
+        lines = iter(self.process.stdout.readline, "")
+        self.address = next((li for li in lines if li.startswith("http")), "").strip()
 
     @property
     def origin(self) -> str:

@@ -22,6 +22,7 @@ from test_photographs import picture
 
 import assess
 from assess.job.job_file import load
+from assess.pages.visit_server import network_addresses
 
 playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
 
@@ -66,6 +67,15 @@ def device(request: pytest.FixtureRequest, browser: Any) -> Iterator[Callable[[]
         context.close()
 
 
+GO = """
+screen => new Promise(done => {
+  if (decodeURIComponent(location.hash.slice(1)) === screen) return done();
+  addEventListener("hashchange", () => setTimeout(done), { once: true });
+  location.hash = screen;
+})
+"""
+
+
 class Device:
     """A browser window, and what a person does in it."""
 
@@ -90,8 +100,7 @@ class Device:
 
     def go(self, screen: str) -> None:
         """Go to a screen."""
-        self.page.evaluate("screen => { location.hash = screen; }", screen)
-        self.page.wait_for_timeout(100)
+        self.page.evaluate(GO, screen)
 
     def question(self, question: str) -> None:
         """Go to a question."""
@@ -358,6 +367,31 @@ def test_another_job_does_not_get_what_waits_for_this_one(
     with serving(job, port=port) as command:
         here.open(command)
         here.status("^saved$")
+    assert answer_in(job, PAINT).answer == "none"
+
+
+def test_on_a_phone(browser: Any, job: Path, tmp_path: Path) -> None:
+    """Over the network a browser allows a page less than on the machine itself."""
+    near = network_addresses()
+    if not near:
+        pytest.skip("this machine is in no network")
+    photograph = tmp_path / "camera.jpg"
+    photograph.write_bytes(picture())
+    with serving(job, "--phone") as command:
+        assert command.origin.startswith(f"http://{near[0]}:")
+        here = Device(browser.new_context(viewport={"width": 360, "height": 740}, has_touch=True))
+        here.open(command)
+        assert not here.page.evaluate("isSecureContext")
+        here.question(PAINT)
+        here.tap("none")
+        here.question(PAINT)
+        here.page.click("summary:has-text('Photograph')")
+        here.page.set_input_files("#photograph", photograph)
+        until(lambda: "photographs" in job.read_text(encoding="utf-8"))
+        here.status("^saved$")
+        assert "keeps nothing" not in here.page.inner_text("#notices")
+        assert here.faults == []
+        here.context.close()
     assert answer_in(job, PAINT).answer == "none"
 
 
