@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+import shutil
 from pathlib import Path
 from typing import Any
 
 import pytest
 import toy
+from conftest import ROOT
 from visits import Page, new
 
+import assess
 from assess.job.job_file import load
+from assess.job.workshop_profile import load_workshop
+from assess.pages.visit_inbox import Inbox
+from assess.visit.session import VisitSession
 
 SURVEY = "wheels.spokes"
 
@@ -124,3 +130,24 @@ def test_the_same_cells_twice_are_harmless(tmp_path: Path) -> None:
     once = (tmp_path / "cart_wheels_spokes.csv").read_bytes()
     assert fill(Page(path), cell("1", "state", "loose")).status_code == 200
     assert (tmp_path / "cart_wheels_spokes.csv").read_bytes() == once
+
+
+def test_a_tap_changes_one_line_of_a_survey_typed_by_hand(tmp_path: Path) -> None:
+    for name in ("heated_house.toml", "heated_house_reeds.csv"):
+        shutil.copy(ROOT / "fixtures" / name, tmp_path)
+    knowledge = assess.knowledge_in_use()
+    job = tmp_path / "heated_house.toml"
+    box = Inbox(VisitSession(job, knowledge, load_workshop(trade=knowledge.trade)))
+    survey = tmp_path / "heated_house_reeds.csv"
+    before = survey.read_text(encoding="utf-8").splitlines()
+    row = box.data()["grids"][0]["rows"][3]
+    tapped = {
+        "key": {name: row[name] for name in ("note", "rank", "feet")},
+        "column": "speech",
+        "text": "slow",
+        "was": row["speech"],
+    }
+    box.fill({"id": "1" * 16, "device": "2" * 16, "survey": "reeds.notes", "cells": [tapped]})
+    after = survey.read_text(encoding="utf-8").splitlines()
+    changed = [(old, new_) for old, new_ in zip(before, after, strict=True) if old != new_]
+    assert changed == [("Ab1;Front;8;speaks;4,2;;", "Ab1;Front;8;slow;4,2;;")]
