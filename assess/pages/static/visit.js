@@ -783,7 +783,8 @@ function questionRow(id) {
   const answer = present(id);
   const waiting = pending(id) ? " (waiting)" : "";
   const toCome = id.startsWith(DOOR) || visit.next.includes(id);
-  const state = answer ? h("span", {}, answer + waiting) : h("span", { class: "soft" }, toCome ? "to be asked" : "not in the time left");
+  const open = skipped.has(id) ? "skipped" : toCome ? "to be asked" : "not in the time left";
+  const state = answer ? h("span", {}, answer + waiting) : h("span", { class: "soft" }, open);
   return h("li", {}, h("a", { href: `#${id.startsWith(DOOR) ? id : `q/${id}`}`, onclick: () => skipped.delete(id) },
     h("span", {}, lookUp(id).asks), state));
 }
