@@ -225,6 +225,53 @@ def _read_line(prompt: str) -> str:
 
 
 @main.command()
+@JOB
+@click.option("--phone", is_flag=True, help="For a phone in the same network, too.")
+@click.option("--port", type=click.IntRange(0, 65535), help="Another port than the usual one.")
+@click.option("--all", "everything", is_flag=True, help="Also what only the workshop shows.")
+@MINUTES
+@TOOLS
+@WORKSHOP
+@WITHOUT
+def visit(
+    job: Path,
+    phone: bool,
+    port: int | None,
+    everything: bool,
+    minutes: float | None,
+    tools: tuple[str, ...],
+    workshop: Path | None,
+) -> None:
+    """Serve the visit as a page, for this machine or a phone near it.
+
+    The same walk as `assess ask`, with a stopwatch, a counter, grids to tap and photographs. It
+    needs no internet. Whoever has the address that is printed can read and change this job
+    file while the command runs, and the network carries it unencrypted: use one of your own.
+    """
+    try:
+        from assess.pages.visit_inbox import Inbox
+        from assess.pages.visit_server import PORT, listen, qr_code
+    except ModuleNotFoundError as error:
+        extra = f"pip install '{DISTRIBUTION}[visit]'"
+        raise UserError(f"visit: {error.name} is not installed; {extra}") from None
+
+    inbox = Inbox(_visit(job, workshop, minutes, tools, everything=everything))
+    _warn(inbox.visit.assessed().warnings, 0, False)
+    served = listen(inbox, phone, PORT if port is None else port)
+    if phone:
+        click.echo(qr_code(served.addresses[0]))
+    click.echo("\n".join(served.addresses))
+    where = "Open the first address on the phone, or the last one here" if phone else "Open it"
+    click.echo(f"{where}, in a browser. Ctrl-C ends it; what is saved stays saved.")
+    sys.stdout.flush()
+    try:
+        served.run()
+    except KeyboardInterrupt:
+        served.close()
+    _say_saved(job, inbox.visit.assessed(), inbox.saved)
+
+
+@main.command()
 @click.argument("job", type=click.Path(path_type=Path), required=False)
 @OUTPUT
 @click.option("--how", is_flag=True, help="Also how to look, for each question.")

@@ -8,11 +8,8 @@ from dataclasses import dataclass
 
 from assess.assessment import Assessment
 from assess.base.errors import UserError, did_you_mean
-from assess.base.text_files import edit_text
-from assess.job.history import read_history
-from assess.job.job_file import parse
 from assess.output.layout import paragraph
-from assess.visit.door_questions import door_questions, with_told
+from assess.visit.door_questions import door_questions
 from assess.visit.question_numbers import question_numbers
 from assess.visit.session import VisitSession
 
@@ -71,18 +68,11 @@ class PaperEntry:
         return f"{criterion.asks}: {saved.given.text}"
 
     def _at_door(self, number: int, answer: str) -> str:
-        knowledge = self.visit.knowledge
-        questions = door_questions(self.visit.assessed().job, knowledge)
+        result = self.visit.assessed()
+        questions = door_questions(result.job, self.visit.knowledge)
         if not 1 <= number <= len(questions):
             raise ValueError(f"the questions at the door are D1 to D{len(questions)}")
         question = questions[number - 1]
-        value = question.value(answer)
-
-        def change(text: str) -> str:
-            changed = with_told(text, question, value, knowledge)
-            read_history(parse(changed, str(self.visit.path), knowledge.trade), knowledge)
-            return changed
-
-        edit_text(self.visit.path, change)
+        self.visit.tell(result, question, question.value(answer))
         self.saved += 1
         return f"{question.asks} {answer}"

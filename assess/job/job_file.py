@@ -26,6 +26,8 @@ from assess.plugin.registry import knowledge_in_use
 
 NOT_SEEN = "not seen"
 NOT_APPLICABLE = "doesn't apply"
+WHOLE = "whole"
+"""What a photograph shows that is of no part alone."""
 NO_NOTE = "-"
 """A note that takes the older note away."""
 

@@ -155,11 +155,16 @@ class Fact(Declared):
 
 
 class Column(Declared):
-    """One column of a survey: its heading, and its unit when it holds numbers."""
+    """One column of a survey: its heading, and its unit when it holds numbers.
+
+    Attributes:
+        choices: words that a page offers for it, in order; a file may hold others.
+    """
 
     id: LocalId
     unit: str | None = None
     required: bool = False
+    choices: tuple[Text, ...] = ()
     possible: tuple[float, float] = (-1e9, 1e9)
 
     @model_validator(mode="after")
@@ -169,10 +174,39 @@ class Column(Declared):
         return self
 
 
+class Grid(Declared):
+    """How a page shows a survey as a grid to tap: a cell for each piece of one set.
+
+    Attributes:
+        row: the column that names the pieces; its choices are the cells, in order.
+        by: the columns that together name a set.
+        mark: the column that a tap fills with one of its choices; the first is the usual one.
+        number: the column of a reading that may be typed for each cell.
+        remark: the column whose choices are added to what it says already.
+        shown: the first and the last cell that are shown as long as nothing is chosen.
+        line: cells side by side on a wide screen; half as many on a narrow one.
+    """
+
+    row: LocalId
+    by: tuple[LocalId, ...]
+    mark: LocalId
+    number: LocalId | None = None
+    remark: LocalId | None = None
+    shown: tuple[Text, Text] | None = None
+    line: Annotated[int, Field(ge=2, le=24, multiple_of=2)] = 12
+
+    @property
+    def columns(self) -> tuple[LocalId, ...]:
+        """Every column that it names."""
+        more = (c for c in (self.number, self.remark) if c is not None)
+        return (self.row, *self.by, self.mark, *more)
+
+
 class Survey(Declared):
     """A table that is taken piece by piece and read from a CSV file beside the job file.
 
     Attributes:
+        grid: how a page shows it as a grid to tap; left out, it is only read from a file.
         columns: what may stand in it.
         key: columns that together name a piece; no two rows may name the same one.
         each: the kind of unit whose ids stand in the column ``unit``; empty cells are about the
@@ -184,6 +218,36 @@ class Survey(Declared):
     columns: tuple[Column, ...]
     key: tuple[LocalId, ...] = ()
     each: LocalId | None = None
+    grid: Grid | None = None
+
+    @property
+    def cells(self) -> tuple[str, ...]:
+        """The names of the pieces of which the grid shows a cell each, in order."""
+        return self.column(self.grid.row).choices if self.grid else ()
+
+    def column(self, name: str) -> Column:
+        """One of its columns.
+
+        Raises:
+            KeyError: it has no such column.
+        """
+        return {column.id: column for column in self.columns}[name]
+
+    @model_validator(mode="after")
+    def _grid_fits(self) -> Self:
+        if self.grid is None:
+            return self
+        known = {column.id for column in self.columns}
+        unknown = [c for c in self.grid.columns if c not in known]
+        if unknown:
+            raise ValueError(f"grid names no column {unknown[0]!r}")
+        for name in (self.grid.row, self.grid.mark, *filter(None, [self.grid.remark])):
+            if not self.column(name).choices:
+                raise ValueError(f"the grid needs choices of column {name!r}")
+        for name in self.grid.shown or ():
+            if name not in self.cells:
+                raise ValueError(f"the grid shows no cell {name!r}")
+        return self
 
     @model_validator(mode="after")
     def _unit_is_a_column(self) -> Self:

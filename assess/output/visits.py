@@ -15,6 +15,7 @@ MOST_NAMED = 6
 """How many questions that did not fit are named."""
 MOST_FINDINGS = 5
 """How many findings the end of a visit names, worst first."""
+TOO_EARLY = "Too early for a verdict. What decides has not been tried yet:"
 
 
 def stop_title(stop: str, result: Assessment) -> str:
@@ -71,11 +72,17 @@ def _searched(judgement: Judgement) -> str:
 
 def nothing_decides_yet(result: Assessment) -> str:
     """What must be tried before a verdict means anything; nothing once something has been."""
+    untried = untried_yet(result)
+    named = bullets(untried)
+    return f"{TOO_EARLY}\n{named}" if untried else ""
+
+
+def untried_yet(result: Assessment) -> list[str]:
+    """What must be tried before a verdict means anything; nothing once one of it has been."""
     vital = [j for j in result.graded.judgements.values() if j.criterion.vital and j.counts]
-    if not vital or any(j.is_seen for j in vital):
-        return ""
-    named = bullets([j.criterion.asks for j in vital[:MOST_NAMED]])
-    return f"Too early for a verdict. What decides has not been tried yet:\n{named}"
+    if any(j.is_seen for j in vital):
+        return []
+    return [j.criterion.asks for j in vital[:MOST_NAMED]]
 
 
 def summary(result: Assessment, walk: Walk) -> str:
@@ -83,8 +90,8 @@ def summary(result: Assessment, walk: Walk) -> str:
     early = nothing_decides_yet(result)
     if early:
         return sections(["", section("So far", early)])
-    worst = sorted(result.graded.findings, key=lambda f: -f.outcome.condition)[:MOST_FINDINGS]
-    found = [f"{f.criterion.asks}: {f.given}" for f in worst] or ["nothing wrong so far"]
+    found = [f"{f.criterion.asks}: {f.given}" for f in worst_found(result)]
+    found = found or ["nothing wrong so far"]
     return sections(
         [
             "",
@@ -95,8 +102,19 @@ def summary(result: Assessment, walk: Walk) -> str:
     )
 
 
+def worst_found(result: Assessment) -> list[Judgement]:
+    """The findings that the end of a visit names, worst first."""
+    return sorted(result.graded.findings, key=lambda f: -f.outcome.condition)[:MOST_FINDINGS]
+
+
 def _not_seen(result: Assessment, walk: Walk) -> str:
-    """What the visit leaves open: for want of time, of a tool, or because it was passed over."""
+    """What was not seen, as a section of text."""
+    lines = not_seen_yet(result, walk)
+    return section("Not seen", bullets(lines)) if lines else ""
+
+
+def not_seen_yet(result: Assessment, walk: Walk) -> list[str]:
+    """What the visit leaves open: no time, no tool, or still to be asked."""
     criteria = result.knowledge.criteria
     lines = []
     if walk.no_time:
@@ -107,4 +125,4 @@ def _not_seen(result: Assessment, walk: Walk) -> str:
     if walk.questions:
         left = f"{len(walk.questions)} questions, about {amount(walk.minutes)} minutes"
         lines.append(f"Still to be asked: {left}")
-    return section("Not seen", bullets(lines)) if lines else ""
+    return lines

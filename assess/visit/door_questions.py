@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Any, Literal, get_args
 
 from assess.base.units import UnitError, parse_measure, symbol
-from assess.job.job_file import History, Job, with_history, with_value
+from assess.job.job_file import History, Job, Overhaul, with_history, with_value
 from assess.knowledge.declaration import Fact, Feature
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.model_base import SCOPES
@@ -56,6 +56,13 @@ class DoorQuestion:
         if self.kind == "text":
             return typed
         return _year(typed) if self.kind == "year" else _amount(typed)
+
+    def words(self, value: Any) -> str:
+        """A value in words, as ``given`` has them."""
+        titles = dict(self.options)
+        if self.kind == "several":
+            return ", ".join(titles[v] for v in value)
+        return titles[value] if self.kind == "choice" else _said(value)
 
     def _picked(self, typed: str) -> Any:
         said = typed.strip().casefold()
@@ -165,13 +172,15 @@ def with_told(text: str, question: DoorQuestion, value: Any, knowledge: Knowledg
     Args:
         text: the file as it is.
         question: what was asked.
-        value: as :meth:`DoorQuestion.value` gives it; of complaints also whole entries.
+        value: as :meth:`DoorQuestion.value` gives it; of complaints and overhauls also whole
+            entries.
         knowledge: gives the words of the file.
     """
     table, _, key = question.id.partition(".")
     trade = knowledge.trade
     if question.id == "history.overhaul":
-        return with_history(text, {"overhaul": [{"year": value}]}, trade)
+        works = value if isinstance(value, list) else [{"year": value}]
+        return with_history(text, {"overhaul": works}, trade)
     if question.id == "history.complaint":
         entries = [v if isinstance(v, dict) else {"symptom": v} for v in value]
         return with_history(text, {"complaint": entries}, trade)
@@ -179,6 +188,32 @@ def with_told(text: str, question: DoorQuestion, value: Any, knowledge: Knowledg
         return with_history(text, {key: value}, trade)
     tables = (trade.table, table) if table in ("features", "facts") else (table,)
     return with_value(text, (*tables, key), value)
+
+
+def beside_the_rest(job: Job, question: DoorQuestion, value: Any, knowledge: Knowledge) -> Any:
+    """A value for :func:`with_told` that keeps what the file says besides.
+
+    A complaint that stands there already keeps its words and how it came; earlier overhauls
+    stay, and the last one is only given another year.
+    """
+    if question.id == "history.complaint":
+        known = {c.symptom: c.model_dump(exclude_none=True) for c in job.history.complaint}
+        named = [v["symptom"] if isinstance(v, dict) else v for v in value]
+        entries = [v if isinstance(v, dict) else {"symptom": v} for v in value]
+        return [{**known.get(n, {}), **e} for n, e in zip(named, entries, strict=True)]
+    if question.id == "history.overhaul":
+        works = [_overhaul_in_words(o, knowledge) for o in job.history.overhaul]
+        last = max(works, key=lambda o: o["year"], default={})
+        return [*(o for o in works if o is not last), {**last, "year": value}]
+    return value
+
+
+def _overhaul_in_words(overhaul: Overhaul, knowledge: Knowledge) -> dict[str, Any]:
+    """An overhaul as it stands in the file."""
+    written = overhaul.model_dump(exclude_defaults=True)
+    if "how_far" in written:
+        written["how_far"] = knowledge.trade.scope_id(overhaul.how_far)
+    return written
 
 
 def nothing_told(job: Job) -> bool:

@@ -12,18 +12,23 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
+from typing import Any
 
 from assess.assessment import Assessment, assess
 from assess.base.text_files import edit_text, read_text
 from assess.grading.judgements import Judgement, judge_given
 from assess.inspection.visit_walk import VisitMeans, Walk
 from assess.job.answers import GivenAnswer, read_answer
-from assess.job.job_file import Answer, parse, with_answer
+from assess.job.history import NOTHING_TOLD
+from assess.job.job_file import Answer, Job, parse, with_answer
 from assess.job.workshop_profile import Workshop
 from assess.knowledge.criteria import Criterion
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.steps import subsystem_of
+from assess.visit.door_questions import DoorQuestion, beside_the_rest, with_told
 from assess.visit.typed_answers import Typed, as_written, read_typed
+
+Stamps = tuple[tuple[int, int, int] | None, ...]
 
 
 @dataclass(frozen=True)
@@ -59,7 +64,7 @@ class VisitSession:
     only: str | None = None
     clock: Callable[[], float] = time.monotonic
     began_s: float = field(init=False)
-    _last: tuple[str, Assessment] | None = field(init=False, default=None)
+    _last: tuple[str, Stamps, Assessment] | None = field(init=False, default=None)
 
     def __post_init__(self) -> None:
         self.began_s = self.clock()
@@ -81,11 +86,15 @@ class VisitSession:
             JobFileError: the file cannot be read, or says something impossible.
         """
         text = read_text(self.path)
-        if self._last is None or self._last[0] != text:
-            job = parse(text, str(self.path), self.knowledge.trade)
-            result = assess(job, knowledge=self.knowledge, workshop=self.workshop)
-            self._last = (text, result)
-        return self._last[1]
+        if self._last is not None:
+            known, stamps, result = self._last
+            if known == text and stamps == _stamps(result.job):
+                return result
+        job = parse(text, str(self.path), self.knowledge.trade)
+        stamps = _stamps(job)
+        result = assess(job, knowledge=self.knowledge, workshop=self.workshop)
+        self._last = (text, stamps, result)
+        return result
 
     def walk(self, result: Assessment) -> Walk:
         """What is still to be asked, in order, and what does not fit."""
@@ -124,6 +133,41 @@ class VisitSession:
         answer = as_written(criterion, words, given)
         edit_text(self.path, lambda text: with_answer(text, criterion.id, answer, note))
         return Saved(given, judgement)
+
+    def tell(self, result: Assessment, question: DoorQuestion, value: Any) -> tuple[str, ...]:
+        """Save one answer of the door.
+
+        Args:
+            result: the assessment that the question comes from.
+            question: what was asked.
+            value: as :meth:`DoorQuestion.value` gives it.
+
+        Returns:
+            Contradictions in what is told, to be asked about.
+
+        Raises:
+            JobFileError: it could not be saved, or the file would say something impossible.
+        """
+        knowledge = self.knowledge
+        whole = beside_the_rest(result.job, question, value, knowledge)
+        told = NOTHING_TOLD
+
+        def change(text: str) -> str:
+            nonlocal told
+            changed = with_told(text, question, whole, knowledge)
+            job = parse(changed, str(self.path), knowledge.trade)
+            told = assess(job, knowledge=knowledge, workshop=self.workshop).told
+            return changed
+
+        edit_text(self.path, change)
+        return told.questions
+
+
+def _stamps(job: Job) -> Stamps:
+    """What tells whether a survey beside a job file was changed: its size and time."""
+    files = [Path(job.path).parent / file for file in job.surveys.values()]
+    stats = [file.stat() if file.exists() else None for file in files]
+    return tuple((s.st_ino, s.st_size, s.st_mtime_ns) if s else None for s in stats)
 
 
 def _is_of(subsystem: str, question: str) -> bool:

@@ -1,0 +1,330 @@
+"""What pages send in during a visit: saved once each, and nothing overwritten unseen.
+
+A page keeps what is entered until it hears that it was saved, and sends it again when it does
+not. So each entry has an id, and one that was saved already is only confirmed. Each entry also
+says what stood in the file when the person answered: where something else stands there by now,
+from another device or the terminal, nothing is changed and both are shown.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections import OrderedDict
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, TypeVar
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from assess.assessment import Assessment, assess
+from assess.base.errors import JobFileError
+from assess.base.text_files import edit_text
+from assess.job.answers import read_answer, read_answers
+from assess.job.csv_surveys import Cell, NotAcceptedError, merge_cells
+from assess.job.job_file import WHOLE, Answer, with_photograph, with_value
+from assess.knowledge.criteria import Criterion
+from assess.knowledge.declaration import Survey
+from assess.pages.photographs import as_jpeg, folder_of, keep_photograph
+from assess.pages.visit_data import (
+    answer_text,
+    cautions_text,
+    craftsman_data,
+    survey_path,
+    visit_data,
+)
+from assess.visit.door_questions import DoorQuestion, door_questions
+from assess.visit.session import VisitSession
+from assess.visit.typed_answers import read_back
+
+MOST_REMEMBERED = 5000
+"""Entries whose ids are remembered; a page repeats only its latest."""
+MOST_CELLS = 500
+Reply = dict[str, Any]
+
+
+class Refused(Exception):  # noqa: N818 - the person may send something else
+    """An entry that cannot be saved as it is; the message says what would be right."""
+
+
+class Contradicted(Exception):  # noqa: N818 - the person decides
+    """An entry for which something else was saved meanwhile.
+
+    Attributes:
+        there: what stands in the file, for each thing that was sent.
+    """
+
+    def __init__(self, there: Any) -> None:
+        super().__init__("something else was saved here meanwhile")
+        self.there = there
+
+
+class Entry(BaseModel):
+    """What every entry has: an id of its own, and the device that sends it."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+    id: str = Field(min_length=8, max_length=64)
+    device: str = Field(min_length=8, max_length=64)
+
+
+class AnswerEntry(Entry):
+    """An answer to a question.
+
+    Attributes:
+        question: full id of the criterion.
+        words: what was typed or chosen.
+        chosen: whether the words are one of the answers offered, and no typed number.
+        note: beside it.
+        was: what stood in the file when the person answered.
+    """
+
+    question: str = Field(max_length=200)
+    words: str = Field(max_length=500)
+    chosen: bool = False
+    note: str = Field(default="", max_length=2000)
+    was: str | None = None
+
+
+class TellEntry(Entry):
+    """An answer at the door; ``words`` as :meth:`DoorQuestion.value` reads them."""
+
+    question: str = Field(max_length=200)
+    words: str = Field(max_length=2000)
+    was: str = ""
+
+
+class CellEntry(BaseModel):
+    """One cell of a grid."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+    key: dict[str, str]
+    column: str = Field(max_length=100)
+    text: str = Field(max_length=500)
+    was: str = Field(default="", max_length=500)
+
+
+class GridEntry(Entry):
+    """Cells of a survey's grid."""
+
+    survey: str = Field(max_length=200)
+    cells: tuple[CellEntry, ...] = Field(min_length=1, max_length=MOST_CELLS)
+
+
+E = TypeVar("E", bound=Entry)
+
+
+@dataclass
+class Inbox:
+    """Takes what pages send, one thing at a time.
+
+    Attributes:
+        visit: the visit that it is about.
+        saved: how many entries were saved.
+    """
+
+    visit: VisitSession
+    saved: int = 0
+    _lock: threading.RLock = field(default_factory=threading.RLock)
+    _done: OrderedDict[str, Reply] = field(default_factory=OrderedDict)
+    _last: dict[str, tuple[str, str | None]] = field(default_factory=dict)
+    """By question, the device that answered last, and what the file said then."""
+
+    def data(self) -> Reply:
+        """What a page shows; see :func:`assess.pages.visit_data.visit_data`."""
+        with self._lock:
+            return visit_data(self.visit)
+
+    def craftsman(self) -> Mapping[str, Any]:
+        """What the craftsman's own screen shows."""
+        with self._lock:
+            return craftsman_data(self.visit)
+
+    def answer(self, sent: Mapping[str, Any]) -> Reply:
+        """Save an answer.
+
+        Raises:
+            Refused: it is no answer to the question; the message says what would be.
+            Contradicted: something else was answered meanwhile.
+            JobFileError: the job file cannot be read or written now.
+        """
+        return self._once(_checked(AnswerEntry, sent), self._answered)
+
+    def tell(self, sent: Mapping[str, Any]) -> Reply:
+        """Save an answer of the door; raises as :meth:`answer` does."""
+        return self._once(_checked(TellEntry, sent), self._told)
+
+    def fill(self, sent: Mapping[str, Any]) -> Reply:
+        """Save cells of a grid; raises as :meth:`answer` does."""
+        return self._once(_checked(GridEntry, sent), self._filled)
+
+    def photograph(self, sent: Mapping[str, Any], about: str, data: bytes) -> Reply:
+        """Keep a photograph; raises as :meth:`answer` does."""
+        return self._once(_checked(Entry, sent), lambda _: self._kept(about, data))
+
+    def _once(self, entry: E, save: Callable[[E], Reply]) -> Reply:
+        """Save an entry, unless it was saved already."""
+        with self._lock:
+            if entry.id not in self._done:
+                self._done[entry.id] = save(entry)
+                self.saved += 1
+                while len(self._done) > MOST_REMEMBERED:
+                    self._done.popitem(last=False)
+            return self._done[entry.id]
+
+    def _answered(self, entry: AnswerEntry) -> Reply:
+        result = self.visit.assessed()
+        criterion = result.knowledge.criteria.get(entry.question)
+        if criterion is None or criterion.computed_from:
+            raise Refused(f"no such question: {entry.question}")
+        words, note = self._read(entry, criterion)
+        self._check_unchanged(entry, criterion, words, result)
+        try:
+            saved = self.visit.save(result, criterion, words, note)
+        except ValueError as error:
+            raise Refused(str(error)) from None
+        self._last[criterion.id] = (entry.device, saved.given.text)
+        judgement = saved.judgement
+        raised = judgement.outcome.cautions if judgement.is_seen else ()
+        return {
+            "answer": saved.given.text,
+            "read": read_back(criterion, saved.given),
+            "cautions": cautions_text(raised, result.knowledge),
+        }
+
+    def _read(self, entry: AnswerEntry, criterion: Criterion) -> tuple[str, str]:
+        """The words and the note of an answer.
+
+        Raises:
+            Refused: it could be read in two ways.
+        """
+        if entry.chosen:
+            return entry.words, entry.note
+        read = self.visit.read(criterion, entry.words)
+        if read.unclear:
+            raise Refused(read.unclear)
+        return read.words, entry.note or read.note
+
+    def _check_unchanged(
+        self, entry: AnswerEntry, criterion: Criterion, words: str, result: Assessment
+    ) -> None:
+        """Refuse to overwrite what the person who answered has not seen."""
+        now = answer_text(read_answers(result.job, result.knowledge).get(criterion.id))
+        mine = read_answer(criterion, Answer(answer=words)).text
+        own = self._last.get(criterion.id) == (entry.device, now)
+        if now not in (None, entry.was, mine) and not own:
+            raise Contradicted(now)
+
+    def _told(self, entry: TellEntry) -> Reply:
+        result = self.visit.assessed()
+        questions = door_questions(result.job, self.visit.knowledge)
+        question = next((q for q in questions if q.id == entry.question), None)
+        if question is None:
+            raise Refused(f"no such question: {entry.question}")
+        try:
+            value = question.value(entry.words)
+        except ValueError as error:
+            raise Refused(str(error)) from None
+        self._check_untold(entry, question, question.words(value))
+        doubts = self._tell(result, question, value)
+        after = door_questions(self.visit.assessed().job, self.visit.knowledge)
+        given = next((q.given for q in after if q.id == question.id), "")
+        self._last[question.id] = (entry.device, given)
+        return {"answer": given, "read": "", "cautions": [], "doubts": list(doubts)}
+
+    def _check_untold(self, entry: TellEntry, question: DoorQuestion, mine: str) -> None:
+        """Refuse to overwrite what the person who answered has not seen."""
+        own = self._last.get(question.id) == (entry.device, question.given)
+        if question.given not in ("", entry.was, mine) and not own:
+            raise Contradicted(question.given)
+
+    def _tell(self, result: Assessment, question: DoorQuestion, value: Any) -> tuple[str, ...]:
+        """Save; what the file would refuse is the person's mistake, not the file's."""
+        try:
+            return self.visit.tell(result, question, value)
+        except JobFileError as error:
+            self.visit.assessed()
+            raise Refused(str(error)) from None
+
+    def _filled(self, entry: GridEntry) -> Reply:
+        result = self.visit.assessed()
+        survey = result.knowledge.surveys.get(entry.survey)
+        if survey is None or survey.grid is None:
+            raise Refused(f"no such grid: {entry.survey}")
+        path = survey_path(result, entry.survey)
+        _check_beside(path, self.visit.path)
+        cells = [_cell(cell, survey) for cell in entry.cells]
+        named = path.relative_to(self.visit.path.parent).as_posix()
+
+        def accepted(trial: Path) -> None:
+            beside = trial.relative_to(self.visit.path.parent).as_posix()
+            surveys = {**result.job.surveys, entry.survey: beside}
+            job = result.job.model_copy(update={"surveys": surveys})
+            assess(job, knowledge=self.visit.knowledge, workshop=self.visit.workshop)
+
+        try:
+            left = merge_cells(path, survey, cells, accepted)
+        except NotAcceptedError as error:
+            raise Refused(str(error)) from None
+        if entry.survey not in result.job.surveys and path.exists():
+            keys = ("surveys", entry.survey)
+            edit_text(self.visit.path, lambda text: with_value(text, keys, named))
+        if left:
+            raise Contradicted([{**vars(cell), "there": now} for cell, now in left])
+        return {"cells": len(cells)}
+
+    def _kept(self, about: str, data: bytes) -> Reply:
+        result = self.visit.assessed()
+        if about != WHOLE and about not in result.knowledge.criteria:
+            raise Refused(f"no such question: {about}")
+        try:
+            jpeg = as_jpeg(data)
+        except ValueError as error:
+            raise Refused(str(error)) from None
+        file = keep_photograph(self.visit.path, about, jpeg)
+        try:
+            edit_text(self.visit.path, lambda text: with_photograph(text, about, file))
+        except JobFileError:
+            (folder_of(self.visit.path) / Path(file).name).unlink(missing_ok=True)
+            raise
+        return {"file": file}
+
+
+def _cell(cell: CellEntry, survey: Survey) -> Cell:
+    """A cell as it is merged.
+
+    Raises:
+        Refused: it is in no column of the survey, or its row has no name.
+    """
+    known = {c.id for c in survey.columns}
+    unknown = [c for c in (*cell.key, cell.column) if c not in known]
+    if unknown:
+        raise Refused(f"no such column: {unknown[0]}")
+    if not set(cell.key) <= set(survey.key):
+        raise Refused(f"a row is named by {', '.join(survey.key)}")
+    if any("\n" in text or "\r" in text for text in (cell.text, *cell.key.values())):
+        raise Refused("a cell is one line")
+    return Cell(cell.key, cell.column, cell.text, cell.was)
+
+
+def _check_beside(survey: Path, job: Path) -> None:
+    """Refuse to write where the job file does not lie.
+
+    Raises:
+        Refused: the survey lies elsewhere.
+    """
+    if not survey.resolve().is_relative_to(job.resolve().parent):
+        raise Refused(f"{survey} lies outside the folder of the job file; change it there")
+
+
+def _checked(kind: type[E], sent: Mapping[str, Any]) -> E:
+    """An entry of a page.
+
+    Raises:
+        Refused: it has not the form of one.
+    """
+    try:
+        return kind.model_validate(sent)
+    except ValidationError as error:
+        fault = error.errors()[0]
+        where = ".".join(map(str, fault["loc"]))
+        raise Refused(f"not understood: {where}: {fault['msg']}") from None
