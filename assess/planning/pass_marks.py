@@ -25,14 +25,15 @@ def criterion_read(hold: HoldPoint | None, knowledge: Knowledge) -> Criterion | 
     return knowledge.criteria.get(hold.passes.criterion)
 
 
-def pass_mark(hold: HoldPoint | None, scope: Scope, knowledge: Knowledge) -> str:
+def pass_mark(
+    hold: HoldPoint | None, scope: Scope, knowledge: Knowledge, configuration: Configuration
+) -> str:
     """Every outcome with which a hold point passes, each with its range; empty without a mark."""
     criterion = criterion_read(hold, knowledge)
     if hold is None or criterion is None:
         return ""
-    return "; or ".join(
-        _in_range(outcome, criterion) for outcome in _passing(hold, criterion, scope)
-    )
+    passing = _passing(hold, criterion, scope)
+    return "; or ".join(_in_range(outcome, criterion, configuration) for outcome in passing)
 
 
 def value_to_reach(
@@ -55,10 +56,9 @@ def value_to_reach(
         else:
             ranges.append((low, high))
     whole = _whole(criterion, configuration)
-    return "; or ".join(
-        _range_words(low, high, criterion) if whole is None else _count_words(low, high, whole)
-        for low, high in ranges
-    )
+    if whole is not None and criterion.unit == "count":
+        return "; or ".join(_count_words(low, high, whole) for low, high in ranges)
+    return "; or ".join(_range_words(low, high, criterion, whole) for low, high in ranges)
 
 
 def reading_passes(
@@ -103,17 +103,18 @@ def _range_of(outcome: Outcome, outcomes: tuple[Outcome, ...]) -> tuple[float, f
     return low, min(above, default=None)
 
 
-def _in_range(outcome: Outcome, criterion: Criterion) -> str:
+def _in_range(outcome: Outcome, criterion: Criterion, configuration: Configuration) -> str:
     """An outcome in words, with its range of values where it is measured."""
     if outcome.from_ is None:
         return outcome.label
-    values = _range_words(*_range_of(outcome, criterion.outcomes), criterion)
+    whole = None if criterion.unit == "count" else _whole(criterion, configuration)
+    values = _range_words(*_range_of(outcome, criterion.outcomes), criterion, whole)
     return f"{outcome.label} ({values})"
 
 
 def _whole(criterion: Criterion, configuration: Configuration) -> float | None:
-    """How many there are of what is counted and judged by its share; None if not known."""
-    if criterion.unit != "count" or not criterion.share_of:
+    """What a value is divided by that is judged by its share; None if it is not known."""
+    if not criterion.share_of:
         return None
     facts = [configuration.facts.get(fact) for fact in criterion.share_of]
     known = [fact for fact in facts if fact]
@@ -129,9 +130,15 @@ def _count_words(low: float, high: float | None, whole: float) -> str:
     return f"{least} to {last} of {whole:.0f}" if last > least else f"{least} of {whole:.0f}"
 
 
-def _range_words(low: float, high: float | None, criterion: Criterion) -> str:
-    share = bool(criterion.share_of)
+def _range_words(
+    low: float, high: float | None, criterion: Criterion, whole: float | None = None
+) -> str:
+    """A range of values in words; shares of a whole that is known are said in the unit itself."""
+    share = bool(criterion.share_of) and whole is None
     factor, name = (100.0, "%") if share else (1.0, symbol(criterion.unit))
+    if whole is not None:
+        low = math.ceil(low * whole - ROUNDING)
+        high = None if high is None else math.ceil(high * whole - ROUNDING)
     unit = f" {name}" if name else ""
     least = f"{low * factor:g}"
     if high is None:

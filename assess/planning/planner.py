@@ -35,6 +35,7 @@ from assess.planning.cost_estimate import (
     Spread,
     cost_of,
     job_hours,
+    pert_mean,
     simulated,
 )
 from assess.planning.critical_path import LongestChain, longest_chain
@@ -296,7 +297,8 @@ class Planner:
         leads = {s.step: max((m.lead_days for m in s.materials), default=0) for s in plan.left}
         among = self.work_order.among(hours)
         stands_there = self.configuration.in_workshop or self._was_fetched(plan)
-        timed = timing(hours, leads, among, self.knowledge, self.workshop, stands_there)
+        summed = sum(pert_mean(s.hours) for s in plan.steps)
+        timed = timing(hours, leads, among, self.knowledge, self.workshop, summed, stands_there)
         self._timed = (plan, timed)
         return timed
 
@@ -445,7 +447,7 @@ class Planner:
             avoid=repair.avoid if repair else "",
             test=repair.test if repair else FOUND if kind is StepKind.FIND else "",
             if_fails=hold.if_fails if hold else "",
-            passes=pass_mark(hold, scope, knowledge),
+            passes=pass_mark(hold, scope, knowledge, self.configuration),
             lasts_years=repair.lasts_years if repair else None,
             reversible=repair.reversible if repair else True,
             note=place.reason if place else "",

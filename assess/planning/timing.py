@@ -59,6 +59,7 @@ def timing(
     descendants: Descendants,
     knowledge: Knowledge,
     workshop: Workshop,
+    summed_h: float,
     in_workshop: bool = False,
 ) -> Timing:
     """What the calendar needs to know of a plan.
@@ -69,6 +70,8 @@ def timing(
         descendants: the transitively closed precedence among the steps.
         knowledge: what the plugins declare of the steps.
         workshop: overlap and pace, and the bench hours of a day.
+        summed_h: mean hours of the whole plan added up, with what is done; how much of them
+            is really spent depends on that.
         in_workshop: the object stands in the workshop already.
     """
     order = list(hours)
@@ -77,8 +80,7 @@ def timing(
     sites = _sites(order, work, after, knowledge, in_workshop)
     leads = _leads(order, lead_days, sites, after, knowledge)
     ordering = next((s for s, w in work.items() if w is not None and w.orders), None)
-    summed = sum(pert_mean(range_of) for range_of in hours.values())
-    scale = workshop.share_spent(summed) * workshop.pace
+    scale = workshop.share_spent(summed_h) * workshop.pace
     tasks: dict[str, Task] = {}
     ranges: dict[str, HoursRange] = {}
     for step in order:

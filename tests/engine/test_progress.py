@@ -85,7 +85,7 @@ def test_work_goes_on_after_what_is_done_wherever_something_is_left_there(done: 
         assert step is not None
         in_turn = [s.step for s in plan.left if s.step not in passed]
         assert step.step == (in_turn or [s.step for s in plan.left])[0]
-    after = assessed(WORN).planner.precedence.among(EVERY)
+    after = assessed(WORN).planner.work_order.among(EVERY)
     assert late == {s for s in EVERY if s not in done and after[s] & done}
 
 
