@@ -118,7 +118,7 @@ def test_a_plan_says_everything_on_request(run: Run) -> None:
     ("arguments", "identifier"),
     [
         (["grade"], "pneumatics.straps"),
-        (["look"], "action.missing_keys"),
+        (["look"], "action.upper_action_whole"),
         (["budget", "2500"], "pneumatics.renew_straps"),
         (["measure"], "[pneumatics.leak_hole]"),
     ],
