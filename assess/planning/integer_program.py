@@ -240,7 +240,9 @@ class _Programme:
         for aim in aims:
             closer = self._nearest(aim, points_at_least, price_at_most, found)
             if closer is None and found is not None:
-                raise ArithmeticError("the solver lost a selection that it had found")
+                # Within its tolerance the solver may call infeasible what it has just found at
+                # the edge of a bound; that selection reaches the aims so far and stands.
+                break
             if closer is None:
                 return None
             found = closer

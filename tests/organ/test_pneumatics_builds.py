@@ -398,10 +398,10 @@ def test_the_same_leak_gets_the_same_class_in_every_reservoir(
     )
 
 
-def test_a_mark_to_pass_is_a_share_of_what_a_good_reservoir_holds() -> None:
+def test_a_mark_to_pass_is_in_seconds_of_what_a_good_reservoir_of_its_size_holds() -> None:
     step = plan_of({"reservoir_cloth": "gnawed"}).step("pneumatics.whole_instrument_tight")
     assert step
-    assert "good (50 to 100 %)" in step.passes
+    assert "good (45 to 90 s)" in step.passes
 
 
 # Hours and materials
