@@ -151,11 +151,17 @@ def _with_spared(judgements: Mapping[str, Judgement]) -> dict[str, Judgement]:
 
 
 def _spared(judgement: Judgement, judgements: Mapping[str, Judgement]) -> Judgement:
-    """A judgement, or the best there is where the question that opens it shows nothing."""
+    """A judgement, or the best there is where the question that opens it shows nothing.
+
+    Where that question does not apply, neither do its details about the same component.
+    """
     opening = judgement.criterion.opened_by
     first = judgements.get(opening.criterion) if opening else None
     if opening is None or first is None or judgement.state is not State.NO_ANSWER:
         return judgement
+    same = first.criterion.component == judgement.criterion.component
+    if same and first.state is State.DOES_NOT_APPLY:
+        return replace(judgement, state=State.DOES_NOT_APPLY)
     if not first.is_seen or first.best.condition >= opening.from_class:
         return judgement
     given = f"not asked: {first.criterion.asks}: {first.given}"

@@ -112,7 +112,7 @@ def with_units(knowledge: Knowledge, units: tuple[FurtherUnit, ...]) -> Knowledg
         changed[name] = {i: _naming_all(row, about, units) for i, row in rows}
     for kind in dict.fromkeys(unit.kind for unit in units):
         own_units = [unit for unit in units if unit.kind == kind]
-        _stand(changed["places"], changed["hold_points"], about, knowledge.units[kind], own_units)
+        _stand(changed, about, knowledge.units[kind], own_units)
     return replace(knowledge, **changed)
 
 
@@ -201,17 +201,14 @@ def _one_after_another(tables: dict[str, Any], about: Rows, units: list[FurtherU
 
 
 def _stand(
-    places: dict[str, Place],
-    holds: dict[str, HoldPoint],
-    about: Rows,
-    kind: UnitKind,
-    units: list[FurtherUnit],
+    tables: dict[str, Any], about: Rows, kind: UnitKind, units: list[FurtherUnit]
 ) -> None:
     """Put units on each other, or apart: what must be open to reach each.
 
     The first unit is the lowest. Of units that stand on each other the upper one is taken off
     before the lower one is opened, so the lower one is behind it.
     """
+    places: dict[str, Place] = tables["places"]
     roots = [
         place
         for place in list(places.values())
@@ -228,7 +225,8 @@ def _stand(
             below, above = lower.own(root.id) if lower else root.id, upper.own(root.id)
             reason = f"what stands on it is taken off first: {upper.title}"
             places[below] = places[below].model_copy(update={"inside": above, "reason": reason})
-            _prove_before(holds, lower, about, kind, Step.closing(above))
+            _prove_before(tables["hold_points"], lower, about, kind, Step.closing(above))
+            _wait_for_below(tables["repairs"], upper, about, kind, Step.closing(below))
 
 
 def _prove_before(
@@ -244,6 +242,17 @@ def _prove_before(
         own = unit.own(name) if unit else name
         if thing == "hold_point" and about_kind == kind.id and holds[own].before_next:
             holds[own] = holds[own].model_copy(update={"before": (*holds[own].before, link)})
+
+
+def _wait_for_below(
+    repairs: dict[str, Work], unit: FurtherUnit, about: Rows, kind: UnitKind, closing: Step
+) -> None:
+    """Have what is done on the unit below come after that unit is back."""
+    link = Link.model_construct(step=closing, because="it is done on the unit below")
+    for (thing, name), about_kind in about.items():
+        own = unit.own(name)
+        if thing == "repair" and about_kind == kind.id and repairs[own].after_below:
+            repairs[own] = repairs[own].model_copy(update={"after": (*repairs[own].after, link)})
 
 
 def stacked_tags(units: tuple[FurtherUnit, ...], knowledge: Knowledge) -> frozenset[str]:

@@ -286,6 +286,8 @@ class Work(Declared):
     """It is done once for all units, wherever its place is."""
     upwards: bool = False
     """Of several units the first is done first, then each in the order of the job file."""
+    after_below: bool = False
+    """Where units stand on each other, it waits until the unit below is back in its place."""
     source: str = ""
 
 

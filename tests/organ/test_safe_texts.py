@@ -53,6 +53,7 @@ ALLOWED = {
     "its fumes burn eyes and lungs": "a caution: flux",
     "one motor that burnt out": "a caution: the mains",
     "cracked or burnt": "what a key covering may look like",
+    "soot and burnt finish": "a caution: what has been in a fire",
     "key sides sanded bare": "what earlier work may look like",
     "recommend carbon disulphide": "a caution: old recipes",
     "advise dripping acid": "a caution: old recipes",
