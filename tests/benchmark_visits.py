@@ -51,7 +51,7 @@ KINDS = (
     "[instrument.facts]\nranks = 3\n",
     "[instrument.features]\nsecond_manual = true\n",
     '[instrument.features]\nwind = "pressure"\n',
-    "[instrument.features]\nfolds_up = true\n",
+    '[instrument.features]\nfolds_up = true\ncase_build = "folding"\n',
 )
 RESAMPLES = 400
 
@@ -83,7 +83,8 @@ class Visit:
         hold, silent: minutes until the hold test, and until silent notes; None if never asked.
         verdict, sure: after the hour, and its probability.
         right: whether everything visible gives the same.
-        clear: whether everything visible makes one likely enough to be given.
+        guessed: whether it was right with nothing seen.
+        open: whether it was not settled with nothing seen.
     """
 
     questions: int
@@ -96,7 +97,8 @@ class Visit:
     verdict: str
     sure: float
     right: bool
-    clear: bool
+    guessed: bool
+    open: bool
 
 
 def in_words(judgement: Judgement, number: float | None) -> str | float:
@@ -191,7 +193,8 @@ class Inspection:
         """What it came to; given the verdicts with everything visible, likeliest first."""
         chances = (self.after_hour or self.assessed(self.asked)).chances()
         said, sure = next(iter(chances.items()))
-        true, likely = next(iter(everything.items()))
+        true = next(iter(everything))
+        blank = self.assessed(())
         behind = [stop for stop in self.stops if stop not in BEFORE_OPENING]
         return Visit(
             len(self.asked),
@@ -204,7 +207,8 @@ class Inspection:
             said,
             sure,
             said == true,
-            likely >= self.result.workshop.verdict_enough,
+            next(iter(blank.chances())) == true,
+            blank.doubt > blank.workshop.settled_doubt,
         )
 
 
@@ -326,7 +330,9 @@ ROWS: dict[str, Callable[[Sequence[Visit]], str]] = {
         [v.silent <= 20 for v in some if v.silent is not None]
     ),
     "verdict right at the hour": lambda some: of_share([v.right for v in some]),
-    "same, where all visible is clear": lambda some: of_share([v.right for v in some if v.clear]),
+    "the same, where it was open": lambda some: of_share([v.right for v in some if v.open]),
+    "right with nothing seen": lambda some: of_share([v.guessed for v in some]),
+    "the same, where it was open ": lambda some: of_share([v.guessed for v in some if v.open]),
 }
 
 

@@ -36,7 +36,7 @@ BEFORE_OPENING = (TOLD, DANGERS, USED, ROUND)
 WEIGHT_SHARE = 0.5
 """How much a question's weight in the grade counts beside what it tells of the verdict."""
 RETURN_MIN = 1.0
-"""Minutes to go back to a stop that was left; an estimate."""
+"""Minutes to go back to a stop that was left, besides opening its place again; an estimate."""
 
 
 @dataclass(frozen=True)
@@ -268,7 +268,7 @@ class _Bag:
         self.chains = {j.id: _way(j.criterion, knowledge, configuration, means) for j in able}
         self.opened = set(means.opened)
         self.opening = {
-            place: knowledge.places[place].minutes if place in knowledge.places else RETURN_MIN
+            place: _opening_min(place, knowledge)
             for chain in self.chains.values()
             for place in chain
         }
@@ -359,6 +359,18 @@ BACK = "back to "
 """Before the name of a stop that was left: as good as a place to open."""
 
 
+def _opening_min(place: str, knowledge: Knowledge) -> float:
+    """Minutes to open a place, or to go back to a stop that was left and closed."""
+    if not place.startswith(BACK):
+        return knowledge.places[place].minutes
+    return _return_min(place.removeprefix(BACK), knowledge)
+
+
+def _return_min(stop: str, knowledge: Knowledge) -> float:
+    """Minutes to go back to a stop, and to open it again where it is a place."""
+    return RETURN_MIN + (knowledge.places[stop].minutes if stop in knowledge.places else 0.0)
+
+
 def _stops(
     chosen: Sequence[Judgement],
     first: Mapping[str, int],
@@ -382,7 +394,7 @@ def _stops(
         spent = sum(knowledge.places[place].minutes for place in opens)
         spent += sum(c.minutes + ANSWERING_MIN for c in questions)
         if name in means.left:
-            spent += RETURN_MIN
+            spent += _return_min(name, knowledge)
         stops.append(Stop(name, opens, tuple(c.id for c in questions), spent))
     return stops
 
