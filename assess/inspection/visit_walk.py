@@ -165,15 +165,16 @@ def stop_of_criterion(criterion: Criterion, knowledge: Knowledge) -> str:
 
 
 def stop_here(criterion: Criterion, knowledge: Knowledge, configuration: Configuration) -> str:
-    """Where in the walk a question about this object is asked, which may lack some places."""
+    """Where in the walk a question about this object is asked, which may lack some places.
+
+    What is looked at in a place that the object lacks lies open: it is seen on the round.
+    """
     there = places_there(criterion, knowledge, configuration)
     if there:
         return last_place(there, knowledge)
-    return stop_of_criterion(criterion.model_copy(update=NOWHERE), knowledge)
-
-
-NOWHERE = {"place": None, "also_open": ()}
-"""A criterion that is seen without opening anything."""
+    if criterion.places:
+        return criterion.during or ROUND
+    return stop_of_criterion(criterion, knowledge)
 
 
 def last_place(places: Iterable[str], knowledge: Knowledge) -> str:

@@ -14,7 +14,7 @@ import assess
 from assess.assessment import Assessment
 from assess.cli.interview import Interview
 from assess.grading.judgements import Judgement, State
-from assess.inspection.complaints import tests_first
+from assess.inspection import complaints
 from assess.inspection.question_order import (
     ANSWERING_MIN,
     is_danger,
@@ -36,7 +36,7 @@ SILENT = {"action.dead_keys", "reeds.dead_reeds"}
 BUILDS: dict[str, dict[str, bool | str]] = {
     "blank": {},
     "pressure": {"wind": "pressure"},
-    "folding": {"folds_up": True},
+    "folding": {"folds_up": True, "case_build": "folding"},
     "two manuals": {"second_manual": True},
 }
 
@@ -58,9 +58,7 @@ def walk_of(result: Assessment, minutes: float | None = HOUR, everything: bool =
     return result.walk(VisitMeans(minutes=minutes, everything=everything))
 
 
-EVERY_WALK = [
-    *((stem, minutes) for stem in FILES for minutes in (HOUR, None)),
-]
+EVERY_WALK = [(stem, minutes) for stem in FILES for minutes in (HOUR, None)]
 
 
 # The order
@@ -79,7 +77,7 @@ def test_each_place_is_opened_once_and_outermost_first(stem: str, minutes: float
         for question in stop.questions:
             ways = places_to(KNOWLEDGE.criteria[question], result.knowledge, result.configuration)
             assert set(ways) <= opened
-    assert opens or result.job.instrument.features.get("folds_up")
+    assert opens or "folding" in stem
 
 
 @pytest.mark.parametrize("stem", FILES)
@@ -133,7 +131,7 @@ COMPLAINED = [stem for stem in FILES if assess.load(FILES[stem]).history.complai
 @pytest.mark.parametrize("stem", COMPLAINED)
 def test_the_tests_of_a_complaint_come_first_at_their_stop(stem: str) -> None:
     result = unanswered(stem)
-    tests = set(tests_first(result.complaints))
+    tests = set(complaints.tests_first(result.complaints))
     walk = walk_of(result)
     for stop in walk.stops:
         here = [n for n, question in enumerate(stop.questions) if question in tests]
@@ -150,7 +148,7 @@ def test_the_tests_of_a_complaint_come_first_at_their_stop(stem: str) -> None:
 
 def test_most_complaints_have_tests_that_a_home_allows() -> None:
     assert len(COMPLAINED) >= 4
-    assert all(tests_first(unanswered(stem).complaints) for stem in COMPLAINED)
+    assert all(complaints.tests_first(unanswered(stem).complaints) for stem in COMPLAINED)
 
 
 @pytest.mark.parametrize("stem", FILES)
@@ -174,16 +172,6 @@ def test_the_core_of_a_visit_is_under_seventy_questions_and_fits_the_hour(build:
     assert walk.minutes <= HOUR
 
 
-@pytest.mark.parametrize("stem", FILES)
-def test_nothing_is_asked_that_the_instrument_lacks(stem: str) -> None:
-    result = unanswered(stem)
-    for question in walk_of(result, None, everything=True).questions:
-        criterion = KNOWLEDGE.criteria[question]
-        component = KNOWLEDGE.components[criterion.component]
-        for part in (criterion, component):
-            assert result.configuration.admits(part.needs, part.excludes), question
-
-
 def asked_of(build: str) -> set[str]:
     return set(walk_of(built(build), None).questions)
 
@@ -196,10 +184,13 @@ def test_a_pressure_instrument_is_asked_nothing_of_suction() -> None:
     assert {"pneumatics.whole_fall", "pneumatics.feeder_covers"} <= pressure - blank
 
 
-def test_a_folding_instrument_is_asked_about_its_linkage_and_no_caster() -> None:
+def test_a_folding_instrument_is_asked_about_its_linkage_and_no_panel_that_it_lacks() -> None:
     folding, blank = asked_of("folding"), asked_of("blank")
     assert "pneumatics.folding_linkage" in folding - blank
-    assert blank - folding <= {"casework.casters_failed"} | blank
+    assert {"casework.back_panel_state", "casework.lost_top"} <= blank - folding
+    panels = {"casework.back_panel", "casework.lower_front", "casework.high_top"}
+    walk = walk_of(built("folding"), None, everything=True)
+    assert not panels & {place for stop in walk.stops for place in stop.opens}
 
 
 @pytest.mark.parametrize("everything", [False, True])
@@ -366,7 +357,8 @@ def test_the_gauge_is_read_with_the_back_off(criterion: str) -> None:
     """The gauge sits in the cell of a drawn reed, and the reservoir is seen from behind."""
     found = KNOWLEDGE.criteria[criterion]
     assert places_to(found, KNOWLEDGE, configured()) == ("casework.back_panel",)
-    assert "cell of a drawn" in found.how or "channel" in found.how or "draw one rear" in found.how
+    how = found.how.lower()
+    assert "cell of a drawn" in how or "channel" in how or "draw one rear" in how
 
 
 @pytest.mark.parametrize("criterion", FRONT_AND_REAR)
