@@ -17,7 +17,7 @@ from __future__ import annotations
 
 import argparse
 import statistics
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from functools import partial
@@ -311,36 +311,39 @@ def of_share(hits: Sequence[bool]) -> str:
     return f"{share:.0%} +- {(share * (1 - share) / len(hits)) ** 0.5:.0%}"
 
 
-ROWS: dict[str, Callable[[Sequence[Visit]], str]] = {
-    "questions": lambda some: of_median([v.questions for v in some], ".0f"),
-    "minutes": lambda some: of_median([v.minutes for v in some], ".1f"),
-    "changes of place": lambda some: of_median([v.moves for v in some], ".0f"),
-    "goes to an opened place": lambda some: of_median([v.openings for v in some], ".0f"),
-    "no place gone to twice": lambda some: of_share([not v.reopened for v in some]),
-    "minutes to hold test": lambda some: of_median(
-        [v.hold for v in some if v.hold is not None], ".1f"
-    ),
-    "hold test within 20": lambda some: of_share(
-        [v.hold <= 20 for v in some if v.hold is not None]
-    ),
-    "minutes to silent notes": lambda some: of_median(
-        [v.silent for v in some if v.silent is not None], ".1f"
-    ),
-    "silent notes within 20": lambda some: of_share(
-        [v.silent <= 20 for v in some if v.silent is not None]
-    ),
-    "verdict right at the hour": lambda some: of_share([v.right for v in some]),
-    "the same, where it was open": lambda some: of_share([v.right for v in some if v.open]),
-    "right with nothing seen": lambda some: of_share([v.guessed for v in some]),
-    "the same, where it was open ": lambda some: of_share([v.guessed for v in some if v.open]),
-}
+def within_20(times: Iterable[float | None]) -> str:
+    """The share of times, of those there are, within twenty minutes."""
+    return of_share([time <= 20 for time in times if time is not None])
+
+
+def of_times(times: Iterable[float | None]) -> str:
+    """The median of the times that there are."""
+    return of_median([time for time in times if time is not None], ".1f")
+
+
+ROWS: tuple[tuple[str, Callable[[Sequence[Visit]], str]], ...] = (
+    ("questions", lambda some: of_median([v.questions for v in some], ".0f")),
+    ("minutes", lambda some: of_median([v.minutes for v in some], ".1f")),
+    ("changes of place", lambda some: of_median([v.moves for v in some], ".0f")),
+    ("goes to an opened place", lambda some: of_median([v.openings for v in some], ".0f")),
+    ("no place gone to twice", lambda some: of_share([not v.reopened for v in some])),
+    ("minutes to hold test", lambda some: of_times(v.hold for v in some)),
+    ("hold test within 20", lambda some: within_20(v.hold for v in some)),
+    ("minutes to silent notes", lambda some: of_times(v.silent for v in some)),
+    ("silent notes within 20", lambda some: within_20(v.silent for v in some)),
+    ("verdict right at the hour", lambda some: of_share([v.right for v in some])),
+    ("the same, where it was open", lambda some: of_share([v.right for v in some if v.open])),
+    ("right with nothing seen", lambda some: of_share([v.guessed for v in some])),
+    ("the same, where it was open", lambda some: of_share([v.guessed for v in some if v.open])),
+)
 
 
 def print_table(title: str, made: Sequence[dict[str, Visit]], orders: Sequence[str]) -> None:
     """Medians and shares of each order, with their errors."""
-    print(f"\n{title}: {len(made)}")
+    still_open = sum(one[orders[0]].open for one in made)
+    print(f"\n{title}: {len(made)}, {still_open} of them open with nothing seen")
     print(f"{'':34}" + "".join(f"{name:>18}" for name in orders))
-    for row, cell in ROWS.items():
+    for row, cell in ROWS:
         cells = (cell([one[name] for one in made]) for name in orders)
         print(f"{row:34}" + "".join(f"{shown:>18}" for shown in cells))
 
@@ -363,7 +366,8 @@ def main() -> None:
                 made.append(one)
                 for order, visit in one.items() if given.each else ():
                     print(name, order, visit, flush=True)
-            print_table(title, made, given.orders)
+            if made:
+                print_table(title, made, given.orders)
 
 
 if __name__ == "__main__":
