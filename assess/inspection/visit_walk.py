@@ -2,9 +2,11 @@
 
 First what the owner tells, then dangers to people, then what shows while the object is used,
 then round the outside, then each place once, what is least to open first. Within a stop the
-tests of what is complained of come first, and a question comes after those whose reading it
-needs. Where the minutes are short, what tells most in a minute is kept, counting the opening of
-a place once; the rest is left out and named.
+tests of what is complained of come first, then what a part stands or falls with, then what is
+read off the same test, then part by part; a question comes after those whose reading it needs.
+Where the minutes are short, what tells most in a minute is kept, counting the opening of a place
+once; the rest is left out and named. A stop is finished before the next is gone to. What opens
+or tells more once its stop is left waits until the end, and going back for it counts.
 """
 
 from __future__ import annotations
@@ -33,6 +35,8 @@ BEFORE_OPENING = (TOLD, DANGERS, USED, ROUND)
 """The stops at which nothing is opened, in order."""
 WEIGHT_SHARE = 0.5
 """How much a question's weight in the grade counts beside what it tells of the verdict."""
+RETURN_MIN = 1.0
+"""Minutes to go back to a stop that was left, besides opening its place again; an estimate."""
 
 
 @dataclass(frozen=True)
@@ -99,6 +103,7 @@ class VisitMeans:
         minutes: what is left of the time agreed; None for as long as it takes.
         tools: tools that the bag holds besides the usual ones.
         opened: places that are open already.
+        been: the stops gone to so far, in order; the visit stands at the last.
         everything: also what can be seen in the workshop only.
         again: also what has been answered.
     """
@@ -106,8 +111,14 @@ class VisitMeans:
     minutes: float | None = None
     tools: frozenset[str] = frozenset()
     opened: frozenset[str] = frozenset()
+    been: tuple[str, ...] = ()
     everything: bool = False
     again: bool = False
+
+    @property
+    def left(self) -> frozenset[str]:
+        """Stops that were gone to and left."""
+        return frozenset(self.been) - frozenset(self.been[-1:])
 
 
 def visit_walk(
@@ -140,7 +151,7 @@ def visit_walk(
         no_tool[tool] = (*no_tool.get(tool, ()), question)
     left = sorted((j.id for j in able if j.id not in kept), key=lambda q: (-worth[q], q))
     chosen = [j for j in able if j.id in kept]
-    stops = _stops(chosen, first, knowledge, configuration, means.opened)
+    stops = _stops(chosen, first, knowledge, configuration, means)
     return Walk(tuple(stops), tuple(left), no_tool)
 
 
@@ -154,15 +165,16 @@ def stop_of_criterion(criterion: Criterion, knowledge: Knowledge) -> str:
 
 
 def stop_here(criterion: Criterion, knowledge: Knowledge, configuration: Configuration) -> str:
-    """Where in the walk a question about this object is asked, which may lack some places."""
+    """Where in the walk a question about this object is asked, which may lack some places.
+
+    What is looked at in a place that the object lacks lies open: it is seen on the round.
+    """
     there = places_there(criterion, knowledge, configuration)
     if there:
         return last_place(there, knowledge)
-    return stop_of_criterion(criterion.model_copy(update=NOWHERE), knowledge)
-
-
-NOWHERE = {"place": None, "also_open": ()}
-"""A criterion that is seen without opening anything."""
+    if criterion.places:
+        return criterion.during or ROUND
+    return stop_of_criterion(criterion, knowledge)
 
 
 def last_place(places: Iterable[str], knowledge: Knowledge) -> str:
@@ -236,7 +248,7 @@ def _fitting(
     bag = _Bag(able, worth, knowledge, configuration, means)
     for judgement in able:
         if is_danger(judgement) or judgement.id in first or judgement.criterion.vital:
-            bag.take(judgement.id)
+            bag.take(bag.with_readings(judgement.id))
     bag.fill()
     return frozenset(bag.kept)
 
@@ -254,42 +266,78 @@ class _Bag:
     ) -> None:
         self.worth = worth
         self.left = float(means.minutes or 0.0)
+        self.chains = {j.id: _way(j.criterion, knowledge, configuration, means) for j in able}
         self.opened = set(means.opened)
-        self.chains = {j.id: places_to(j.criterion, knowledge, configuration) for j in able}
-        self.opening = {p: knowledge.places[p].minutes for c in self.chains.values() for p in c}
+        self.opening = {
+            place: _opening_min(place, knowledge)
+            for chain in self.chains.values()
+            for place in chain
+        }
         self.looking = {j.id: j.criterion.minutes + ANSWERING_MIN for j in able}
+        self.before = {j.id: j.criterion.after for j in able}
         self.waiting = {j.id for j in able}
         self.kept: set[str] = set()
 
-    def take(self, question: str) -> None:
-        """Keep a question, and open what it needs."""
-        self.left -= self.looking[question] + self._to_open(self.chains[question])
-        self.opened.update(self.chains[question])
-        self.waiting.discard(question)
-        self.kept.add(question)
+    def with_readings(self, question: str) -> tuple[str, ...]:
+        """A question and what must be asked before it, since it needs their reading."""
+        found, todo = dict[str, None](), [question]
+        while todo:
+            name = todo.pop()
+            if name in self.looking and name not in self.kept and name not in found:
+                found[name] = None
+                todo += self.before[name]
+        return tuple(found)
+
+    def take(self, questions: tuple[str, ...]) -> None:
+        """Keep questions, and open what they need."""
+        self.left -= self._takes(questions)
+        for question in questions:
+            self.opened.update(self.chains[question])
+            self.waiting.discard(question)
+            self.kept.add(question)
 
     def fill(self) -> None:
         """Keep what fits."""
+        rates: dict[str, float] = {}
         while self.waiting:
-            question = max(self.waiting, key=lambda q: (self._density(q), q))
-            if self.looking[question] + self._to_open(self.chains[question]) <= self.left:
-                self.take(question)
+            for waiting in self.waiting - rates.keys():
+                rates[waiting] = self._rate(waiting)
+            question = max(self.waiting, key=lambda q: (rates[q], q))
+            rate = self._rate(question)
+            if rate < rates[question]:  # less is left behind its place than before
+                rates[question] = rate
+                continue
+            together = self.with_readings(question)
+            fits = self._takes(together) <= self.left
+            if fits and (len(together) > 1 or self._to_open(together)):
+                rates.clear()  # more lies open now, or needs less before it
+            if fits:
+                self.take(together)
             else:
                 self.waiting.discard(question)
 
-    def _to_open(self, chain: tuple[str, ...]) -> float:
-        return sum(self.opening[place] for place in chain if place not in self.opened)
+    def _takes(self, questions: tuple[str, ...]) -> float:
+        """Minutes for questions, with opening what they need."""
+        return sum(self.looking[q] for q in questions) + self._to_open(questions)
 
-    def _density(self, question: str) -> float:
+    def _to_open(self, questions: tuple[str, ...]) -> float:
+        places = {place for question in questions for place in self.chains[question]}
+        return sum(self.opening[place] for place in places - self.opened)
+
+    def _rate(self, question: str) -> float:
         """What a question is worth a minute; behind a closed place, with what lies beside it."""
-        own = self.worth[question] / self.looking[question]
-        to_open = self._to_open(self.chains[question])
-        return own if to_open == 0 else min(own, self._behind(self.chains[question], to_open))
+        together = self.with_readings(question)
+        own = sum(self.worth[q] for q in together) / sum(self.looking[q] for q in together)
+        to_open = self._to_open(together)
+        if to_open == 0:
+            return own
+        chain = {place for q in together for place in self.chains[q]}
+        return min(own, self._behind(chain, to_open))
 
-    def _behind(self, chain: tuple[str, ...], to_open: float) -> float:
+    def _behind(self, chain: set[str], to_open: float) -> float:
         """The most that opening a place is worth a minute, with the best of what lies there."""
         there = [q for q in self.waiting if set(self.chains[q]) <= self.opened.union(chain)]
-        closed = [q for q in there if self._to_open(self.chains[q]) > 0]
+        closed = [q for q in there if self._to_open((q,)) > 0]
         closed.sort(key=lambda q: -self.worth[q] / self.looking[q])
         best, gained, spent = 0.0, 0.0, to_open
         for question in closed:
@@ -299,57 +347,106 @@ class _Bag:
         return best
 
 
+def _way(
+    criterion: Criterion, knowledge: Knowledge, configuration: Configuration, means: VisitMeans
+) -> tuple[str, ...]:
+    """What it takes to get to a question: places to open, or a stop to go back to."""
+    places = places_to(criterion, knowledge, configuration)
+    stop = stop_here(criterion, knowledge, configuration)
+    return (*places, f"{BACK}{stop}") if stop in means.left else places
+
+
+BACK = "back to "
+"""Before the name of a stop that was left: as good as a place to open."""
+
+
+def _opening_min(place: str, knowledge: Knowledge) -> float:
+    """Minutes to open a place, or to go back to a stop that was left and closed."""
+    if not place.startswith(BACK):
+        return knowledge.places[place].minutes
+    return _return_min(place.removeprefix(BACK), knowledge)
+
+
+def _return_min(stop: str, knowledge: Knowledge) -> float:
+    """Minutes to go back to a stop, and to open it again where it is a place."""
+    return RETURN_MIN + (knowledge.places[stop].minutes if stop in knowledge.places else 0.0)
+
+
 def _stops(
     chosen: Sequence[Judgement],
     first: Mapping[str, int],
     knowledge: Knowledge,
     configuration: Configuration,
-    opened: frozenset[str],
+    means: VisitMeans,
 ) -> list[Stop]:
     """The chosen questions by stop, each place opened once."""
-    by_stop: dict[str, list[Judgement]] = {}
+    by_stop: dict[str, list[Criterion]] = {}
     for judgement in chosen:
         stop = stop_here(judgement.criterion, knowledge, configuration)
-        by_stop.setdefault(stop, []).append(judgement)
-    open_now = set(opened)
+        by_stop.setdefault(stop, []).append(judgement.criterion)
+    open_now = set(means.opened)
     stops = []
-    for name in sorted(by_stop, key=lambda n: _reach(n, knowledge)):
-        questions = _in_turn(by_stop[name], first, knowledge)
-        ways = (places_to(j.criterion, knowledge, configuration) for j in questions)
+    for name in sorted(by_stop, key=lambda n: (_when(n, means), *walk_order(n, knowledge))):
+        questions = in_turn(by_stop[name], knowledge, first)
+        ways = (places_to(c, knowledge, configuration) for c in questions)
         needed = dict.fromkeys(place for way in ways for place in way)
         opens = tuple(place for place in needed if place not in open_now)
         open_now.update(opens)
         spent = sum(knowledge.places[place].minutes for place in opens)
-        spent += sum(j.criterion.minutes + ANSWERING_MIN for j in questions)
-        stops.append(Stop(name, opens, tuple(j.id for j in questions), spent))
+        spent += sum(c.minutes + ANSWERING_MIN for c in questions)
+        if name in means.left:
+            spent += _return_min(name, knowledge)
+        stops.append(Stop(name, opens, tuple(c.id for c in questions), spent))
     return stops
 
 
-def _reach(name: str, knowledge: Knowledge) -> tuple[int, int, float, str]:
+def _when(stop: str, means: VisitMeans) -> int:
+    """What comes first: the stop where the visit stands, those ahead, those that were left."""
+    if means.been and stop == means.been[-1]:
+        return 0
+    return 2 if stop in means.left else 1
+
+
+def walk_order(stop: str, knowledge: Knowledge) -> tuple[int, int, float, str]:
     """Where a stop stands in the walk: what needs no opening, then what is least to open."""
-    if name in BEFORE_OPENING:
-        return BEFORE_OPENING.index(name), 0, 0.0, name
-    return len(BEFORE_OPENING), *reach_of(name, knowledge), name
+    if stop in BEFORE_OPENING:
+        return BEFORE_OPENING.index(stop), 0, 0.0, stop
+    return len(BEFORE_OPENING), *reach_of(stop, knowledge), stop
 
 
-def _in_turn(
-    there: list[Judgement], first: Mapping[str, int], knowledge: Knowledge
-) -> list[Judgement]:
-    """Questions of one stop: tests of complaints, then part by part, readings before their use."""
+def in_turn(
+    there: Iterable[Criterion], knowledge: Knowledge, first: Mapping[str, int] | None = None
+) -> list[Criterion]:
+    """Questions of one stop in order.
+
+    Tests of complaints, what a part stands or falls with, what is read off the same test, then
+    part by part; each after those whose reading it needs.
+
+    Args:
+        there: the questions of the stop.
+        knowledge: what is declared.
+        first: tests of what is complained of, each with its position among them.
+    """
+    tests = first or {}
     position = {c: n for n, c in enumerate(knowledge.criteria)}
-    here = {j.id: j for j in there}
-    ranked = sorted(there, key=lambda j: (first.get(j.id, len(first)), position[j.id]))
-    turn: dict[str, Judgement] = {}
+    here = {criterion.id: criterion for criterion in there}
 
-    def put(judgement: Judgement) -> None:
-        if judgement.id in turn or judgement.id not in here:
+    def rank(criterion: Criterion) -> tuple[int, int, int]:
+        same_test = any(c in here and here[c].vital for c in criterion.after)
+        group = 0 if criterion.vital else 1 if same_test else 2
+        return tests.get(criterion.id, len(tests)), group, position[criterion.id]
+
+    ranked = sorted(here.values(), key=rank)
+    turn: dict[str, Criterion] = {}
+
+    def put(criterion: Criterion, waiting: frozenset[str]) -> None:
+        if criterion.id in turn or criterion.id in waiting:
             return
-        here.pop(judgement.id)
-        for before in judgement.criterion.after:
+        for before in criterion.after:
             if before in here:
-                put(here[before])
-        turn[judgement.id] = judgement
+                put(here[before], waiting | {criterion.id})
+        turn[criterion.id] = criterion
 
-    for judgement in ranked:
-        put(judgement)
+    for criterion in ranked:
+        put(criterion, frozenset())
     return list(turn.values())

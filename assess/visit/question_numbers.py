@@ -6,27 +6,22 @@ answered, so that a sheet printed before the visit can be typed in after it.
 
 from __future__ import annotations
 
-from assess.inspection.visit_walk import BEFORE_OPENING, reach_of, stop_of_criterion
+from assess.inspection.visit_walk import in_turn, stop_of_criterion, walk_order
+from assess.knowledge.criteria import Criterion
 from assess.knowledge.knowledge_base import Knowledge, kept
 
 
 @kept
 def question_numbers(knowledge: Knowledge) -> dict[str, int]:
     """Full criterion id to its number, in the order of a visit."""
-    position = {criterion: n for n, criterion in enumerate(knowledge.criteria)}
-
-    def turn(criterion: str) -> tuple[int, int, float, str, int]:
-        stop = stop_of_criterion(knowledge.criteria[criterion], knowledge)
-        if stop in BEFORE_OPENING:
-            return BEFORE_OPENING.index(stop), 0, 0.0, stop, position[criterion]
-        return len(BEFORE_OPENING), *reach_of(stop, knowledge), stop, position[criterion]
-
-    asked = [
-        c.id
-        for c in knowledge.criteria.values()
-        if not c.computed_from and any(_at_visit(p, knowledge) for p in c.places or (None,))
-    ]
-    return {criterion: n for n, criterion in enumerate(sorted(asked, key=turn), 1)}
+    by_stop: dict[str, list[Criterion]] = {}
+    for criterion in knowledge.criteria.values():
+        places = criterion.places or (None,)
+        if not criterion.computed_from and any(_at_visit(p, knowledge) for p in places):
+            by_stop.setdefault(stop_of_criterion(criterion, knowledge), []).append(criterion)
+    stops = sorted(by_stop, key=lambda stop: walk_order(stop, knowledge))
+    asked = [c.id for stop in stops for c in in_turn(by_stop[stop], knowledge)]
+    return {criterion: n for n, criterion in enumerate(asked, 1)}
 
 
 def _chain(place: str | None, knowledge: Knowledge) -> list[str]:

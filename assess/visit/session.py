@@ -17,7 +17,8 @@ from typing import Any
 from assess.assessment import Assessment, assess
 from assess.base.text_files import edit_text, read_text
 from assess.grading.judgements import Judgement, judge_given
-from assess.inspection.visit_walk import VisitMeans, Walk
+from assess.inspection.question_order import places_to
+from assess.inspection.visit_walk import Stop, VisitMeans, Walk
 from assess.job.answers import GivenAnswer, read_answer
 from assess.job.history import NOTHING_TOLD
 from assess.job.job_file import Answer, Job, parse, with_answer
@@ -65,6 +66,12 @@ class VisitSession:
     clock: Callable[[], float] = time.monotonic
     began_s: float = field(init=False)
     _last: tuple[str, Stamps, Assessment] | None = field(init=False, default=None)
+    _been: tuple[str, ...] = field(init=False, default=())
+    """The stops gone to so far; see :class:`assess.inspection.visit_walk.VisitMeans`."""
+    _opened: frozenset[str] = field(init=False, default=frozenset())
+    """Places opened in this visit."""
+    _stop: Stop | None = field(init=False, default=None)
+    """The stop that the walk was at when it was last worked out."""
 
     def __post_init__(self) -> None:
         self.began_s = self.clock()
@@ -98,16 +105,24 @@ class VisitSession:
 
     def walk(self, result: Assessment) -> Walk:
         """What is still to be asked, in order, and what does not fit."""
-        return self._chosen(result, self.left_min, self.again)
+        means = VisitMeans(
+            minutes=self.left_min,
+            tools=self.tools,
+            opened=self._opened,
+            been=self._been,
+            everything=self.everything,
+            again=self.again,
+        )
+        walk = self._chosen(result, means)
+        self._stop = walk.stops[0] if walk.stops else None
+        return walk
 
     def whole_walk(self, result: Assessment) -> Walk:
         """Every question of the visit in order, answered or not, however long it takes."""
-        return self._chosen(result, None, True)
+        means = VisitMeans(tools=self.tools, everything=self.everything, again=True)
+        return self._chosen(result, means)
 
-    def _chosen(self, result: Assessment, minutes: float | None, again: bool) -> Walk:
-        means = VisitMeans(
-            minutes=minutes, tools=self.tools, everything=self.everything, again=again
-        )
+    def _chosen(self, result: Assessment, means: VisitMeans) -> Walk:
         walk = result.walk(means)
         return walk if self.only is None else walk.of(partial(_is_of, self.only))
 
@@ -132,6 +147,7 @@ class VisitSession:
         judgement = judge_given(criterion, given, result.configuration)
         answer = as_written(criterion, words, given)
         edit_text(self.path, lambda text: with_answer(text, criterion.id, answer, note))
+        self._go_to(result, criterion)
         return Saved(given, judgement)
 
     def tell(self, result: Assessment, question: DoorQuestion, value: Any) -> tuple[str, ...]:
@@ -161,6 +177,14 @@ class VisitSession:
 
         edit_text(self.path, change)
         return told.questions
+
+    def _go_to(self, result: Assessment, criterion: Criterion) -> None:
+        """Note where the visit stands; an answer that was jumped to moves nobody."""
+        if self._stop is None or criterion.id not in self._stop.questions:
+            return
+        self._opened |= frozenset(places_to(criterion, result.knowledge, result.configuration))
+        if self._been[-1:] != (self._stop.id,):
+            self._been = (*self._been, self._stop.id)
 
 
 def _stamps(job: Job) -> Stamps:

@@ -34,7 +34,9 @@ def cart(*, box: dict[str, Any] = BOX, wheels: dict[str, Any] = WHEELS) -> Knowl
 def timed(known: Knowledge, steps: Sequence[str], leads: dict[str, int] | None = None) -> Timing:
     """Steps of an hour each, in the order of a plan."""
     among = precedence(known).among(steps)
-    return timing(dict.fromkeys(steps, AN_HOUR), leads or {}, among, known, shop(), float(len(steps)))
+    return timing(
+        dict.fromkeys(steps, AN_HOUR), leads or {}, among, known, shop(), float(len(steps))
+    )
 
 
 def carted_away() -> dict[str, Any]:

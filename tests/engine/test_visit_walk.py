@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -11,9 +12,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from assess.assessment import Assessment, assess
-from assess.inspection.visit_walk import VisitMeans, Walk
+from assess.inspection.visit_walk import RETURN_MIN, VisitMeans, Walk
+from assess.job.workshop_profile import load_workshop
 from assess.knowledge.knowledge_base import Knowledge
 from assess.visit.question_numbers import question_numbers
+from assess.visit.session import VisitSession
 
 PLACES = ("hatch", "drawer")
 STOPS = ("told", "used", "round", *PLACES)
@@ -147,3 +150,117 @@ def test_numbers_follow_the_walk_and_do_not_change_with_answers() -> None:
     assert walked == sorted(walked)
     later = assessed(knowledge, '[answers.wheels]\nround_0 = "bad"\n')
     assert question_numbers(later.knowledge) == numbers
+
+
+# Where the visit stands
+
+
+def stops_of(**means: Any) -> list[str]:
+    return [stop.id for stop in walk(world(), **means).stops]
+
+
+def test_a_stop_is_finished_before_the_next() -> None:
+    assert stops_of(been=("told", "used", "wheels.hatch"))[0] == "wheels.hatch"
+
+
+def test_a_stop_that_was_left_comes_last() -> None:
+    been = ("told", "used", "round")
+    assert stops_of(been=been) == ["round", "wheels.hatch", "wheels.drawer", "told", "used"]
+
+
+def test_going_back_to_a_place_counts_its_opening_and_the_way() -> None:
+    opened = frozenset({"wheels.hatch"})
+    there, back = (
+        next(s for s in walk(world(), opened=opened, been=been).stops if s.id == "wheels.hatch")
+        for been in (("wheels.hatch",), ("wheels.hatch", "wheels.drawer"))
+    )
+    assert there.minutes == pytest.approx(3 * 1.2)
+    assert back.minutes == pytest.approx(there.minutes + 2 + RETURN_MIN)
+
+
+@given(minutes=st.floats(0, 60))
+def test_what_is_kept_fits_with_going_back(minutes: float) -> None:
+    been = ("told", "wheels.hatch", "round")
+    kept = walk(world(), minutes=minutes, been=been, opened=frozenset({"wheels.hatch"}))
+    if set(kept.questions) != {"wheels.play"}:
+        assert kept.minutes <= minutes + 1e-9
+
+
+def test_with_little_time_nobody_goes_back_for_one_question_more() -> None:
+    been = ("told", "used", "round", "wheels.hatch", "wheels.drawer")
+    opened = frozenset({"wheels.hatch", "wheels.drawer"})
+    seen = '[answers.wheels]\nplay = "4 mm"\nbroken_spokes = 0\n[answers.box]\ncrack = "none"\n'
+    standing, elsewhere = (
+        walk(world(), seen, minutes=4, been=been[:n], opened=opened) for n in (5, 4)
+    )
+    assert [(s.id, len(s.questions)) for s in standing.stops] == [("wheels.drawer", 3)]
+    assert [(s.id, len(s.questions)) for s in elsewhere.stops] == [("wheels.hatch", 3)]
+
+
+# The order within a stop
+
+
+def test_what_decides_comes_first_then_what_is_read_off_the_same_test() -> None:
+    knowledge = world({"used_1": {"vital": True}, "used_2": {"after": ["used_1"]}})
+    stop = next(s for s in walk(knowledge).stops if "wheels.used_1" in s.questions)
+    own = [q for q in stop.questions if q.startswith("wheels.used_")]
+    assert own == ["wheels.used_1", "wheels.used_2", "wheels.used_0"]
+
+
+def test_what_must_be_asked_brings_the_readings_that_it_needs() -> None:
+    knowledge = world({"used_1": {"vital": True, "after": ["used_2"]}})
+    questions = walk(knowledge, minutes=0).questions
+    assert {"wheels.used_1", "wheels.used_2"} <= set(questions)
+    assert "wheels.used_0" not in questions
+    assert questions.index("wheels.used_2") < questions.index("wheels.used_1")
+
+
+@given(minutes=st.floats(0, 60))
+def test_no_question_is_kept_without_the_reading_that_it_needs(minutes: float) -> None:
+    knowledge = world({"round_1": {"after": ["used_0"]}, "drawer_2": {"after": ["round_1"]}})
+    kept = set(walk(knowledge, minutes=minutes).questions)
+    assert "wheels.drawer_2" not in kept or "wheels.round_1" in kept
+    assert "wheels.round_1" not in kept or "wheels.used_0" in kept
+
+
+def test_questions_that_name_each_other_are_still_all_asked() -> None:
+    knowledge = world({"used_0": {"after": ["used_1"]}, "used_1": {"after": ["used_0"]}})
+    assert {"wheels.used_0", "wheels.used_1"} <= set(walk(knowledge, minutes=30).questions)
+
+
+# A session keeps track of it
+
+
+def session(path: Path, **also: Any) -> VisitSession:
+    path.write_text("format = 1\n")
+    knowledge = world()
+    return VisitSession(path, knowledge, load_workshop(trade=knowledge.trade), **also)
+
+
+def answer(visit: VisitSession, question: str) -> Walk:
+    """Answer a question; the walk as it then is."""
+    result = visit.assessed()
+    visit.walk(result)
+    visit.save(result, result.knowledge.criteria[question], "good")
+    return visit.walk(visit.assessed())
+
+
+def test_a_session_finishes_the_place_it_opened(tmp_path: Path) -> None:
+    visit = session(tmp_path / "job.toml")
+    at = visit.walk(visit.assessed()).stops[0].id
+    while at != "wheels.hatch":
+        stop = visit.walk(visit.assessed()).stops[0]
+        result = visit.assessed()
+        criterion = result.knowledge.criteria[stop.questions[0]]
+        words = criterion.outcomes[0].label if not criterion.measured else "1"
+        visit.save(result, criterion, words)
+        at = visit.walk(visit.assessed()).stops[0].id
+    first = answer(visit, "wheels.hatch_0").stops[0]
+    assert (first.id, first.opens) == ("wheels.hatch", ())
+
+
+def test_an_answer_that_is_jumped_to_moves_nobody(tmp_path: Path) -> None:
+    visit = session(tmp_path / "job.toml")
+    after = answer(visit, "wheels.drawer_1")
+    assert after.stops[0].id == "told"
+    assert [p for stop in after.stops for p in stop.opens] == ["wheels.hatch", "wheels.drawer"]
