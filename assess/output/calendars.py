@@ -39,8 +39,8 @@ def calendar_text(
     ]
     headers = ["No.", "Step", "Begin", "End", "Dries until"]
     said = [
-        f"{finish_said(finish)} {_pace(result.workshop, calendar)}",
-        _chain(chain, calendar, numbers),
+        f"{finish_said(finish)} {pace_said(result.workshop, calendar)}",
+        chain_said(chain, calendar, numbers),
         f"{_from_the_best(calendar)} {_how_to_read(any(worked.values()))}",
     ]
     return sections(
@@ -48,7 +48,8 @@ def calendar_text(
     )
 
 
-def _pace(shop: Workshop, calendar: Calendar) -> str:
+def pace_said(shop: Workshop, calendar: Calendar) -> str:
+    """When it begins, and how much is worked."""
     return (
         f"Start: {day(calendar.start)}; {shop.bench_hours_a_day:g} bench hours a day, "
         f"{counted(len(set(shop.bench_days)), 'day')} a week."
@@ -79,7 +80,7 @@ def _from_the_best(calendar: Calendar) -> str:
     )
 
 
-def _chain(chain: LongestChain, calendar: Calendar, numbers: dict[str, int]) -> str:
+def chain_said(chain: LongestChain, calendar: Calendar, numbers: dict[str, int]) -> str:
     """What sets the length, and what the rest of the work adds to it."""
     steps = numbers_in_words(numbers[step] for step in chain.steps)
     alone = calendar.start + dt.timedelta(days=chain.days)

@@ -54,7 +54,7 @@ def plan_text(result: Assessment, plan: Plan, how: bool = False, why: bool = Fal
     return sections(
         [
             head,
-            summary(result, plan),
+            "\n".join(map(paragraph, summary(result, plan))),
             *stages,
             more,
             _requirements(result, plan),
@@ -74,7 +74,7 @@ def nothing_to_do(result: Assessment) -> str:
     return f"Nothing found so far calls for work here ({percent(seen)} seen)."
 
 
-def summary(result: Assessment, plan: Plan) -> str:
+def summary(result: Assessment, plan: Plan) -> list[str]:
     """Steps, hours and cost of a plan, from what was seen and allowing for the rest."""
     hours, total = plan.hours, plan.estimate.total
     holds = sum(s.kind == "hold point" for s in plan.steps)
@@ -82,7 +82,7 @@ def summary(result: Assessment, plan: Plan) -> str:
     seen = percent(result.graded.instrument.coverage)
     _, cost = result.scenarios.spreads(plan.scope, result.workshop)
     currency = plan.cost.currency
-    lines = [
+    return [
         f"{counted(len(plan.steps), 'step')}, {counted(holds, 'hold point')}, {where}.",
         f"For what was seen ({seen}): about {amount(hours.p50)} bench hours "
         f"({span(hours.p10, hours.p90)}), {currency} {total.p50:,.0f} "
@@ -91,13 +91,17 @@ def summary(result: Assessment, plan: Plan) -> str:
         "Ranges hold in 4 jobs of 5. Step hours are low to high; doing jobs together saves some. "
         "A hold point must pass before work goes on. Care: see Take care at the end.",
     ]
-    return "\n".join(paragraph(line) for line in lines)
 
 
-def _requirements(result: Assessment, plan: Plan) -> str:
+def requirements_title(result: Assessment) -> str:
+    """What stands above what it must do to be used."""
+    return f"What it must do to {result.trade.use}"
+
+
+def requirements_said(result: Assessment, plan: Plan) -> list[str]:
     """What it must do to be used: what is not met as it is, and which step proves it."""
     if plan.scope == "stabilise":
-        return ""
+        return []
     lines = []
     for item in requirements_of(result.planner, plan):
         steps = " and ".join(map(str, item.proofs))
@@ -109,16 +113,25 @@ def _requirements(result: Assessment, plan: Plan) -> str:
         else:
             state = "NOT SO, and beyond repair or not mended here"
         lines.append(f"{item.requirement.title}: {state}; {proof}.")
-    title = f"What it must do to {result.trade.use}"
-    return section(title, bullets(lines)) if lines else ""
+    return lines
+
+
+def _requirements(result: Assessment, plan: Plan) -> str:
+    lines = requirements_said(result, plan)
+    return section(requirements_title(result), bullets(lines)) if lines else ""
+
+
+def left_alone_said(result: Assessment, plan: Plan) -> list[str]:
+    """Findings that the plan does nothing about, and why not."""
+    items = left_alone(result.planner, plan, result.trade.use)
+    return [f"{i.finding.criterion.asks} ({i.finding.given}): {i.why}" for i in items]
 
 
 def _left_alone(result: Assessment, plan: Plan) -> str:
-    """Findings that the plan does nothing about, and why not."""
-    items = left_alone(result.planner, plan, result.trade.use)
-    lines = [f"{i.finding.criterion.asks} ({i.finding.given}): {i.why}" for i in items[:MOST_LEFT]]
-    if len(items) > MOST_LEFT:
-        lines.append(f"... and {len(items) - MOST_LEFT} more (assess grade)")
+    every = left_alone_said(result, plan)
+    lines = every[:MOST_LEFT]
+    if len(every) > MOST_LEFT:
+        lines.append(f"... and {len(every) - MOST_LEFT} more (assess grade)")
     return section("Left alone", bullets(lines)) if lines else ""
 
 
@@ -133,7 +146,7 @@ def _steps(
         [
             step.number,
             "\n".join([_name(step), *(_how(step, numbers, why) if how else ())]),
-            _hours(step),
+            hours_said(step),
             waiting(step.waits_hours),
             ", ".join(map(str, sorted({cautions[c] for c in step.cautions}))),
         ]
@@ -143,14 +156,15 @@ def _steps(
     return table(rows, headers, [4, STEP_WIDTH, 10, 9, 5], right=(0,))
 
 
-def _hours(step: PlanStep) -> str:
+def hours_said(step: PlanStep) -> str:
+    """Low to high hours of a step."""
     low, _, high = step.hours
     return span(low, high)
 
 
 def _name(step: PlanStep) -> str:
     mark = "HOLD POINT: " if step.kind == "hold point" else ""
-    lines = [f"{mark}{step.title}{_times(step)}"]
+    lines = [f"{mark}{step.title}{times_said(step)}"]
     if step.passes:
         lines.append(f"  Pass: {step.passes}")
     return "\n".join(lines)
@@ -173,7 +187,8 @@ def _how(step: PlanStep, numbers: dict[str, int], why: bool) -> list[str]:
     return [*lines, *(f"  {line}" for line in _reasons(step, numbers, why))]
 
 
-def _times(step: PlanStep) -> str:
+def times_said(step: PlanStep) -> str:
+    """How many times a repair is done, where it is not once."""
     if step.times.count == 1 and step.times.counted:
         return ""
     if step.times.note:
@@ -204,25 +219,41 @@ def telling_reason(step: PlanStep, numbers: dict[str, int]) -> StepReason | None
     return max(candidates, key=lambda r: (weight[r.reason.kind], numbers[r.after]), default=None)
 
 
-def _materials(plan: Plan) -> str:
-    rows = [
+def materials_columns(plan: Plan) -> list[str]:
+    """Headings of the table of materials."""
+    return ["Material, with waste", "Amount", plan.cost.currency, "Days to get"]
+
+
+def materials_rows(plan: Plan) -> list[list[str]]:
+    """What to buy for a plan: amount with waste, price, days to get it."""
+    return [
         [
             m.title,
             amount(m.quantity) + ("" if m.unit == "each" else f" {m.unit}"),
             f"{m.price:,.0f}",
-            m.lead_days or "",
+            str(m.lead_days or ""),
         ]
         for m in plan.materials
     ]
+
+
+def _materials(plan: Plan) -> str:
+    rows = materials_rows(plan)
     if not rows:
         return ""
-    headers = ["Material, with waste", "Amount", plan.cost.currency, "Days to get"]
-    return section("Materials", table(rows, headers, [40, 16, 8, 11], right=(2, 3)))
+    shown = table(rows, materials_columns(plan), [40, 16, 8, 11], right=(2, 3))
+    return section("Materials", shown)
+
+
+def replaced_said(result: Assessment, plan: Plan) -> list[str]:
+    """Lesser repairs that the plan leaves out, and because of what."""
+    title_of = result.knowledge.title
+    return [
+        capital(f"{title_of(lesser)}: not needed, because of: {title_of(by)}")
+        for lesser, by in sorted(plan.replaced.items())
+    ]
 
 
 def _replaced(result: Assessment, plan: Plan) -> str:
-    lines = [
-        f"{result.knowledge.title(lesser)}: not needed, because of: {result.knowledge.title(by)}"
-        for lesser, by in sorted(plan.replaced.items())
-    ]
-    return section("Left out", bullets([capital(line) for line in lines])) if lines else ""
+    lines = replaced_said(result, plan)
+    return section("Left out", bullets(lines)) if lines else ""

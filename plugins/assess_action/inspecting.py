@@ -58,7 +58,7 @@ _TOUCH_MEANS: dict[TouchReading, str] = {
 @hookimpl
 def measure(inspection: Inspection) -> list[Measurement]:
     """The touch and the cipher suction of one note, and what the key survey shows."""
-    rows = inspection.survey_rows(SURVEY, _key)
+    rows = inspection.survey_rows(SURVEY, read_key)
     surveyed = (_dip(rows), _loose(rows), _to_ease(rows), _off_level(rows))
     # Touch and cipher suction are worked out for suction instruments only.
     note = () if "pressure" in inspection.tags else (_touch(inspection), _cipher(inspection))
@@ -69,7 +69,7 @@ def measure(inspection: Inspection) -> list[Measurement]:
 def sheets(inspection: Inspection) -> list[Sheet]:
     """How far each key is off level, and the shim that it needs."""
     title = "Keys to raise or lower"
-    rows = [r for r in inspection.survey_rows(SURVEY, _key) if r.height_mm is not None]
+    rows = [r for r in inspection.survey_rows(SURVEY, read_key) if r.height_mm is not None]
     if not rows:
         return [Sheet("key_level", title, wants=(f"key heights in the survey {SURVEY}",))]
     shown = tuple(
@@ -92,7 +92,8 @@ def sheets(inspection: Inspection) -> list[Sheet]:
     return [Sheet("key_level", title, columns, shown, notes)]
 
 
-def _key(row: Row) -> KeyRow:
+def read_key(row: Row) -> KeyRow:
+    """One row of the key survey."""
     numbers = {name: row.get(name) for name in ("dip", "height", "side_play", "touch")}
     dip, height, play, touch = (v if isinstance(v, float) else None for v in numbers.values())
     return KeyRow(str(row["note"]), dip, height, play, touch)

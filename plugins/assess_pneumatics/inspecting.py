@@ -424,6 +424,8 @@ def figures(inspection: Inspection) -> list[Figure]:
                 Series(f"good ({GOOD_HOLD_S:g} s)", _opening(GOOD_HOLD_S, suctions)),
             ),
             (note,),
+            says=f"It opens fully within {hold.value:.0f} s; a good one takes {GOOD_HOLD_S:g} s "
+            "or more.",
         )
     ]
 
