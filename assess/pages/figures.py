@@ -19,6 +19,9 @@ TEXT = 11.0
 LETTER = 5.6
 """Mean width of a letter of that text."""
 MARGIN = 10.0
+FEW_ROWS = 12
+ON_A_PAGE = 40
+"""How many rows fit on a page below a figure."""
 DASHES = ("", "7 3", "2 3", "9 3 2 3", "4 2", "1 2")
 """Dashes that tell joined series apart."""
 
@@ -32,8 +35,10 @@ class Picture:
         title: what it is about.
         says: what it shows, in a sentence.
         drawings: one SVG, or several where it goes over more than one page.
-        columns, rows: its numbers as a table; columns carry the units.
+        columns, rows: its numbers as a table.
+        unit: what stands above that table, where its columns do not carry the units.
         notes: what it rests on.
+        prose: whether cells are text rather than numbers.
     """
 
     id: str
@@ -42,7 +47,14 @@ class Picture:
     drawings: tuple[Markup, ...]
     columns: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
+    unit: str = ""
     notes: tuple[str, ...] = ()
+    prose: bool = False
+
+    @property
+    def beside(self) -> int:
+        """How many parts of its table stand beside each other."""
+        return 1 if self.prose else beside_each_other(len(self.rows), len(self.columns))
 
 
 @dataclass(frozen=True)
@@ -165,6 +177,18 @@ def nice_ticks(low: float, high: float, most: int = 8) -> tuple[float, ...]:
     return tuple(round(n * step, 10) + 0.0 for n in range(first, last + 1))
 
 
+def beside_each_other(rows: int, columns: int) -> int:
+    """Into how many parts a table of numbers is cut that stand beside each other on a page.
+
+    A part never goes over a page, since reading on would then mean leafing back.
+
+    >>> beside_each_other(8, 2), beside_each_other(61, 3), beside_each_other(159, 6)
+    (1, 3, 1)
+    """
+    parts = 3 if columns <= 3 else 2 if columns <= 6 else 1
+    return parts if FEW_ROWS < rows <= parts * ON_A_PAGE else 1
+
+
 def fitted(text: str, width: float) -> str:
     """Text that takes no more than a width; what does not fit ends in three dots.
 
@@ -206,18 +230,17 @@ def _bound_marks(row: Bounds, axis: Axis, middle: float) -> list[Markup]:
         fill=f"url(#class-{row.shade})",
     )
     ends = [
-        element("line", class_="end", x1=x, x2=x, y1=middle - 6, y2=middle + 6) for x in (start, end)
+        element("line", class_="end", x1=x, x2=x, y1=middle - 6, y2=middle + 6)
+        for x in (start, end)
     ]
     if row.likely is None:
         return [box, *ends]
     x = axis.at(row.likely)
     corners = f"{x},{middle - 5} {x + 4},{middle} {x},{middle + 5} {x - 4},{middle}"
-    return [box, *ends, element("polygon", class_="likely", points=corners, data_x=x)]
+    return [box, *ends, element("polygon", class_="likely", points=corners)]
 
 
-def lanes_plot(
-    bars: Sequence[Bar], label: Callable[[float], str]
-) -> tuple[list[Markup], float]:
+def lanes_plot(bars: Sequence[Bar], label: Callable[[float], str]) -> tuple[list[Markup], float]:
     """Bars in lanes, in the order in which the lanes first appear; waiting is hatched.
 
     Args:
@@ -271,7 +294,7 @@ def arcs_plot(nodes: Sequence[Node], edges: Sequence[Edge]) -> tuple[list[Markup
 
     Main edges are dark, and their reason stands under the later row.
     """
-    spine, row_height, head = 128.0, 24.0, 8.0
+    spine, row_height, head = 128.0, 22.0, 8.0
     places = {node.number: head + row_height * (i + 0.5) for i, node in enumerate(nodes)}
     marks = []
     for edge in sorted(edges, key=lambda e: e.main):
@@ -283,22 +306,25 @@ def arcs_plot(nodes: Sequence[Node], edges: Sequence[Edge]) -> tuple[list[Markup
         if node.layer != layer:
             layer = node.layer
             marks.append(
-                element("line", class_="rule", x1=spine + 14, x2=WIDTH, y1=y - 12, y2=y - 12)
+                element("line", class_="rule", x1=spine + 14, x2=WIDTH, y1=y - 11, y2=y - 11)
             )
             name = fitted(layer, 130)
             marks.append(_text(name, WIDTH, y + 1, text_anchor="end", font_weight="bold"))
-        marks.append(element("circle", class_="node", cx=spine, cy=y, r=9, data_number=node.number))
-        marks.append(_text(str(node.number), spine, y + 4, text_anchor="middle", class_="number"))
-        marks.append(_text(fitted(node.title, WIDTH - spine - 150), spine + 16, y + 1))
+        marks.append(
+            element("circle", class_="node", cx=spine, cy=y - 1, r=8.5, data_number=node.number)
+        )
+        marks.append(_text(str(node.number), spine, y + 2.5, text_anchor="middle", class_="number"))
+        marks.append(_text(fitted(node.title, WIDTH - spine - 150), spine + 16, y))
         if node.reason:
             reason = fitted(node.reason, 1.15 * (WIDTH - spine - 20))
-            marks.append(_text(reason, spine + 16, y + 11, class_="reason"))
+            marks.append(_text(reason, spine + 16, y + 9, class_="reason"))
     return marks, head + row_height * len(nodes) + 4
 
 
 def _arc(edge: Edge, start: float, end: float, spine: float) -> Markup:
-    near, reach = spine - 9, min(104.0, 10 + 1.1 * math.sqrt(abs(end - start)) * 4)
-    path = f"M {near:g} {start:g} C {near - reach:g} {start:g} {near - reach:g} {end:g} {near:g} {end:g}"
+    near, reach = spine - 9, min(104.0, 10 + 4.4 * math.sqrt(abs(end - start)))
+    far = near - reach
+    path = f"M {near:g} {start:g} C {far:g} {start:g} {far:g} {end:g} {near:g} {end:g}"
     kind = "main edge" if edge.main else "edge"
     return element("path", class_=kind, d=path, data_from=edge.before, data_to=edge.after)
 
@@ -313,7 +339,8 @@ def xy_plot(
 
     Args:
         lines: the series; they differ by dash and by the shape of their points.
-        x_title, y_title: titles of the axes, with their units.
+        x_title: title of the axis across, with its unit.
+        y_title: title of the axis upwards, with its unit.
         at_x: values of the axis along which a line across stands, by its name.
     """
     at_x = at_x or {}
@@ -350,7 +377,7 @@ def _line_marks(line: Line, placed: Sequence[tuple[float, float]], number: int) 
 def _point(x: float, y: float, number: int, name: str) -> Markup:
     """A point; each series has its own shape."""
     kind = number % 4
-    shared = {"class_": f"point p{kind}", "data_series": name, "data_x": x, "data_y": y}
+    shared = {"class_": f"point p{kind}", "data_series": name}
     if kind < 2:
         return element("circle", cx=x, cy=y, r=2.6, **shared)
     if kind == 2:
@@ -362,15 +389,11 @@ def _point(x: float, y: float, number: int, name: str) -> Markup:
 def _legend(lines: Sequence[Line], left: float) -> list[Markup]:
     marks, x = [], left
     for number, line in enumerate(lines):
-        sample = Line("", (), line.joined)
-        marks += [
-            m
-            for m in _line_marks(sample, [(x, 8.0), (x + 26, 8.0)], number)
-        ]
+        ends = [(x, 8.0), (x + 26, 8.0)] if line.joined else [(x + 22, 8.0)]
+        marks += _line_marks(Line("", (), line.joined), ends, number)
         marks.append(_text(line.name, x + 34, 12))
         x += 34 + LETTER * len(line.name) + 24
-    # Points of the legend are no data.
-    return [Markup(str(m).replace("data-", "data-legend-")) for m in marks]
+    return [element("g", Markup("").join(marks), class_="legend")]
 
 
 def _axis(values: Sequence[float], start: float, end: float) -> Axis:

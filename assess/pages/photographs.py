@@ -62,7 +62,7 @@ def photographs_of(job: Job, knowledge: Knowledge) -> tuple[Photograph, ...]:
     faults: list[str] = []
     found: list[Photograph] = []
     for number, (about, file) in enumerate(_named(job), 1):
-        where = job.where("photographs", about)
+        where = job.where("photographs", *about.split("."))
         if not _is_known(about, knowledge):
             faults.append(f"{where}: no such criterion; {did_you_mean(about, knowledge.criteria)}")
         try:

@@ -14,6 +14,7 @@ from assess.knowledge.steps import subsystem_of
 from assess.output.grades import URGENCY_WORDS
 from assess.output.layout import capital
 from assess.output.measures import missing, value_text
+from assess.pages.figures import beside_each_other
 from assess.pages.photographs import WHOLE, Photograph
 
 LEVELS = ("none", "little", "some", "high")
@@ -48,6 +49,11 @@ class Table:
     rows: tuple[tuple[str, ...], ...]
     right: frozenset[int] = frozenset()
     notes: tuple[str, ...] = ()
+
+    @property
+    def beside(self) -> int:
+        """How many parts of it stand beside each other."""
+        return beside_each_other(len(self.rows), len(self.columns)) if self.right else 1
 
 
 @dataclass(frozen=True)
@@ -254,7 +260,7 @@ def measurements(result: Assessment) -> tuple[Group, ...]:
     for title, names in _by_subsystem(result, values).items():
         known = [values[name] for name in names if values[name].value is not None]
         lines = [
-            f"{m.title}: not known. {missing(m.wants, result.knowledge)}"
+            f"{m.title}. {missing(m.wants, result.knowledge)}"
             for m in (values[name] for name in names)
             if m.value is None
         ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections.abc import Callable, Mapping, Sequence
 from itertools import pairwise
 
@@ -24,7 +25,6 @@ from assess.pages.figures import (
     arcs_plot,
     bounds_plot,
     lanes_plot,
-    str_of,
     svg,
     xy_plot,
 )
@@ -51,9 +51,7 @@ def grades_picture(result: Assessment) -> Picture:
             name = named.title if named else component
             rows.append((name, 1, grade, result.expected.components.get(component)))
     shown = [
-        (name, level, grade, likely)
-        for name, level, grade, likely in rows
-        if grade.weight > 0
+        (name, level, grade, likely) for name, level, grade, likely in rows if grade.weight > 0
     ]
     bounds = [_bounds(name, level, grade, likely) for name, level, grade, likely in shown]
     marks, height = bounds_plot(bounds, 0.0, 100.0)
@@ -69,6 +67,7 @@ def grades_picture(result: Assessment) -> Picture:
         (svg("grades", title, says, height, marks),),
         ("Part", "Grade, of 100", "Likely", "Condition", "Seen"),
         tuple((name, *grade_cells(grade, likely)) for name, _, grade, likely in shown),
+        prose=True,
     )
 
 
@@ -106,9 +105,9 @@ def lanes_picture(plan: Plan, calendar: Calendar, dated: bool) -> Picture:
         )
         for b in calendar.bookings
     ]
-    label = _dates_from(first) if dated else str_of
+    label = _dates_from(first) if dated else _days
     marks, height = lanes_plot(bars, label)
-    title = "The work in time" if dated else "The work in time, days from the first"
+    title = "The work in time" if dated else "The work in time, in days"
     says = (
         "One lane for each stage of the plan. Dark: hands at work. Hatched: it dries or rests, "
         "and other work goes on."
@@ -124,10 +123,15 @@ def lanes_picture(plan: Plan, calendar: Calendar, dated: bool) -> Picture:
         )
         for bar in bars
     )
-    columns = ("Step", "Stage", "Begins", "Ends", "Dries until")
-    unit = "" if dated else ", day"
-    columns = (*columns[:2], *(f"{c}{unit}" for c in columns[2:]))
-    return Picture("lanes", title, says, (svg("lanes", title, says, height, marks),), columns, rows)
+    return Picture(
+        "lanes",
+        title,
+        says,
+        (svg("lanes", title, says, height, marks),),
+        ("Step", "Stage", "Begins", "Ends", "Dries until"),
+        rows,
+        prose=True,
+    )
 
 
 def _dates_from(first: dt.datetime) -> Callable[[float], str]:
@@ -138,12 +142,17 @@ def _dates_from(first: dt.datetime) -> Callable[[float], str]:
     return label
 
 
+def _days(days: float) -> str:
+    """A day counted from the first, which is 1."""
+    return f"day {int(days) + 1}"
+
+
 def _day_of(first: dt.datetime, dated: bool) -> Callable[[float], str]:
-    """How a table names a moment: by its date, or counted from the first day, which is 1."""
+    """How a table names a moment: by its date, or counted from the first day."""
 
     def said(days: float) -> str:
         moment = first + dt.timedelta(days=days)
-        return f"{moment:%a} {moment.day} {moment:%b %Y}" if dated else f"{int(days) + 1}"
+        return f"{moment:%a} {moment.day} {moment:%b %Y}" if dated else _days(days)
 
     return said
 
@@ -156,7 +165,9 @@ def order_picture(result: Assessment, plan: Plan, chain: LongestChain) -> Pictur
     numbers = {step.step: step.number for step in plan.steps}
     if len(plan.steps) <= MOST_NODES:
         title = "What comes before what"
-        says = "An arc joins each step to what it needs; the dark one has its reason below the step."
+        says = (
+            "An arc joins each step to what it needs; the dark one has its reason below the step."
+        )
         shown = list(plan.steps)
         edges = _edges(shown, numbers)
         reasons = {s.step: _reason_said(s, numbers) for s in shown}
@@ -179,6 +190,7 @@ def order_picture(result: Assessment, plan: Plan, chain: LongestChain) -> Pictur
         _in_pages(nodes, edges, title, says),
         ("Step", "Stage", "Why there"),
         tuple((f"{n.number} {n.title}", n.layer, n.reason) for n in nodes),
+        prose=True,
     )
 
 
@@ -275,17 +287,32 @@ def plugin_picture(name: str, figure: Figure) -> Picture:
         figure.title,
         says,
         (svg(identifier, figure.title, says, height, marks),),
-        (capital(figure.x), *(f"{s.name} ({figure.y})" for s in figure.series)),
+        (capital(figure.x), *(s.name for s in figure.series)),
         _points(figure.series),
+        capital(figure.y),
         figure.notes,
     )
 
 
 def _points(series: Sequence[Series]) -> tuple[tuple[str, ...], ...]:
     """Every point of some series, by its place along the axis."""
+    every = [point for line in series for point in line.points]
+    along, up = (_decimals(values) for values in ([x for x, _ in every], [y for _, y in every]))
     found: dict[float, list[str]] = {}
     for number, line in enumerate(series):
         for x, y in line.points:
             cells = found.setdefault(x, [""] * len(series))
-            cells[number] = f"{cells[number]}; {y:.4g}" if cells[number] else f"{y:.4g}"
-    return tuple((f"{x:.4g}", *cells) for x, cells in sorted(found.items()))
+            said = f"{y:.{up}f}"
+            cells[number] = f"{cells[number]}; {said}" if cells[number] else said
+    return tuple((f"{x:.{along}f}", *cells) for x, cells in sorted(found.items()))
+
+
+def _decimals(values: Sequence[float]) -> int:
+    """With how many decimals values are told apart: a hundredth of their range, whole if all are.
+
+    >>> _decimals([20, 90]), _decimals([0.1, 0.9]), _decimals([1.5, 33.0])
+    (0, 3, 1)
+    """
+    if all(float(value).is_integer() for value in values):
+        return 0
+    return max(0, 2 - math.floor(math.log10(max(max(values) - min(values), 1e-3))))

@@ -33,6 +33,8 @@ from assess.planning.planner import Plan, PlanStep
 
 ANY_MONDAY = dt.date(2024, 1, 1)
 """Where no first day is named, days are counted from a Monday."""
+MOST_WHY = 4
+"""How many of the findings that call for a step are named."""
 MOST_HIDDEN = 20
 """How many faults that may be hidden are listed of each kind."""
 ADDRESS = re.compile(r"https?://[^\s<>\"']+")
@@ -46,7 +48,7 @@ class StepLine:
         number, title, hours, waits: as the plan has them.
         kind: ``repair``, ``hold point``, ``open`` or ``close``.
         passes: what a hold point must read.
-        why: what brought it into the plan.
+        why: the findings that it mends, or what else brought it into the plan.
         place: why it stands where it does.
         stays: what cannot be undone, and how long a makeshift holds.
         care: numbers of cautions.
@@ -58,7 +60,7 @@ class StepLine:
     hours: str
     waits: str
     passes: str
-    why: tuple[str, ...]
+    why: str
     place: str
     stays: tuple[str, ...]
     care: tuple[int, ...]
@@ -131,7 +133,6 @@ def _step_line(step: PlanStep, numbers: dict[str, int], care: dict[str, int]) ->
         stays.append("Cannot be undone.")
     if step.lasts_years:
         stays.append(f"Temporary: lasts about {amount(step.lasts_years)} years.")
-    why = [c.text for c in step.causes if not Step(c.by).is_access] if step.kind == "repair" else []
     return StepLine(
         step.number,
         f"{step.title}{times_said(step)}",
@@ -139,11 +140,20 @@ def _step_line(step: PlanStep, numbers: dict[str, int], care: dict[str, int]) ->
         hours_said(step),
         waiting(step.waits_hours),
         step.passes,
-        tuple(why),
+        _why(step),
         f"After {numbers[best.after]}: {best.reason.text}." if best else "",
         tuple(stays),
         tuple(sorted({care[c] for c in step.cautions})),
     )
+
+
+def _why(step: PlanStep) -> str:
+    """What brought a step into the plan: findings if there are any, in one line."""
+    found = [c.text for c in step.causes if c.kind == "finding"]
+    other = [c.text for c in step.causes if not Step(c.by).is_access]
+    named = found or (other if step.kind == "repair" else [])
+    more = f"; and {len(named) - MOST_WHY} more" if len(named) > MOST_WHY else ""
+    return "; ".join(named[:MOST_WHY]) + more
 
 
 def calendar_said(
@@ -188,7 +198,10 @@ def hidden_tables(result: Assessment, plan: Plan) -> tuple[Table, ...]:
     """Faults that may be hidden: what only opening shows, and what a visit shows."""
     found = result.hidden(plan.scope)
     tables = []
-    for at_visit, where in ((False, "To be seen in the workshop only"), (True, "To be seen at a visit")):
+    for at_visit, where in (
+        (False, "To be seen in the workshop only"),
+        (True, "To be seen at a visit"),
+    ):
         those = [line for line in found if line.at_visit == at_visit]
         more = len(those) - MOST_HIDDEN
         notes = (f"And {more} more, each of which matters less.",) if more > 0 else ()
@@ -274,7 +287,11 @@ def sources(result: Assessment, plan: Plan, raised: Iterable[str]) -> tuple[Sour
     keys = {
         f"{subsystem_of(owner)}.{key}" for owner, keys in named for key in keys.split(", ") if key
     }
-    found = {knowledge.sources[k].title: knowledge.sources[k].url for k in sorted(keys) if k in knowledge.sources}
+    found = {
+        knowledge.sources[k].title: knowledge.sources[k].url
+        for k in sorted(keys)
+        if k in knowledge.sources
+    }
     return tuple(
         SourceLine(title, url if ADDRESS.fullmatch(url) else "")
         for title, url in sorted(found.items(), key=lambda item: item[0].casefold())
