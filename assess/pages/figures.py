@@ -205,7 +205,7 @@ def bounds_plot(rows: Sequence[Bounds], low: float, high: float) -> tuple[list[M
     Returns:
         The marks and the height of the drawing.
     """
-    left, row_height, top = 250.0, 17.0, 18.0
+    left, row_height, top = 250.0, 13.5, 18.0
     axis = Axis(low, high, left, WIDTH - MARGIN - 10)
     bottom = top + row_height * len(rows)
     marks = _scale(axis, nice_ticks(low, high, 11), top, bottom, str_of)
@@ -224,19 +224,19 @@ def _bound_marks(row: Bounds, axis: Axis, middle: float) -> list[Markup]:
         "rect",
         class_="bound",
         x=start,
-        y=middle - 5,
+        y=middle - 4,
         width=round(end - start, 2),
-        height=10,
+        height=8,
         fill=f"url(#class-{row.shade})",
     )
     ends = [
-        element("line", class_="end", x1=x, x2=x, y1=middle - 6, y2=middle + 6)
+        element("line", class_="end", x1=x, x2=x, y1=middle - 5, y2=middle + 5)
         for x in (start, end)
     ]
     if row.likely is None:
         return [box, *ends]
     x = axis.at(row.likely)
-    corners = f"{x},{middle - 5} {x + 4},{middle} {x},{middle + 5} {x - 4},{middle}"
+    corners = f"{x},{middle - 4.5} {x + 4},{middle} {x},{middle + 4.5} {x - 4},{middle}"
     return [box, *ends, element("polygon", class_="likely", points=corners)]
 
 

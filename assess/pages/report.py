@@ -11,6 +11,7 @@ import datetime as dt
 from dataclasses import dataclass
 
 from assess.assessment import Assessment
+from assess.base.errors import WorkshopError
 from assess.knowledge.model_base import Scope
 from assess.output.cautions import numbers_of
 from assess.output.grades import assumed_said, title, whole_line
@@ -134,7 +135,7 @@ def report_page(result: Assessment, scope: Scope, start: dt.date | None = None) 
 
     Raises:
         JobFileError: a photograph that the job file names is not there, or is no picture.
-        WorkshopError: the profile has no bench hours, so nothing can be dated.
+        UserError: no calendar reaches as far as the start.
     """
     return rendered("report.html", report=report_of(result, scope, start))
 
@@ -192,7 +193,11 @@ def _in_time(
     if not plan.steps:
         return None, (), None
     planner, dated = result.planner, start is not None
-    calendar = planner.calendar(plan, start or ANY_MONDAY)
+    try:
+        calendar = planner.calendar(plan, start or ANY_MONDAY)
+    except WorkshopError as error:
+        # Whoever keeps no hours, or has work for ten years, still wants the rest of the report.
+        return None, (f"No calendar can be made: {error}.",), None
     chain = planner.longest_chain(plan, calendar)
     finish = planner.finish(plan, calendar)
     said = work.calendar_said(result, plan, calendar, finish, chain, dated)

@@ -120,10 +120,10 @@ def identity(result: Assessment) -> tuple[tuple[str, str], ...]:
     history = result.told.history
     found = [
         ("What it is", capital(trade.noun)),
-        ("Called", job.title),
+        ("Title of the job", job.title),
         ("Description", job.instrument.description.strip()),
         ("Inspected on", f"{job.date.day} {job.date:%B %Y}" if job.date else ""),
-        ("Where it was seen", history.now_at or ""),
+        ("Where it is now", history.now_at or ""),
         (capital(trade.uses), history.works or ""),
         ("Used", history.used or ""),
         ("Not used since", str(history.unused_since or "")),

@@ -67,7 +67,6 @@ def grades_picture(result: Assessment) -> Picture:
         (svg("grades", title, says, height, marks),),
         ("Part", "Grade, of 100", "Likely", "Condition", "Seen"),
         tuple((name, *grade_cells(grade, likely)) for name, _, grade, likely in shown),
-        prose=True,
     )
 
 

@@ -191,6 +191,17 @@ def test_with_a_first_day_it_names_dates_and_without_one_it_counts_days() -> Non
     assert "Start:" not in counted
 
 
+def test_without_bench_hours_all_but_the_calendar_is_there() -> None:
+    result = assessed("one_strap")
+    idle = result.workshop.model_copy(update={"bench_hours_a_day": 0.0})
+    made = report_of(assess.assess(result.job, workshop=idle), "working")
+    assert made.lanes is None
+    assert made.calendar_said == (
+        "No calendar can be made: the profile has no bench hours, so nothing can be scheduled.",
+    )
+    assert made.stages
+
+
 HOSTILE = "<script>alert('x')</script>{{ 7 * 7 }}\\\" onload=\\\"x &lt;b&gt;"
 
 
