@@ -356,7 +356,7 @@ def xy_plot(
     for name, value in at_x.items():
         x = across.at(value)
         marks.append(element("line", class_="limit", x1=x, x2=x, y1=top, y2=top + height))
-        marks.append(_text(name, x - 4, top + 12, text_anchor="end", class_="halo"))
+        marks.append(_text(name, x - 4, top + height - 6, text_anchor="end", class_="halo"))
     for number, line in enumerate(lines):
         placed = [(across.at(x), up.at(y)) for x, y in line.points]
         marks += _line_marks(line, placed, number)

@@ -42,6 +42,7 @@ class Table:
         rows: cells; the first names its row.
         right: columns of numbers, aligned to the right.
         notes: lines below it.
+        dense: its cells are short, so that parts of it may stand beside each other.
     """
 
     caption: str
@@ -49,11 +50,12 @@ class Table:
     rows: tuple[tuple[str, ...], ...]
     right: frozenset[int] = frozenset()
     notes: tuple[str, ...] = ()
+    dense: bool = False
 
     @property
     def beside(self) -> int:
         """How many parts of it stand beside each other."""
-        return beside_each_other(len(self.rows), len(self.columns)) if self.right else 1
+        return beside_each_other(len(self.rows), len(self.columns)) if self.dense else 1
 
 
 @dataclass(frozen=True)

@@ -254,7 +254,7 @@ def cost_picture(result: Assessment, plan: Plan) -> Picture | None:
     title = "What it may cost"
     low, high = (every[shares.index(share)] for share in (0.1, 0.9))
     says = (
-        f"In 8 jobs of 10 the cost ends between {currency} {low:,.0f} and {high:,.0f}, allowing "
+        f"In 4 jobs of 5 the cost ends between {currency} {low:,.0f} and {high:,.0f}, allowing "
         "for what was not seen."
     )
     return Picture(

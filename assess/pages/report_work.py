@@ -229,7 +229,7 @@ def materials_table(plan: Plan) -> Table | None:
     rows = tuple(map(tuple, materials_rows(plan)))
     if not rows:
         return None
-    return Table("Materials", tuple(materials_columns(plan)), rows, frozenset({2, 3}))
+    return Table("Materials", tuple(materials_columns(plan)), rows, frozenset({2, 3}), dense=True)
 
 
 def sheet_tables(result: Assessment) -> tuple[Table, ...]:
@@ -241,6 +241,7 @@ def sheet_tables(result: Assessment) -> tuple[Table, ...]:
             sheet.rows,
             frozenset(range(1, len(sheet.columns))),
             sheet.notes,
+            dense=True,
         )
         for sheet in result.sheets.values()
         if sheet.rows
