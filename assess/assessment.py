@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
@@ -194,6 +195,29 @@ class Assessment:
 
         unseen, outcomes = self.sample.unseen, self.sample.outcomes
         return simulate_scenarios(self.plan_arrays, self.graded, self.workshop, unseen, outcomes)
+
+    def cost_distribution(
+        self, scope: Scope, shares: Sequence[float]
+    ) -> tuple[tuple[float, ...], tuple[float, ...]]:
+        """The costs that a scope stays under with given probabilities.
+
+        Args:
+            scope: how far to go.
+            shares: probabilities between 0 and 1.
+
+        Returns:
+            For what was seen, and allowing for what was not; none for a plan without steps.
+        """
+        import numpy as np
+
+        from assess.planning.cost_estimate import sampled_costs
+
+        plan = self.plans[scope]
+        hours = [step.hours for step in plan.steps]
+        seen = np.quantile(sampled_costs(hours, plan.cost, self.workshop), shares) if hours else ()
+        _, costs = self.scenarios.costs[scope].sampled(self.workshop)
+        every = np.quantile(costs, shares)
+        return tuple(map(float, seen)), tuple(map(float, every))
 
     @cached_property
     def verdict(self) -> Verdict:

@@ -39,6 +39,7 @@ def main() -> None:
     import datetime as dt
 
     import assess
+    from assess.pages.report import report_page
 
     libraries = "import click, networkx, pluggy, pydantic, tabulate"
     imports = median_ms(cold("-c", libraries), 9)
@@ -75,8 +76,11 @@ def main() -> None:
         print(f"{name:45} {median_ms(action, 21):8.1f} ms")
     result = assess.assess(job)
     plan, planner = result.plans["full"], result.planner
+    page = report_page(result, "full", dt.date(2027, 1, 11))
+    print(f"{'the report, without photographs':45} {len(page.encode()) / 1000:8.0f} kB")
     calendar = planner.calendar(plan, dt.date(2027, 1, 11))
     for name, action in (
+        ("the report, assessed already", lambda: report_page(result, "full", dt.date(2027, 1, 11))),
         ("calendar", lambda: planner.calendar(plan, dt.date(2027, 1, 11))),
         ("finish dates by simulation", lambda: planner.finish(plan, calendar)),
     ):

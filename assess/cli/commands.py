@@ -360,6 +360,51 @@ def letter(
 
 @main.command()
 @JOB
+@OUTPUT
+@SCOPE
+@click.option(
+    "--start",
+    metavar="YYYY-MM-DD",
+    type=click.DateTime(["%Y-%m-%d"]),
+    help="First day at the bench; else days are counted.",
+)
+@click.option(
+    "--date",
+    "day",
+    metavar="YYYY-MM-DD",
+    type=click.DateTime(["%Y-%m-%d"]),
+    help="The date of the report; else today.",
+)
+@WORKSHOP
+@WITHOUT
+@STRICT
+def report(
+    job: Path,
+    output: Path,
+    scope: Scope | None,
+    start: dt.datetime | None,
+    day: dt.datetime | None,
+    workshop: Path | None,
+    strict: bool,
+) -> None:
+    """Write the full report as a page: letter, condition, plan, cost, figures, photographs.
+
+    Photographs that the job file names are scaled and stand in the page itself.
+    """
+    from assess.base.text_files import save_text
+    from assess.pages.report import report_page
+
+    result = _load(job, workshop, strict)
+    faults = (*result.sheet_faults, *result.figure_faults)
+    _warn((line for f in faults for line in f.lines()), len(faults), strict)
+    written = day.date() if day else dt.date.today()
+    first = start.date() if start else None
+    save_text(output, report_page(result, _scope(result, scope), written, first))
+    click.echo(f"Wrote {shlex.quote(str(output))}.")
+
+
+@main.command()
+@JOB
 @click.option("--most", type=click.IntRange(1), default=10, help="How many lines to list.")
 @click.option("--all", "everything", is_flag=True, help="Also what only the workshop shows.")
 @click.option("--assumed", is_flag=True, help="What is assumed about unseen parts.")

@@ -30,6 +30,7 @@ VerdictName = Literal[
 VERDICT_IDS: tuple[VerdictName, ...] = get_args(VerdictName)
 NEUTRAL_EXAMPLES = {
     "new": "assess new visit.toml",
+    "report": "assess report job.toml -o report.html",
     "sheet": "assess sheet job.toml cutting_list",
     "budget": "assess budget job.toml 1000",
     "calendar": "assess calendar job.toml --start 2027-01-11",

@@ -45,9 +45,9 @@ def calendar_text(
     ]
     headers = ["No.", "Step", "Where", "Begin", "End", "Wait until"]
     said = [
-        f"{finish_said(finish)} {_pace(result.workshop, calendar)}",
-        _chain(chain, calendar, {s: step.number for s, step in steps.items()}),
-        _visits(calendar, tasks, plan),
+        f"{finish_said(finish)} {pace_said(result.workshop, calendar)}",
+        chain_said(chain, calendar, {s: step.number for s, step in steps.items()}),
+        visits_said(calendar, tasks, plan),
         f"{_from_the_best(calendar)} {_how_to_read(plan, tasks, any(worked.values()))}",
     ]
     return sections(
@@ -60,7 +60,8 @@ def calendar_text(
     )
 
 
-def _pace(shop: Workshop, calendar: Calendar) -> str:
+def pace_said(shop: Workshop, calendar: Calendar) -> str:
+    """When it begins, and how much is worked."""
     off = " without your days off" if shop.days_off else ""
     return (
         f"Start: {day(calendar.start)}; {shop.bench_hours_a_day:g} bench hours a day, "
@@ -82,7 +83,7 @@ def _even_and_ninth(middle: dt.datetime, ninth: dt.datetime) -> str:
     return f"{day(middle)} (even chance), {day(ninth)} (9 in 10)"
 
 
-def _visits(calendar: Calendar, tasks: Mapping[str, Task], plan: Plan) -> str:
+def visits_said(calendar: Calendar, tasks: Mapping[str, Task], plan: Plan) -> str:
     """The days at the customer's home, and how many of them the plan prices."""
     days = calendar.visits(tasks)
     if not days:
@@ -123,7 +124,7 @@ def _from_the_best(calendar: Calendar) -> str:
     )
 
 
-def _chain(chain: LongestChain, calendar: Calendar, numbers: dict[str, int]) -> str:
+def chain_said(chain: LongestChain, calendar: Calendar, numbers: dict[str, int]) -> str:
     """What sets the length, and what the rest of the work adds to it."""
     steps = numbers_in_words({numbers[step_of(step)] for step in chain.steps})
     alone = calendar.start + dt.timedelta(days=chain.days)

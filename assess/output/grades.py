@@ -176,18 +176,19 @@ def _grade_table(result: Assessment) -> str:
             rows.append([subsystem.title, "-", "", "not assessed", ""])
             continue
         expected = result.expected.subsystems.get(subsystem.id)
-        rows.append([subsystem.title, *_grade_cells(subsystem.grade, expected)])
+        rows.append([subsystem.title, *grade_cells(subsystem.grade, expected)])
         for component, grade in subsystem.components.items():
             if grade.weight > 0:
                 name = result.knowledge.components.get(component)
                 label = f"  {name.title if name else component}"
                 expected = result.expected.components.get(component)
-                rows.append([label, *_grade_cells(grade, expected)])
+                rows.append([label, *grade_cells(grade, expected)])
     headers = ["Part", "Grade", "Likely", "Condition", "Seen"]
     return table(rows, headers, [30, 9, 6, 20, 5], right=(1, 2, 4))
 
 
-def _grade_cells(grade: Grade, expected: float | None) -> list[str]:
+def grade_cells(grade: Grade, expected: float | None) -> list[str]:
+    """Grade with bounds, what it likely is, condition and share seen."""
     if grade.weight == 0:
         return ["-", "", "nothing applies", ""]
     likely = "" if expected is None else f"{expected:.0f}"
@@ -211,7 +212,7 @@ def _unseen(result: Assessment, ids: bool) -> str:
     return section("Not seen yet", paragraph(text), bullets(lines))
 
 
-def _assumed(result: Assessment, every: bool) -> str:
+def assumed_said(result: Assessment, every: bool) -> list[str]:
     """What the job file does not state: what may well be otherwise, or with ``every`` all of it."""
     knowledge, assumed = result.knowledge, result.configuration.assumed
     lines = [
@@ -225,6 +226,11 @@ def _assumed(result: Assessment, every: bool) -> str:
             for fact in knowledge.facts.values()
             if fact.id in assumed
         ]
+    return lines
+
+
+def _assumed(result: Assessment, every: bool) -> str:
+    lines = assumed_said(result, every)
     return section("Assumed, because the job file does not say", bullets(lines)) if lines else ""
 
 

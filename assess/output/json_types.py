@@ -544,6 +544,8 @@ class FigureData(TypedDict):
     y: str
     series: list[SeriesData]
     notes: list[str]
+    says: str
+    joined: bool
 
 
 class MeasuresData(TypedDict):

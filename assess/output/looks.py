@@ -50,25 +50,31 @@ def looks_text(
 
 def complaints_text(result: Assessment) -> str:
     """What is complained of, what explains it or may cause it, and the next look for each."""
-    parts = [_complaint_said(result, explained) for explained in result.complaints]
+    parts = [_complaint_text(result, explained) for explained in result.complaints]
     return section("Complaints", "\n\n".join(parts)) if parts else ""
 
 
-def _complaint_said(result: Assessment, explained: Explained) -> str:
+def complaint_said(result: Assessment, explained: Explained) -> tuple[str, list[str]]:
+    """What is complained of; and what explains it, or may cause it and where to look first."""
     criteria = result.knowledge.criteria
     words = f' ("{explained.complaint.words}")' if explained.complaint.words else ""
-    head = paragraph(f"{explained.symptom.asks}{words}")
+    head = f"{explained.symptom.asks}{words}"
     found = [f"explained by: {_cause_said(result, cause)}" for cause in explained.found]
     listed = [c for c in explained.causes if not c.seen][:MOST_CAUSES]
     likely = [f"{percent(c.responsible)} {criteria[c.criterion].asks}" for c in listed]
     if found:
-        return f"{head}\n{bullets(found)}"
+        return head, found
     lines = ["nothing found so far explains it"]
     if likely:
         lines.append(f"likely causes: {'; '.join(likely)}")
     if explained.tests:
         lines.append(f"look first at: {criteria[explained.tests[0]].asks}")
-    return f"{head}\n{bullets(lines)}"
+    return head, lines
+
+
+def _complaint_text(result: Assessment, explained: Explained) -> str:
+    head, lines = complaint_said(result, explained)
+    return f"{paragraph(head)}\n{bullets(lines)}"
 
 
 def _cause_said(result: Assessment, cause: PossibleCause) -> str:

@@ -40,6 +40,7 @@ def missing(wants: Sequence[str], knowledge: Knowledge, ids: bool = False) -> st
     """What is missing, as it is asked for."""
     asked = {c.id: c.asks for c in knowledge.criteria.values()}
     asked |= {f.id: f.asks for f in knowledge.facts.values()}
+    asked |= {f.id: f.asks for f in knowledge.features.values()}
     named = [
         asked.get(want, want) + (f" [{want}]" if ids and want in asked else "") for want in wants
     ]

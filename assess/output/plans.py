@@ -56,19 +56,20 @@ def plan_text(result: Assessment, plan: Plan, how: bool = False, why: bool = Fal
         return sections([head, nothing_to_do(result)])
     numbers = {s.step: s.number for s in plan.steps}
     cautions = numbers_of(plan.cautions, result.knowledge)
-    searches = _searches(result, plan, how or why)
+    searches = searches_said(result, plan, how or why)
     stages = [
         section(
-            stage, _steps(steps, numbers, _care(steps, cautions, result), searches, how or why, why)
+            stage,
+            _steps(steps, numbers, care_of(steps, cautions, result), searches, how or why, why),
         )
-        for stage, steps in _by_stage(plan)
+        for stage, steps in by_stage(plan)
     ]
     more = "" if how or why else "How each step is done: --how. Why it stands where it does: --why."
     return sections(
         [
             head,
             progress_text(result, plan),
-            summary(result, plan),
+            "\n".join(map(paragraph, summary(result, plan))),
             *stages,
             more,
             _requirements(result, plan),
@@ -89,7 +90,7 @@ def nothing_to_do(result: Assessment) -> str:
     return f"Nothing found so far calls for work here ({percent(seen)} seen)."
 
 
-def summary(result: Assessment, plan: Plan) -> str:
+def summary(result: Assessment, plan: Plan) -> list[str]:
     """Steps, hours and cost of a plan, from what was seen and allowing for the rest."""
     hours, total = plan.hours, plan.estimate.total
     holds = sum(s.kind == "hold point" for s in plan.steps)
@@ -97,7 +98,7 @@ def summary(result: Assessment, plan: Plan) -> str:
     seen = percent(result.graded.instrument.coverage)
     _, cost = result.scenarios.spreads(plan.scope, result.workshop)
     currency = plan.cost.currency
-    lines = [
+    return [
         f"{counted(len(plan.steps), 'step')}, {counted(holds, 'hold point')}, {where}.",
         f"For what was seen ({seen}): about {amount(hours.p50)} bench hours "
         f"({span(hours.p10, hours.p90)}), {currency} {total.p50:,.0f} "
@@ -106,7 +107,6 @@ def summary(result: Assessment, plan: Plan) -> str:
         "Ranges hold in 4 jobs of 5. Step hours are low to high; doing jobs together saves some. "
         "A hold point must pass before work goes on. Care: see Take care at the end.",
     ]
-    return "\n".join(paragraph(line) for line in lines)
 
 
 def progress_text(result: Assessment, plan: Plan) -> str:
@@ -156,10 +156,15 @@ def late_line(step: PlanStep) -> str:
     )
 
 
-def _requirements(result: Assessment, plan: Plan) -> str:
+def requirements_title(result: Assessment) -> str:
+    """What stands above what it must do to be used."""
+    return f"What it must do to {result.trade.use}"
+
+
+def requirements_said(result: Assessment, plan: Plan) -> list[str]:
     """What it must do to be used: what is not met as it is, and which step proves it."""
     if plan.scope == "stabilise":
-        return ""
+        return []
     lines = []
     for item in requirements_of(result.planner, plan):
         steps = " and ".join(map(str, item.proofs))
@@ -176,23 +181,32 @@ def _requirements(result: Assessment, plan: Plan) -> str:
         else:
             state = "NOT SO, and beyond repair or not mended here"
         lines.append(f"{item.requirement.title}: {state}; {proof}.")
-    title = f"What it must do to {result.trade.use}"
-    return section(title, bullets(lines)) if lines else ""
+    return lines
+
+
+def _requirements(result: Assessment, plan: Plan) -> str:
+    lines = requirements_said(result, plan)
+    return section(requirements_title(result), bullets(lines)) if lines else ""
+
+
+def left_alone_said(result: Assessment, plan: Plan) -> list[str]:
+    """Findings that the plan does nothing about, and why not."""
+    items = left_alone(result.planner, plan, result.trade.use)
+    return [f"{i.finding.criterion.asks} ({i.finding.given}): {i.why}" for i in items]
 
 
 def _left_alone(result: Assessment, plan: Plan) -> str:
-    """Findings that the plan does nothing about, and why not."""
-    items = left_alone(result.planner, plan, result.trade.use)
-    lines = [f"{i.finding.criterion.asks} ({i.finding.given}): {i.why}" for i in items[:MOST_LEFT]]
-    if len(items) > MOST_LEFT:
-        lines.append(f"... and {len(items) - MOST_LEFT} more (assess grade)")
+    every = left_alone_said(result, plan)
+    lines = every[:MOST_LEFT]
+    if len(every) > MOST_LEFT:
+        lines.append(f"... and {len(every) - MOST_LEFT} more (assess grade)")
     return section("Left alone", bullets(lines)) if lines else ""
 
 
 def _steps(
     steps: Sequence[PlanStep],
     numbers: dict[str, int],
-    care: Mapping[str, str],
+    care: Mapping[str, Sequence[int]],
     searches: Mapping[str, Sequence[str]],
     how: bool,
     why: bool,
@@ -209,7 +223,7 @@ def _steps(
             ),
             "done" if step.is_done else hours_words(step),
             "" if step.is_done else waiting(step.waits_hours),
-            care[step.step],
+            ", ".join(map(str, care[step.step])),
         ]
         for step in steps
     ]
@@ -217,21 +231,21 @@ def _steps(
     return table(rows, headers, [4, STEP_WIDTH, 10, 9, 5], right=(0,))
 
 
-def _by_stage(plan: Plan) -> Iterator[tuple[str, list[PlanStep]]]:
+def by_stage(plan: Plan) -> Iterator[tuple[str, list[PlanStep]]]:
     """Steps that follow each other in one stage, under its title."""
     for stage, steps in groupby(plan.steps, key=lambda s: s.stage):
         yield stage, list(steps)
 
 
-def _care(
+def care_of(
     steps: Sequence[PlanStep], numbers: Mapping[str, int], result: Assessment
-) -> dict[str, str]:
+) -> dict[str, tuple[int, ...]]:
     """Step -> the numbers of its cautions; what goes for a whole stage at its first step only."""
-    care: dict[str, str] = {}
+    care: dict[str, tuple[int, ...]] = {}
     said: set[int] = set()
     for step in steps:
         new = {numbers[c] for c in step.cautions} - said
-        care[step.step] = ", ".join(map(str, sorted(new)))
+        care[step.step] = tuple(sorted(new))
         said |= {numbers[c] for c in step.cautions if result.knowledge.cautions[c].once_a_stage}
     return care
 
@@ -256,7 +270,7 @@ def _name(step: PlanStep) -> str:
     return "\n".join(lines)
 
 
-def _searches(result: Assessment, plan: Plan, how: bool) -> dict[str, list[str]]:
+def searches_said(result: Assessment, plan: Plan, how: bool) -> dict[str, list[str]]:
     """Under each step that finds a cause: what to look at in which order, and likely cures."""
     criteria = result.knowledge.criteria
     found: dict[str, list[str]] = {}
@@ -345,32 +359,61 @@ def telling_reason(step: PlanStep, numbers: dict[str, int]) -> StepReason | None
     return max(candidates, key=lambda r: (weight[r.reason.kind], numbers[r.after]), default=None)
 
 
-def _materials(plan: Plan) -> str:
-    rows = [
-        [m.title, _quantity(m), f"{m.price:,.0f}", m.lead_days or ""]
+def materials_columns(plan: Plan) -> list[str]:
+    """Headings of the table of materials."""
+    return ["Material, with waste", "Amount", plan.cost.currency, "Days to get"]
+
+
+def materials_rows(plan: Plan) -> list[list[str]]:
+    """What to buy for a plan: amount with waste, price, days to get it."""
+    return [
+        [m.title, _quantity(m), f"{m.price:,.0f}", str(m.lead_days or "")]
         for m in plan.materials
         if m.kind == "material"
     ]
+
+
+def _materials(plan: Plan) -> str:
+    rows = materials_rows(plan)
     if not rows:
         return ""
-    headers = ["Material, with waste", "Amount", plan.cost.currency, "Days to get"]
-    return section("Materials", table(rows, headers, [40, 16, 8, 11], right=(2, 3)))
+    shown = table(rows, materials_columns(plan), [40, 16, 8, 11], right=(2, 3))
+    return section("Materials", shown)
 
 
-def _others(plan: Plan) -> str:
+def replaced_said(result: Assessment, plan: Plan) -> list[str]:
+    """Lesser repairs that the plan leaves out, and because of what."""
+    title_of = result.knowledge.title
+    return [
+        capital(f"{title_of(lesser)}: not needed, because of: {title_of(by)}")
+        for lesser, by in sorted(plan.replaced.items())
+    ]
+
+
+def others_columns(plan: Plan) -> list[str]:
+    """Headings of the table of help, other trades and travel."""
+    return ["Help, other trades, travel", "Amount", plan.cost.currency, "Range", "Days to get"]
+
+
+def others_rows(plan: Plan) -> list[list[str]]:
     """Lines of their own for helpers, other trades and journeys."""
     rows = [
-        [m.title, _quantity(m), f"{m.price:,.0f}", _price_range(m), m.lead_days or ""]
+        [m.title, _quantity(m), f"{m.price:,.0f}", _price_range(m), str(m.lead_days or "")]
         for m in plan.materials
         if m.kind != "material"
     ]
     if plan.cost.transport:
         title = "Carrying it to the workshop and back"
         rows.append([title, "1", f"{plan.cost.transport:,.0f}", "", ""])
+    return rows
+
+
+def _others(plan: Plan) -> str:
+    rows = others_rows(plan)
     if not rows:
         return ""
-    headers = ["Help, other trades, travel", "Amount", plan.cost.currency, "Range", "Days to get"]
-    return section("Others and travel", table(rows, headers, [34, 8, 8, 12, 11], right=(2, 4)))
+    shown = table(rows, others_columns(plan), [34, 8, 8, 12, 11], right=(2, 4))
+    return section("Others and travel", shown)
 
 
 def _quantity(need: MaterialNeed) -> str:
@@ -384,8 +427,5 @@ def _price_range(need: MaterialNeed) -> str:
 
 
 def _replaced(result: Assessment, plan: Plan) -> str:
-    lines = [
-        f"{result.knowledge.title(lesser)}: not needed, because of: {result.knowledge.title(by)}"
-        for lesser, by in sorted(plan.replaced.items())
-    ]
-    return section("Left out", bullets([capital(line) for line in lines])) if lines else ""
+    lines = replaced_said(result, plan)
+    return section("Left out", bullets(lines)) if lines else ""

@@ -27,6 +27,7 @@ from assess.output.layout import (
     table,
 )
 from assess.output.looks import complaints_text, hidden_name, hidden_text, looking_helps
+from assess.planning.planner import Plan
 
 MOST_HIDDEN = 6
 MOST_DRIVERS = 10
@@ -56,13 +57,13 @@ def verdict_text(result: Assessment, every: bool = False) -> str:
             complaints_text(result),
             section("Ways to go", _ways(result)),
             section("What each scope would cost", _options(result)) if every else "",
-            _against(result),
+            _list("Against it, from what was seen", against(result)),
             paragraph(estimate_said(result, every)),
             _drivers(result) if every else "",
             hidden_text(result, MOST_HIDDEN),
             _list("What would change it", what_would_change_it(result)),
             _list("Worth saving from it", verdict.worth_saving),
-            paragraph(_worth(result)),
+            paragraph(worth_said(result)),
             _cautions(result),
             section(capital(result.trade.noun), description(result)),
             "" if every else MORE,
@@ -125,7 +126,7 @@ def _list(name: str, lines: Sequence[str]) -> str:
     return section(name, bullets([capital(line) for line in lines])) if lines else ""
 
 
-def _against(result: Assessment) -> str:
+def against(result: Assessment) -> list[str]:
     """What stands against scopes, where the chain of reasons has not said it already."""
     said = " ".join(result.verdict.reasons)
     lines = [
@@ -134,7 +135,7 @@ def _against(result: Assessment) -> str:
         for line in option.against
         if line not in said
     ]
-    return _list("Against it, from what was seen", lines)
+    return lines
 
 
 def estimate_said(result: Assessment, every: bool = False) -> str:
@@ -150,9 +151,14 @@ def estimate_said(result: Assessment, every: bool = False) -> str:
     )
 
 
-def _ways(result: Assessment) -> str:
+def ways_columns(result: Assessment) -> list[str]:
+    """Headings of the table of ways to go."""
+    return ["Way", result.workshop.currency, "Can be", "Advised", "Wish", "In limit"]
+
+
+def ways_rows(result: Assessment) -> list[list[str]]:
     """Every way to go, with its price and what speaks for and against it."""
-    rows = [
+    return [
         [
             getattr(result.trade.ways, way.name),
             money_span(way.cost.p10, way.cost.p90) if way.cost else "-",
@@ -163,8 +169,10 @@ def _ways(result: Assessment) -> str:
         ]
         for way in result.verdict.ways
     ]
-    headers = ["Way", result.workshop.currency, "Can be", "Advised", "Wish", "In limit"]
-    return table(rows, headers, [20, 16, 9, 7, 6, 8], right=(5,))
+
+
+def _ways(result: Assessment) -> str:
+    return table(ways_rows(result), ways_columns(result), [20, 16, 9, 7, 6, 8], right=(5,))
 
 
 def _likeliness(chance: float) -> str:
@@ -174,23 +182,37 @@ def _likeliness(chance: float) -> str:
     return "no" if chance <= 1 - SURE else percent(chance)
 
 
-def _options(result: Assessment) -> str:
-    verdict, currency = result.verdict, result.workshop.currency
-    rows = [
+def scope_columns(result: Assessment) -> list[str]:
+    """Headings of the table of scopes."""
+    currency = result.workshop.currency
+    return ["Scope", "Hours", f"As seen, {currency}", f"With unseen, {currency}", "In limit"]
+
+
+def scope_rows(result: Assessment) -> list[list[str]]:
+    """Each scope with its hours, its cost as seen and with the unseen."""
+    verdict = result.verdict
+    return [
         _option_row(result, option, likely)
         for option, likely in zip(verdict.options, verdict.likely, strict=True)
     ]
-    headers = ["Scope", "Hours", f"As seen, {currency}", f"With unseen, {currency}", "In limit"]
-    note = (
+
+
+def scopes_said(result: Assessment) -> str:
+    """How the table of scopes is read."""
+    return (
         'Hours and "With unseen" allow for what was not seen. In brackets: 4 jobs in 5. "In '
         "limit\": chance of staying under the owner's limit. The workshop takes on up to "
         f"{result.workshop.most_hours:.0f} hours."
     )
-    shown = table(rows, headers, [16, 10, 18, 18, 8], right=(4,))
-    return f"{shown}\n{paragraph(note)}"
 
 
-def _option_row(result: Assessment, option: Option, likely: Likely) -> list[object]:
+def _options(result: Assessment) -> str:
+    columns = scope_columns(result)
+    shown = table(scope_rows(result), columns, [16, 10, 18, 18, 8], right=(4,))
+    return f"{shown}\n{paragraph(scopes_said(result))}"
+
+
+def _option_row(result: Assessment, option: Option, likely: Likely) -> list[str]:
     within = "-" if likely.within_limit is None else percent(likely.within_limit)
     total = option.plan.estimate.total
     as_seen = _range(total.p10, total.p50, total.p90) if option.plan.steps else "nothing to do"
@@ -208,13 +230,16 @@ def _range(low: float, middle: float, high: float) -> str:
     return f"{middle:,.0f}\n({money_span(low, high)})" if high >= 1 else "nothing to do"
 
 
-def _drivers(result: Assessment) -> str:
-    """The steps that make most of the spread of the planned work."""
-    plan = result.plans[result.verdict.plan_scope]
+def drivers(result: Assessment, plan: Plan) -> list[str]:
+    """The steps that make most of the spread of the planned work, each with its share."""
     shares = islice(plan.estimate.variance_shares.items(), MOST_DRIVERS)
-    lines = [f"{percent(share)}: {result.knowledge.title(step)}" for step, share in shares if share]
+    return [f"{percent(share)}: {result.knowledge.title(step)}" for step, share in shares if share]
+
+
+def _drivers(result: Assessment) -> str:
+    plan = result.plans[result.verdict.plan_scope]
     name = result.trade.scope_title(plan.scope)
-    return _list(f"What makes the price uncertain ({name})", lines)
+    return _list(f"What makes the price uncertain ({name})", drivers(result, plan))
 
 
 def what_would_change_it(result: Assessment) -> list[str]:
@@ -278,7 +303,8 @@ def _rounded(result: Assessment, amount: float) -> str:
     return result.setting.money(math.ceil(amount / max(grain, 1)) * max(grain, 1))
 
 
-def _worth(result: Assessment) -> str:
+def worth_said(result: Assessment) -> str:
+    """What the owner says it is worth, against what the work costs."""
     owner, setting = result.job.owner, result.setting
     if owner.worth is None:
         return f"No value given. {result.trade.closing}"

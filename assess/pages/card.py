@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby
 
 from assess.assessment import Assessment
@@ -33,6 +33,7 @@ from assess.planning.calendar import Booking
 from assess.planning.pass_marks import criterion_read
 from assess.planning.planner import Plan, PlanStep, StepState
 from assess.planning.step_names import find_stage, find_step
+from assess.planning.timing import step_of
 from assess.planning.workload import MaterialNeed
 
 LONG = 6
@@ -194,8 +195,7 @@ def bench_card(result: Assessment, plan: Plan, choice: CardChoice) -> Card:
     steps = _chosen(plan, choice)
     booked: Mapping[str, Booking] = {}
     if choice.start and plan.left:
-        bookings = result.planner.calendar(plan, choice.start).bookings
-        booked = {b.step: b for b in bookings}
+        booked = _booked(result.planner.calendar(plan, choice.start).bookings)
     writer = _Writer(result, plan, choice.how, booked, _first_met(steps, result))
     return Card(
         title=title(result),
@@ -214,6 +214,16 @@ def bench_card(result: Assessment, plan: Plan, choice: CardChoice) -> Card:
         sheets=_sheets(result, steps),
         start=day(dt.datetime.combine(choice.start, dt.time())) if choice.start else "",
     )
+
+
+def _booked(bookings: Iterable[Booking]) -> dict[str, Booking]:
+    """When each step begins and is over, its second half included."""
+    booked: dict[str, Booking] = {}
+    for booking in bookings:
+        step = step_of(booking.step)
+        first = booked.get(step, booking)
+        booked[step] = replace(booking, step=step, start=first.start)
+    return booked
 
 
 def _chosen(plan: Plan, choice: CardChoice) -> tuple[PlanStep, ...]:

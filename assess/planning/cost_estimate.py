@@ -167,13 +167,29 @@ def simulated(hours: Mapping[str, HoursRange], cost: Cost, workshop: Workshop) -
         for step, own in sampled.items()
         if variance > 0
     }
-    factor = 1 + cost.contingency
-    fixed = (cost.materials + cost.transport) * factor
     return Estimate(
         _sample_spread(total),
-        _sample_spread(fixed + cost.rate_per_hour * factor * total),
+        _sample_spread(_costs(total, cost)),
         dict(sorted(shares.items(), key=lambda item: (-item[1], item[0]))),
     )
+
+
+def sampled_costs(
+    hours: Sequence[HoursRange], cost: Cost, workshop: Workshop
+) -> NDArray[np.float64]:
+    """The cost of a plan in each sample, of shape (samples,); :func:`simulated` sums it up.
+
+    Args:
+        hours: low, likely and high hours of each step.
+        cost: the plan's cost in closed form, for materials and transport.
+        workshop: overlap, pace, rate and spread.
+    """
+    return _costs(sampled_hours(hours, workshop).sum(axis=0), cost)
+
+
+def _costs(hours: NDArray[np.float64], cost: Cost) -> NDArray[np.float64]:
+    factor = 1 + cost.contingency
+    return (cost.materials + cost.transport + cost.rate_per_hour * hours) * factor
 
 
 def sampled_hours(

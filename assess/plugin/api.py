@@ -226,7 +226,17 @@ class Series:
 
 @dataclass(frozen=True)
 class Figure:
-    """Data of a plot: titles of the axes carry the units."""
+    """Data of a plot.
+
+    Attributes:
+        id: local id.
+        title: what stands above it.
+        x, y: titles of the axes, with their units.
+        series: its lines.
+        notes: what it rests on.
+        says: what it shows, in one plain sentence.
+        joined: whether the points of a series are joined by a line.
+    """
 
     id: str
     title: str
@@ -234,6 +244,8 @@ class Figure:
     y: str
     series: tuple[Series, ...]
     notes: tuple[str, ...] = ()
+    says: str = ""
+    joined: bool = True
 
 
 def missing(named: Mapping[str, Any]) -> tuple[str, ...]:

@@ -7,8 +7,9 @@ closed. The physics of touch and the statistics of a key survey are in the modul
 
 from assess import Declaration, hookimpl, read_declaration
 from assess_action.inspecting import measure, quantities, sheets
+from assess_action.key_figures import figures
 
-__all__ = ["measure", "quantities", "sheets", "subsystem"]
+__all__ = ["figures", "measure", "quantities", "sheets", "subsystem"]
 
 
 @hookimpl

@@ -80,7 +80,7 @@ def measure(inspection: Inspection) -> list[Measurement]:
             "instrument.facts.stops is 0; write stop_knobs = false under [instrument.features], "
             "so that nothing speaks of stops"
         )
-    rows = inspection.survey_rows(SURVEY, _key)
+    rows = inspection.survey_rows(SURVEY, read_key)
     surveyed = (_dip(rows), _odd_dips(rows), _loose(rows), _to_ease(rows), _off_level(rows))
     # Touch and cipher suction are worked out for suction instruments only.
     note = () if "pressure" in inspection.tags else (_touch(inspection), _cipher(inspection))
@@ -91,7 +91,7 @@ def measure(inspection: Inspection) -> list[Measurement]:
 @hookimpl
 def quantities(inspection: Inspection) -> list[Quantity]:
     """The papers that the sheet of keys lays, where every key was surveyed."""
-    levels = _levels(inspection.survey_rows(SURVEY, _key))
+    levels = _levels(inspection.survey_rows(SURVEY, read_key))
     judged = [key for key in levels if key.adjustment != "not judged"]
     if len(judged) < inspection.facts.get("keys", math.inf):
         return []
@@ -104,7 +104,7 @@ def quantities(inspection: Inspection) -> list[Quantity]:
 def sheets(inspection: Inspection) -> list[Sheet]:
     """The keys to move: how far each is off level and its shim, and odd dips."""
     title = "Keys to set"
-    rows = inspection.survey_rows(SURVEY, _key)
+    rows = inspection.survey_rows(SURVEY, read_key)
     levels, dips = _levels(rows), _dips_to_set(rows)
     if not levels and not dips:
         return [Sheet("key_level", title, wants=(f"key heights in the survey {SURVEY}",))]
@@ -175,7 +175,8 @@ def _failing_stops(rows: list[StopRow]) -> Measurement | None:
     )
 
 
-def _key(row: Row) -> KeyRow:
+def read_key(row: Row) -> KeyRow:
+    """One row of the key survey."""
     numbers = {name: row.get(name) for name in ("dip", "height", "side_play", "touch")}
     dip, height, play, touch = (v if isinstance(v, float) else None for v in numbers.values())
     return KeyRow(str(row["note"]), dip, height, play, touch)

@@ -99,7 +99,8 @@ def figures(inspection: Inspection) -> list[Figure]:
             "relative humidity of the room, %",
             "change of width, mm",
             (Series("change", tuple(points)),),
-            (f"At {LIVED_IN_C:g} degrees, once the wood has acclimatised.",),
+            (f"At {LIVED_IN_C:g} °C, once the wood has acclimatised.",),
+            says="In drier air the panel shrinks (below 0), in damper air it swells.",
         )
     ]
 

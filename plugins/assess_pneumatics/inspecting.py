@@ -485,6 +485,8 @@ def figures(inspection: Inspection) -> list[Figure]:
                 Series(f"good ({good_s:g} s)", _opening(good_s, suctions)),
             ),
             (note,),
+            says=f"It opens fully within {hold.value:.0f} s; a good one takes {GOOD_HOLD_S:g} s "
+            "or more.",
         )
     ]
 

@@ -408,5 +408,8 @@ def figures(inspection: Inspection) -> list[Figure]:
             "distance, cents",
             series,
             ("Reeds that are silent or were not read are left out.",),
+            says="A reed on the line of 0 is in tune with its own rank; one far from it is wrong "
+            "by itself.",
+            joined=False,
         )
     ]

@@ -10,6 +10,7 @@ from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
+from browsers import launched
 from conftest import ROOT, Run, job_of
 
 from assess import Job, assess, knowledge_in_use
@@ -21,7 +22,6 @@ from assess.output.cautions import in_order, numbers_of
 from assess.pages.card import Card, CardChoice, CardStep, bench_card, card_page
 
 FIXTURES = sorted((ROOT / "fixtures").glob("*.toml"))
-CHROMIUM = Path("/usr/bin/chromium")
 VOID = {"meta", "br", "hr", "img", "input", "link", "col"}
 FORBIDDEN = {"script", "iframe", "object", "embed", "link", "img", "form", "base"}
 HOSTILE = "<script>alert(1)</script> \"'{{ 7*7 }} {% raw %} & </style>"
@@ -113,16 +113,16 @@ def test_the_card_has_the_steps_hours_and_drying_of_the_plan(run: Run, job: Path
 def test_dates_are_those_of_the_calendar(run: Run) -> None:
     job = ROOT / "fixtures" / "ribbed_two_manual.toml"
     done = run("calendar", job, "--scope", "full", "--start", "2027-01-11", "--json")
-    bookings: dict[str, dict[str, str]] = {}
-    for booked in json.loads(done.stdout)["data"]["bookings"]:
-        bookings.setdefault(booked["step"], booked)
+    bookings = json.loads(done.stdout)["data"]["bookings"]
+    begun = {b["step"]: b["start"] for b in reversed(bookings)}
+    over = {b["step"]: b["ready"] for b in bookings}
+    assert len(begun) < len(bookings)  # some steps have a second half on a later day
     plan = assessed("ribbed_two_manual").plans["full"]
     card = card_of("ribbed_two_manual", CardChoice(start=dt.date(2027, 1, 11)))
     for step, shown in zip(plan.steps, steps_of(card), strict=True):
-        booked = bookings[step.step]
-        assert shown.begins == short_day(dt.datetime.fromisoformat(booked["start"]))
+        assert shown.begins == short_day(dt.datetime.fromisoformat(begun[step.step]))
         if step.waits_hours:
-            assert shown.dries_until == short_day(dt.datetime.fromisoformat(booked["ready"]))
+            assert shown.dries_until == short_day(dt.datetime.fromisoformat(over[step.step]))
         else:
             assert shown.dries_until == ""
 
@@ -295,25 +295,17 @@ def test_an_empty_plan_says_why() -> None:
     assert "Nothing has been looked at yet." in page.text
 
 
-@pytest.mark.parametrize("size", ["A4", "Letter"])
-def test_it_prints_and_asks_for_nothing(tmp_path: Path, size: str) -> None:
-    playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
-    if not CHROMIUM.exists():
-        pytest.skip("no Chromium on this machine")
+def test_it_prints_and_asks_for_nothing(tmp_path: Path) -> None:
     result = assessed("one_strap")
-    file, pdf = tmp_path / "card.html", tmp_path / "card.pdf"
+    file = tmp_path / "card.html"
     file.write_text(card_page(result, result.plans["working"]), encoding="utf-8")
     asked: list[str] = []
-    with playwright.sync_playwright() as started:
-        browser = started.chromium.launch(
-            executable_path=str(CHROMIUM), args=["--no-sandbox", "--disable-gpu", "--disable-quic"]
-        )
+    with launched() as browser:
         view = browser.new_page(viewport={"width": 360, "height": 800})
         view.on("request", lambda request: asked.append(request.url))
         view.goto(file.as_uri())
-        wider = view.evaluate("document.documentElement.scrollWidth")
-        view.pdf(path=str(pdf), format=size)
-        browser.close()
+        assert view.evaluate("document.documentElement.scrollWidth") <= 360
+        for size in ("A4", "Letter"):
+            printed = view.pdf(format=size)
+            assert 4 <= len(re.findall(rb"/Type\s*/Page\b", printed)) <= 6
     assert asked == [file.as_uri()]
-    assert wider <= 360
-    assert 4 <= len(re.findall(rb"/Type\s*/Page\b", pdf.read_bytes())) <= 6

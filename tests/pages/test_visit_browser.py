@@ -9,13 +9,13 @@ from __future__ import annotations
 import json
 import os
 import re
-import shutil
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
+from browsers import CHROMIUM, launched
 from conftest import ROOT, Run
 from serving import Command, serving
 from test_photographs import picture
@@ -26,16 +26,6 @@ from assess.pages.visit_server import network_addresses
 
 playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
 
-CHROMIUM = os.environ.get("ASSESS_CHROMIUM") or shutil.which("chromium") or ""
-ARGUMENTS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 SIZES = [(360, 740), (1280, 800)]
 HOLD, PAINT, DEAD = "pneumatics.whole_hold", "casework.lead_paint", "action.dead_keys"
 SMALLEST = 44
@@ -46,10 +36,8 @@ pytestmark = pytest.mark.skipif(not CHROMIUM, reason="there is no Chromium here"
 
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Any]:
-    with playwright.sync_playwright() as started:
-        launched = started.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
-        yield launched
-        launched.close()
+    with launched() as started:
+        yield started
 
 
 @pytest.fixture(params=SIZES, ids=lambda size: f"{size[0]}px")

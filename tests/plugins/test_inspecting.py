@@ -248,6 +248,8 @@ def test_bellows_cloth_is_bought_by_the_boards() -> None:
 
 def test_figures_hold_what_was_measured(parlour: Assessment) -> None:
     assert set(parlour.figures) == {
+        "action.key_dip",
+        "action.key_level",
         "pneumatics.leak_down",
         "reeds.departures",
         "casework.panel_movement",
@@ -262,6 +264,13 @@ def test_figures_hold_what_was_measured(parlour: Assessment) -> None:
     assert times[5] < 9
     reeds = parlour.figures["reeds.departures"].series
     assert sum(len(s.points) for s in reeds) == 61 + 61 + 37 - 3
+    naturals, sharps = parlour.figures["action.key_dip"].series
+    assert (len(naturals.points), len(sharps.points)) == (36, 25)
+    dips = dict(naturals.points + sharps.points)
+    assert sorted(dips) == [float(key) for key in range(29, 90)]
+    off = {x: y for s in parlour.figures["action.key_level"].series for x, y in s.points}
+    assert off.keys() == dips.keys()
+    assert [key for key, y in off.items() if abs(y) > 0.3] == [53.0]  # F3, which is shimmed
     widths = [w for _, w in parlour.figures["casework.panel_movement"].series[0].points]
     assert widths == sorted(widths)
 
