@@ -200,9 +200,7 @@ def _one_after_another(tables: dict[str, Any], about: Rows, units: list[FurtherU
             tables[table][own] = further.model_copy(update={"after": (*further.after, link)})
 
 
-def _stand(
-    tables: dict[str, Any], about: Rows, kind: UnitKind, units: list[FurtherUnit]
-) -> None:
+def _stand(tables: dict[str, Any], about: Rows, kind: UnitKind, units: list[FurtherUnit]) -> None:
     """Put units on each other, or apart: what must be open to reach each.
 
     The first unit is the lowest. Of units that stand on each other the upper one is taken off
