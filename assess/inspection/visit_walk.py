@@ -33,6 +33,8 @@ from assess.knowledge.steps import subsystem_of
 TOLD, DANGERS, USED, ROUND = "told", "dangers", "used", "round"
 BEFORE_OPENING = (TOLD, DANGERS, USED, ROUND)
 """The stops at which nothing is opened, in order."""
+SIGNIFICANT = 2
+"""A significance, of 0..3, that may decide by itself what is done."""
 WEIGHT_SHARE = 0.5
 """How much a question's weight in the grade counts beside what it tells of the verdict."""
 RETURN_MIN = 1.0
@@ -242,15 +244,25 @@ def _fitting(
     configuration: Configuration,
     means: VisitMeans,
 ) -> frozenset[str]:
-    """The questions that fit into the minutes; dangers and tests of complaints in any case."""
+    """The questions that fit into the minutes.
+
+    Dangers, tests of complaints, and what may decide alone are asked in any case.
+    """
     if means.minutes is None:
         return frozenset(j.id for j in able)
     bag = _Bag(able, worth, knowledge, configuration, means)
     for judgement in able:
-        if is_danger(judgement) or judgement.id in first or judgement.criterion.vital:
+        if judgement.id in first or _decides(judgement):
             bag.take(bag.with_readings(judgement.id))
     bag.fill()
     return frozenset(bag.kept)
+
+
+def _decides(judgement: Judgement) -> bool:
+    """Whether one answer to a question may settle what is done, or warn of danger."""
+    criterion = judgement.criterion
+    alone = any(o.ruins or o.significance >= SIGNIFICANT for o in criterion.outcomes)
+    return is_danger(judgement) or criterion.vital or alone
 
 
 class _Bag:
