@@ -169,7 +169,7 @@ def test_new_then_ask_then_read(run: Run, tmp_path: Path) -> None:
     again = run("new", "visit.toml")
     assert again.returncode == 2
     assert "visit.toml: already exists; not changed" in again.stderr
-    asked = run("ask", job, "--only", "reeds", "--in-order", stdin="?\n3\nn\n2 min\nq\n")
+    asked = run("ask", job, "--only", "reeds", stdin="?\n3\nn\ntwo\nq\n")
     assert asked.returncode == 0
     assert "Saved in" in asked.stdout
     assert len(load(job).answers["reeds"]) == 2

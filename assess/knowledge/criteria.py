@@ -168,6 +168,7 @@ class Criterion(Declared):
             care; 1 for no likelier.
         each: the kind of unit for each of which it is asked; left out, that of its place or
             component.
+        shared: it is asked once for all units, whatever its place or component.
         unit: unit of the outcomes' ``from`` values; ``count`` for things counted.
         share_of: facts whose product the value is divided by before it is compared.
         possible: values outside are refused; plausible: values outside are questioned.
@@ -202,6 +203,7 @@ class Criterion(Declared):
     needs: tuple[LocalId, ...] = ()
     excludes: tuple[LocalId, ...] = ()
     each: LocalId | None = None
+    shared: bool = False
     unit: str | None = None
     share_of: tuple[LocalId, ...] = ()
     possible: tuple[float, float] = (0.0, 1e9)

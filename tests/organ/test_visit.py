@@ -75,7 +75,9 @@ def test_each_place_is_opened_once_and_outermost_first(stem: str, minutes: float
     for stop in walk.stops:
         opened.update(stop.opens)
         for question in stop.questions:
-            ways = places_to(KNOWLEDGE.criteria[question], result.knowledge, result.configuration)
+            ways = places_to(
+                result.knowledge.criteria[question], result.knowledge, result.configuration
+            )
             assert set(ways) <= opened
     assert opens or "folding" in stem
 
@@ -136,11 +138,11 @@ def test_the_tests_of_a_complaint_come_first_at_their_stop(stem: str) -> None:
     for stop in walk.stops:
         here = [n for n, question in enumerate(stop.questions) if question in tests]
         earlier = stop.questions[: here[-1] + 1] if here else ()
-        needed = {c for q in earlier for c in KNOWLEDGE.criteria[q].after}
+        needed = {c for q in earlier for c in result.knowledge.criteria[q].after}
         assert set(earlier) <= tests | needed
     at_home = {
         t for t in tests
-        if seen_at_visit(result.graded.judgements[t], KNOWLEDGE, result.configuration)
+        if seen_at_visit(result.graded.judgements[t], result.knowledge, result.configuration)
     }  # fmt: skip
     left_for_tools = {q for waiting in walk.no_tool.values() for q in waiting}
     assert at_home - left_for_tools <= set(walk.questions)
@@ -153,9 +155,10 @@ def test_most_complaints_have_tests_that_a_home_allows() -> None:
 
 @pytest.mark.parametrize("stem", FILES)
 def test_a_reading_comes_before_the_questions_that_need_it(stem: str) -> None:
-    walk = walk_of(unanswered(stem))
+    result = unanswered(stem)
+    walk = walk_of(result)
     at = {question: n for n, question in enumerate(walk.questions)}
-    pairs = [(b, q) for q in at for b in KNOWLEDGE.criteria[q].after]
+    pairs = [(b, q) for q in at for b in result.knowledge.criteria[q].after]
     assert pairs
     for before, question in pairs:
         state = unanswered(stem).graded.judgements[before].state
@@ -197,7 +200,7 @@ def test_a_folding_instrument_is_asked_about_its_linkage_and_no_panel_that_it_la
 def test_what_needs_the_workshop_is_asked_only_on_request(everything: bool) -> None:
     result = built("blank")
     at_home = [
-        seen_at_visit(result.graded.judgements[c], KNOWLEDGE, result.configuration)
+        seen_at_visit(result.graded.judgements[c], result.knowledge, result.configuration)
         for c in walk_of(result, None, everything).questions
     ]
     assert at_home

@@ -6,6 +6,7 @@ run where ``ASSESS_AXE`` names its script, or ``node_modules`` holds it.
 
 from __future__ import annotations
 
+import csv
 import json
 import os
 import re
@@ -241,8 +242,8 @@ def _overview(here: Device) -> None:
     here.page.fill("#find", "silent EVERY")
     assert here.page.locator("main .list li").count() == 1
     here.page.click("main .list a")
-    assert here.heading == "Keys silent in every rank"
     here.sees("Answer now: 3 / top octave")
+    assert here.heading == "Keys silent in every rank"
 
 
 def _craftsman(here: Device) -> None:
@@ -266,17 +267,22 @@ def _what_was_saved(job: Path) -> None:
     assert hold.answer == f"{sorted(runs.groups())[1]} s"
     (photograph,) = saved.photographs[PAINT]
     assert (job.parent / photograph).is_file()
-    rows = (job.parent / saved.surveys["reeds.notes"]).read_text(encoding="utf-8").splitlines()
-    assert len(rows) == 62
-    found = {line.split(",")[1]: line.split(",")[4:6] for line in rows[1:]}
+    rows = rows_of(job.parent / saved.surveys["reeds.notes"])
+    assert len(rows) == 61
+    found = {row["note"]: [row["speech"], row["cents"]] for row in rows}
     assert found["A2"] == ["dead", ""]
     assert found["C3"] == ["buzz", ""]
     assert found["D3"] == ["speaks", ""]
     assert found["F3"] == ["speaks", "-7.5"]
     assert found["F#3"] == ["speaks", "4"]
-    assert [line for line in rows if line.endswith("sounds by itself")] == [
-        ",E3,Front,8,speaks,,,,,sounds by itself"
-    ]
+    (remarked,) = [row for row in rows if row["remarks"] == "sounds by itself"]
+    assert [remarked[name] for name in ("note", "rank", "feet")] == ["E3", "Front", "8"]
+
+
+def rows_of(survey: Path) -> list[dict[str, str]]:
+    """The rows of a survey as they stand in its file."""
+    with survey.open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
 
 
 def test_a_lost_connection_loses_nothing(device: Callable[[], Device], job: Path) -> None:
@@ -303,7 +309,13 @@ def test_a_lost_connection_loses_nothing(device: Callable[[], Device], job: Path
         assert here.faults == []
     assert answer_in(job, PAINT).answer == "none"
     assert answer_in(job, DEAD).answer == 2
-    assert "C4,Front,8,dead" in (job.parent / "organ_reeds_notes.csv").read_text(encoding="utf-8")
+    (row,) = rows_of(job.parent / "organ_reeds_notes.csv")
+    assert [row[name] for name in ("note", "rank", "feet", "speech")] == [
+        "C4",
+        "Front",
+        "8",
+        "dead",
+    ]
 
 
 def test_a_killed_command_and_a_reloaded_page_lose_nothing(
