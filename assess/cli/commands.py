@@ -252,8 +252,9 @@ def visit(
         from assess.pages.visit_inbox import Inbox
         from assess.pages.visit_server import PORT, listen, qr_code
     except ModuleNotFoundError as error:
+        package = "pillow" if error.name == "PIL" else error.name
         extra = f"pip install '{DISTRIBUTION}[visit]'"
-        raise UserError(f"visit: {error.name} is not installed; {extra}") from None
+        raise UserError(f"visit: {package} is not installed; {extra}") from None
 
     inbox = Inbox(_visit(job, workshop, minutes, tools, everything=everything))
     _warn(inbox.visit.assessed().warnings, 0, False)

@@ -17,6 +17,8 @@ from assess.knowledge.model_base import (
     check_unit,
 )
 
+ROUNDING = 1e-12
+
 
 class Hint(Declared):
     """An association: what an outcome says about another criterion, as cause or as proof.
@@ -280,5 +282,7 @@ class Criterion(Declared):
 
     def outcome_for(self, value: float) -> Outcome | None:
         """The outcome of a number that is already in this criterion's unit and share."""
-        fitting = [o for o in self.outcomes if o.from_ is not None and o.from_ <= value]
+        # A share of a whole may fall short of a bound by the rounding of a division.
+        least = value * (1 + ROUNDING)
+        fitting = [o for o in self.outcomes if o.from_ is not None and o.from_ <= least]
         return max(fitting, key=lambda o: o.from_ or 0.0, default=None)

@@ -59,7 +59,7 @@ def test_in_the_workshop_small_work_is_workshop_work() -> None:
     plan = there.plans["working"]
     assert not at_home.workshop_job
     assert plan.workshop_job
-    assert "in the workshop" in summary(there, plan)
+    assert "in the workshop" in " ".join(summary(there, plan))
     ways = {way.name: way for way in there.verdict.ways}
     assert ways["service"].possible == 0
     assert there.scenarios.costs["working"].away.all()

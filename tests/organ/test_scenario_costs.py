@@ -40,6 +40,8 @@ STANDARD_ERRORS = 5
 """Thousands of shares are compared, of which one in 16,000 would be off by four of them."""
 DRAWS_TRIED = 12
 NEAR = 0.02
+FURTHER = {"spilt_drink": 0.05}
+"""What a search makes needless may bring in other steps, which sets of steps still count."""
 FITTED = 0.03
 """How far shares may be from chances that leave out how the causes of a complaint depend."""
 CASES = ["damp_organ_with_woodworm", "pressure_harmonium_with_ciphers"]
@@ -259,7 +261,7 @@ def test_each_draw_is_planned_and_decided_as_if_it_were_wholly_seen(stem: str) -
     owners = [result.job.owner, *OWNERS]
     settings = [Setting(owner, result.workshop) for owner in owners]
     codes = [verdict_indices(drawn, setting) for setting in settings]
-    compared = 0
+    compared, near = 0, FURTHER.get(stem, NEAR)
     for column in np.linspace(0, drawn.count - 1, DRAWS_TRIED).astype(int):
         graded, plans = exact(stem, column)
         for scope, plan in plans.items():
@@ -267,12 +269,12 @@ def test_each_draw_is_planned_and_decided_as_if_it_were_wholly_seen(stem: str) -
             assert bool(scope_costs.needless[column]) == (not plan.steps)
             cost = plan.cost
             materials = (cost.materials + cost.transport) * (1 + cost.contingency)
-            assert scope_costs.mean_h[column] == pytest.approx(cost.hours.mean, rel=NEAR)
-            assert scope_costs.sd_h[column] == pytest.approx(cost.hours.sd, rel=NEAR)
-            assert scope_costs.fixed[column] == pytest.approx(materials, rel=NEAR, abs=0.1)
+            assert scope_costs.mean_h[column] == pytest.approx(cost.hours.mean, rel=near)
+            assert scope_costs.sd_h[column] == pytest.approx(cost.hours.sd, rel=near)
+            assert scope_costs.fixed[column] == pytest.approx(materials, rel=near, abs=0.1)
             price = price_at(cost, SHOP.sure_enough) if plan.steps else 0.0
             at = scope_costs.cost_at(SHOP.sure_enough, SHOP)[column]
-            assert at == pytest.approx(price, rel=NEAR, abs=0.1)
+            assert at == pytest.approx(price, rel=near, abs=0.1)
         for setting, decided in zip(settings, codes, strict=True):
             if not is_close_call(plans, setting.owner):
                 decision = decide_on(weigh(plans, graded, setting), graded, setting)

