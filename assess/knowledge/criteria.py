@@ -283,6 +283,6 @@ class Criterion(Declared):
     def outcome_for(self, value: float) -> Outcome | None:
         """The outcome of a number that is already in this criterion's unit and share."""
         # A share of a whole may fall short of a bound by the rounding of a division.
-        least = value * (1 + ROUNDING)
+        least = value + ROUNDING * abs(value)
         fitting = [o for o in self.outcomes if o.from_ is not None and o.from_ <= least]
         return max(fitting, key=lambda o: o.from_ or 0.0, default=None)
