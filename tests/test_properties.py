@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import os
 import subprocess
 import sys
@@ -34,14 +35,18 @@ FEATURES = {
 }
 
 
+def usual_of(name: str) -> float:
+    """A fact of a usual instrument, which may be the product of others."""
+    fact = KNOWLEDGE.facts[name]
+    return fact.usual or math.prod(usual_of(other) for other in fact.product_of)
+
+
 def value_of(criterion: Criterion, outcome: Outcome) -> str | float | None:
     """An answer that gives an outcome on a usual instrument, where there is one."""
     if outcome.answer is not None:
         return outcome.answer
     assert outcome.from_ is not None
-    whole = 1.0
-    for fact in criterion.share_of:
-        whole *= KNOWLEDGE.facts[fact].usual or 1.0
+    whole = math.prod(usual_of(fact) for fact in criterion.share_of)
     value = outcome.from_ * whole
     if criterion.unit == "count":
         value = float(-(-value // 1))
