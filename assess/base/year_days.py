@@ -31,17 +31,17 @@ class YearSpan:
         if self.holds(day):
             return day
         year = day.year + ((day.month, day.day) > self.first)
-        while not _exists(year, self.first):
+        while not self.holds(begins := _day_of(year, self.first)):
             year += 1
-        return dt.date(year, *self.first)
+        return begins
 
 
-def _exists(year: int, month_day: MonthDay) -> bool:
+def _day_of(year: int, month_day: MonthDay) -> dt.date:
+    """A day of a year; for 29 February of a common year the day after it."""
     try:
-        dt.date(year, *month_day)
+        return dt.date(year, *month_day)
     except ValueError:
-        return False
-    return True
+        return dt.date(year, 3, 1)
 
 
 def month_day(text: str) -> MonthDay:
