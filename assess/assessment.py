@@ -13,6 +13,7 @@ from assess.decision.rules import Rarity, Setting, found_significance, weigh
 from assess.grading.causes import with_causes
 from assess.grading.grades import Graded, grade
 from assess.grading.judgements import improbable, judge
+from assess.grading.openings import with_openings
 from assess.inspection.complaints import (
     Explained,
     explain_complaints,
@@ -470,6 +471,7 @@ def assess(
     measured = measure_all(knowledge, inspection)
     configuration = with_computed_facts(configuration, measured, knowledge)
     judgements = judge(job, knowledge, configuration, answers, measured.values)
+    judgements = with_openings(judgements)
     judgements = with_causes(judgements, told, knowledge)
     graded = grade(judgements, knowledge, {f.subsystem for f in measured.faults if f.subsystem})
     shop = workshop or load_workshop(trade=knowledge.trade)

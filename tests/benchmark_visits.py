@@ -221,7 +221,7 @@ def ours(visit: Inspection) -> None:
 
 def part_by_part(visit: Inspection) -> None:
     """The order of a paper form; what a finding opens is asked when its turn comes."""
-    openers = {c.opened_by.criterion for c in visit.criteria.values() if c.opened_by}
+    openers = {o.criterion for c in visit.criteria.values() for o in c.openings}
     asked: set[str] = set()
     while waiting := frozenset(visit.walk().questions) - asked:
         for question in visit.found.sequence:

@@ -134,38 +134,7 @@ def judge(
             faults.append(f"{job.where('answers', *criterion.id.split('.'))}: {error}")
     if faults:
         raise JobFileError("\n".join(faults))
-    judgements = _with_spared(judgements)
     return {c: _beside(j, judgements) for c, j in judgements.items()}
-
-
-def _with_spared(judgements: Mapping[str, Judgement]) -> dict[str, Judgement]:
-    """The judgements with what need not be asked; one answer may spare a chain of questions."""
-    known = dict(judgements)
-    following = [j.id for j in judgements.values() if j.criterion.opened_by]
-    for _ in following:
-        changed = {c: _spared(known[c], known) for c in following}
-        if all(changed[c] is known[c] for c in following):
-            break
-        known |= changed
-    return known
-
-
-def _spared(judgement: Judgement, judgements: Mapping[str, Judgement]) -> Judgement:
-    """A judgement, or the best there is where the question that opens it shows nothing.
-
-    Where that question does not apply, neither do its details about the same component.
-    """
-    opening = judgement.criterion.opened_by
-    first = judgements.get(opening.criterion) if opening else None
-    if opening is None or first is None or judgement.state is not State.NO_ANSWER:
-        return judgement
-    same = first.criterion.component == judgement.criterion.component
-    if same and first.state is State.DOES_NOT_APPLY:
-        return replace(judgement, state=State.DOES_NOT_APPLY)
-    if not first.is_seen or first.best.condition >= opening.from_class:
-        return judgement
-    given = f"not asked: {first.criterion.asks}: {first.given}"
-    return replace(judgement, state=State.SEEN, worst=judgement.best, given=given)
 
 
 def _beside(judgement: Judgement, judgements: Mapping[str, Judgement]) -> Judgement:

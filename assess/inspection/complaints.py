@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from itertools import chain, zip_longest
 
 from assess.grading.grades import Graded
-from assess.grading.judgements import Judgement, State
-from assess.inspection.question_order import is_opened
+from assess.grading.judgements import State
+from assess.grading.openings import first_to_ask
 from assess.job.history import Told
 from assess.job.job_file import Complaint
 from assess.knowledge.symptoms import Symptom
@@ -112,14 +112,7 @@ def _tests_left(symptom: Symptom, graded: Graded) -> tuple[str, ...]:
     """
     known = graded.judgements
     left = [t for t in symptom.tests if t in known and known[t].state is State.NO_ANSWER]
-    return tuple(dict.fromkeys(_first_open(known[test], known) for test in left))
-
-
-def _first_open(judgement: Judgement, known: Mapping[str, Judgement]) -> str:
-    """The question itself, or the one to answer before it may be asked."""
-    while judgement.criterion.opened_by and not is_opened(judgement, known):
-        judgement = known[judgement.criterion.opened_by.criterion]
-    return judgement.id
+    return tuple(dict.fromkeys(first_to_ask(known[test], known).id for test in left))
 
 
 def unexplained_causes(explained: tuple[Explained, ...]) -> dict[str, float]:

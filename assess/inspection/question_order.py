@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 
 from assess.grading.grades import Graded
 from assess.grading.judgements import Judgement, State
@@ -62,13 +62,6 @@ def seen_at_visit(judgement: Judgement, knowledge: Knowledge, configuration: Con
     """Whether a criterion can be seen at the customer's home."""
     places = places_to(judgement.criterion, knowledge, configuration)
     return all(knowledge.places[place].at_visit for place in places)
-
-
-def is_opened(judgement: Judgement, judgements: Mapping[str, Judgement]) -> bool:
-    """Whether a question may be asked: the one that opens it is answered, or cannot be."""
-    opening = judgement.criterion.opened_by
-    first = judgements.get(opening.criterion) if opening else None
-    return first is None or first.state is not State.NO_ANSWER
 
 
 def asks_for_danger(criterion: Criterion) -> bool:

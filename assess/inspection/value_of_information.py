@@ -22,10 +22,10 @@ from numpy.typing import NDArray
 from assess.decision.scenario_verdicts import VERDICT_NAMES, VerdictIndices
 from assess.grading.grades import Graded
 from assess.grading.judgements import Judgement, State
+from assess.grading.openings import is_opened
 from assess.inspection.hidden_defects import LEAST_CHANCE, Hidden, by_expected_cost, hidden_answer
 from assess.inspection.question_order import (
     ANSWERING_MIN,
-    is_opened,
     places_to,
     seen_at_visit,
 )

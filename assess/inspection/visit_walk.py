@@ -16,11 +16,11 @@ from dataclasses import dataclass, replace
 
 from assess.grading.grades import Graded
 from assess.grading.judgements import Judgement, State
+from assess.grading.openings import is_opened
 from assess.inspection.question_order import (
     ANSWERING_MIN,
     asks_for_danger,
     is_danger,
-    is_opened,
     places_there,
     places_to,
     seen_at_visit,

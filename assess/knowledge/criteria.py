@@ -162,7 +162,7 @@ class Criterion(Declared):
         weight: its share in the component's grade.
         beside: another reading that it is compared with, such as the same test with less shut:
             where that one is as bad or worse, this one says nothing new and does not count.
-        opened_by: the question whose answer opens this one.
+        opened_by: the question, or questions, whose answers open this one.
         vital: the subsystem's class cannot be better than this one's.
         seldom: how much rarer its findings are than those of other criteria, where care has
             little to do with it; 1 for no rarer.
@@ -198,7 +198,7 @@ class Criterion(Declared):
     tools: tuple[LocalId, ...] = ()
     weight: Annotated[float, Field(gt=0)]
     beside: Ref | None = None
-    opened_by: Opening | None = None
+    opened_by: Opening | tuple[Opening, ...] = ()
     vital: bool = False
     seldom: Annotated[float, Field(gt=0, le=1)] = 1.0
     often: Annotated[float, Field(ge=1, le=20)] = 1.0
@@ -218,6 +218,11 @@ class Criterion(Declared):
     def places(self) -> tuple[str, ...]:
         """All places that it is seen from, the main one first."""
         return (self.place, *self.also_open) if self.place else self.also_open
+
+    @property
+    def openings(self) -> tuple[Opening, ...]:
+        """The questions that open this one; any of them may."""
+        return (self.opened_by,) if isinstance(self.opened_by, Opening) else self.opened_by
 
     @property
     def measured(self) -> bool:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from assess.assessment import Assessment
@@ -10,6 +10,7 @@ from assess.base.units import symbol
 from assess.grading.judgements import Judgement, State
 from assess.inspection.question_order import places_to, seen_at_visit
 from assess.inspection.visit_walk import BEFORE_OPENING, VisitMeans, stop_here
+from assess.knowledge.criteria import Criterion
 from assess.knowledge.knowledge_base import Knowledge
 from assess.output.grades import title
 from assess.output.visits import stop_title
@@ -82,7 +83,7 @@ def form_stops(result: Assessment, means: VisitMeans) -> tuple[FormStop, ...]:
         for c in sorted(numbers, key=lambda c: numbers[c])
         if judgements[c].state is not State.NOT_PRESENT
         and seen_at_visit(judgements[c], knowledge, configuration)
-        and _opener(c, knowledge) in fitting
+        and _openers(c, knowledge) & fitting
     ]
     stops: dict[str, list[Judgement]] = {}
     for judgement in asked:
@@ -106,10 +107,15 @@ def form_stops(result: Assessment, means: VisitMeans) -> tuple[FormStop, ...]:
     return tuple(found)
 
 
-def _opener(criterion: str, knowledge: Knowledge) -> str:
-    """The question that opens a question, through others; itself where nothing does."""
-    opening = knowledge.criteria[criterion].opened_by
-    return criterion if opening is None else _opener(opening.criterion, knowledge)
+def _openers(criterion: str, knowledge: Knowledge) -> set[str]:
+    """The questions that open a question, through others; itself where nothing does."""
+    openings = knowledge.criteria[criterion].openings
+    return set().union(*(_openers(o.criterion, knowledge) for o in openings)) or {criterion}
+
+
+def _numbers_of(criterion: Criterion, numbers: Mapping[str, int]) -> list[str]:
+    """The numbers of the questions that open a question."""
+    return [str(numbers[o.criterion]) for o in criterion.openings if o.criterion in numbers]
 
 
 def _cautions(places: Iterable[str], knowledge: Knowledge) -> list[str]:
@@ -119,7 +125,6 @@ def _cautions(places: Iterable[str], knowledge: Knowledge) -> list[str]:
 
 def _line(judgement: Judgement, numbers: dict[str, int], knowledge: Knowledge) -> FormLine:
     criterion = judgement.criterion
-    opening = criterion.opened_by
     tools = [knowledge.tools[t].title for t in criterion.tools if t in knowledge.tools]
     note = f" / {judgement.note}" if judgement.note else ""
     return FormLine(
@@ -129,7 +134,7 @@ def _line(judgement: Judgement, numbers: dict[str, int], knowledge: Knowledge) -
         boxes=() if criterion.measured else tuple(o.label for o in criterion.outcomes),
         unit="how many" if criterion.unit == "count" else symbol(criterion.unit),
         given=f"{judgement.given}{note}" if judgement.given else "",
-        follows=str(numbers.get(opening.criterion, "")) if opening else "",
+        follows=" or ".join(_numbers_of(criterion, numbers)),
         tools=", ".join(tools),
     )
 

@@ -202,7 +202,7 @@ def _notes(inspection: Inspection, cloth: list[Piece]) -> tuple[str, ...]:
         *_to_buy(inspection),
         *(
             _left_out(inspection, "Valve flaps", "port_length", "port_width")
-            or ("Valve leather is reckoned with a third more skin than the flaps measure.",)
+            or ("Valve leather: a third more skin than the flaps measure.",)
         ),
         *(
             _left_out(inspection, "Straps", "strap_length", "strap_width")

@@ -1,4 +1,4 @@
-"""A part that an object has several of, and questions that another question opens."""
+"""A part that an object has several of."""
 
 from __future__ import annotations
 
@@ -11,16 +11,10 @@ import toy
 
 from assess.assessment import Assessment, assess
 from assess.base.errors import JobFileError
-from assess.grading.judgements import State
-from assess.inspection.question_order import is_opened
 from assess.knowledge.knowledge_base import Knowledge
 
 AXLES = '[[instrument.unit]]\nid = "rear"\ntitle = "rear axle"\n'
 APART = f'{AXLES}stands = "apart"\n'
-SPARED = """
-[answers.wheels]
-noise = "silent"
-"""
 
 
 def of_axles(**altered: Any) -> dict[str, Any]:
@@ -134,47 +128,6 @@ def test_a_unit_that_cannot_be_is_named(text: str, expected: str) -> None:
     with pytest.raises(JobFileError, match=r"cart\.toml") as caught:
         assessed(text)
     assert expected in str(caught.value)
-
-
-def with_opened(criterion: str, by: str, **also: Any) -> Knowledge:
-    data = toy.altered(toy.WHEELS, "criterion", criterion, opened_by={"criterion": by, **also})
-    return toy.knowledge(data, toy.BOX)
-
-
-def test_a_sound_answer_spares_the_question_that_it_opens() -> None:
-    knowledge = with_opened("broken_spokes", "noise")
-    judged = assess(toy.job(SPARED), knowledge=knowledge).graded.judgements
-    assert judged["wheels.broken_spokes"].outcome.condition == 0
-    assert judged["wheels.broken_spokes"].given.startswith("not asked: Noise of the hub")
-
-
-def test_a_finding_opens_the_question() -> None:
-    knowledge = with_opened("broken_spokes", "noise")
-    text = SPARED.replace("silent", "squeaks")
-    judged = assess(toy.job(text), knowledge=knowledge).graded.judgements
-    assert judged["wheels.broken_spokes"].state is State.NO_ANSWER
-    assert is_opened(judged["wheels.broken_spokes"], judged)
-
-
-def test_a_question_waits_for_the_one_that_opens_it() -> None:
-    result = assess(toy.job(""), knowledge=with_opened("broken_spokes", "noise"))
-    judged = result.graded.judgements
-    assert not is_opened(judged["wheels.broken_spokes"], judged)
-    looks = result.information_value.looks(everything=True)
-    assert "wheels.broken_spokes" not in [look.criterion for look in looks]
-
-
-def test_an_answer_given_all_the_same_counts() -> None:
-    knowledge = with_opened("broken_spokes", "noise")
-    judged = assess(toy.job(SPARED + "broken_spokes = 8\n"), knowledge=knowledge).graded.judgements
-    assert judged["wheels.broken_spokes"].outcome.condition == 3
-
-
-def test_the_least_class_that_opens_is_declared() -> None:
-    knowledge = with_opened("broken_spokes", "noise", from_class=2)
-    text = SPARED.replace("silent", "squeaks")
-    judged = assess(toy.job(text), knowledge=knowledge).graded.judgements
-    assert judged["wheels.broken_spokes"].is_seen
 
 
 def test_rows_of_a_survey_belong_to_their_unit(tmp_path: Path) -> None:

@@ -68,8 +68,8 @@ def test_tests_are_in_the_declared_order_and_open_only_what_a_visit_may(symptom:
 
 def asked_first(test: str) -> str:
     """The question to ask before a test where nothing has been answered: itself, or an opener."""
-    opening = KNOWLEDGE.criteria[test].opened_by
-    return asked_first(opening.criterion) if opening else test
+    openings = KNOWLEDGE.criteria[test].openings
+    return asked_first(openings[0].criterion) if openings else test
 
 
 def test_a_detail_is_tested_once_the_question_that_opens_it_shows_something() -> None:

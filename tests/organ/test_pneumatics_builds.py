@@ -543,3 +543,21 @@ def test_nothing_that_is_new_changes_an_instrument_that_does_not_state_it() -> N
         "unit_draws", "relay_chest_floor", "reseal_unit_trunk", "renew_inner_valves_by_board",
     }  # fmt: skip
     assert not {f"pneumatics.{name}" for name in special} & steps
+
+
+def test_a_pressure_instrument_that_holds_well_is_spared_the_questions_about_leaks() -> None:
+    answers = {"pneumatics.whole_fall": "95 s"}
+    result = judged(answers, {"wind": "pressure"})
+    for detail in ("chest_leaks", "foundation_leak", "hissing_spots"):
+        found = result.graded.judgements[f"pneumatics.{detail}"]
+        assert found.given.startswith("not asked: Hold test"), detail
+
+
+def test_one_visit_of_an_electrician_serves_the_case_and_the_suction_unit() -> None:
+    answers = {
+        "casework.mains_near": "old lamps or wires in or on it, not in use",
+        "pneumatics.unit_wiring": "looks sound, never tested",
+    }
+    plan = judged(answers, {"suction_unit": True}).plans["full"]
+    (visit,) = [m for m in plan.materials if "electrician" in m.title]
+    assert (visit.quantity, visit.kind) == (1, "service")
