@@ -65,7 +65,8 @@ if TYPE_CHECKING:
     from assess.inspection.hidden_defects import Hidden
     from assess.inspection.likely_cures import LikelyCures
     from assess.inspection.value_of_information import InformationValue
-    from assess.inspection.visit_walk import VisitMeans, Walk
+    from assess.inspection.visit_stops import VisitMeans
+    from assess.inspection.visit_walk import Walk
     from assess.planning.budget import Budget
     from assess.uncertainty.monte_carlo import Sample
     from assess.uncertainty.plan_arrays import PlanArrays
@@ -298,7 +299,8 @@ class Assessment:
 
     def walk(self, means: VisitMeans | None = None) -> Walk:
         """The rest of a visit, with what there is of time and tools."""
-        from assess.inspection.visit_walk import VisitMeans, visit_walk
+        from assess.inspection.visit_stops import VisitMeans
+        from assess.inspection.visit_walk import visit_walk
 
         means = means or VisitMeans()
         opened = means.opened | frozenset(self.told.history.opened)

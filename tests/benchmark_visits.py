@@ -35,7 +35,8 @@ from assess.inspection.question_order import (
     inspection_sequence,
     places_to,
 )
-from assess.inspection.visit_walk import BEFORE_OPENING, VisitMeans, Walk, stop_here
+from assess.inspection.visit_stops import BEFORE_OPENING, VisitMeans, stop_here
+from assess.inspection.visit_walk import Walk
 from assess.job.job_file import NOT_APPLICABLE, Answer, Job, parse
 from assess.knowledge.criteria import Criterion
 from assess.uncertainty.monte_carlo import sample

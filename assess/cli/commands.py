@@ -295,7 +295,7 @@ def form(
     """
     from assess.assessment import assess
     from assess.base.text_files import save_text
-    from assess.inspection.visit_walk import VisitMeans
+    from assess.inspection.visit_stops import VisitMeans
     from assess.job.job_file import parse
     from assess.pages.visit_form import form_page
 

@@ -6,7 +6,8 @@ answered, so that a sheet printed before the visit can be typed in after it.
 
 from __future__ import annotations
 
-from assess.inspection.visit_walk import in_turn, stop_of_criterion, walk_order
+from assess.inspection.visit_stops import stop_of_criterion, walk_order
+from assess.inspection.visit_walk import in_turn
 from assess.knowledge.criteria import Criterion
 from assess.knowledge.knowledge_base import Knowledge, kept
 

@@ -12,7 +12,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from assess.assessment import Assessment, assess
-from assess.inspection.visit_walk import RETURN_MIN, VisitMeans, Walk
+from assess.inspection.visit_stops import RETURN_MIN, VisitMeans
+from assess.inspection.visit_walk import Walk
 from assess.job.workshop_profile import load_workshop
 from assess.knowledge.knowledge_base import Knowledge
 from assess.visit.question_numbers import question_numbers

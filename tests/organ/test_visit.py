@@ -22,7 +22,8 @@ from assess.inspection.question_order import (
     seen_at_visit,
     seen_from,
 )
-from assess.inspection.visit_walk import BEFORE_OPENING, USED, VisitMeans, Walk, stop_of_criterion
+from assess.inspection.visit_stops import BEFORE_OPENING, USED, VisitMeans, stop_of_criterion
+from assess.inspection.visit_walk import Walk
 from assess.job.configuration import Configuration
 from assess.job.workshop_profile import load_workshop
 from assess.knowledge.criteria import Criterion
