@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from assess_reeds.bench_sheets import FRAIL_ANSWERS
 from assess_reeds.pitch import note_name
 from conftest import job_of
 from seen import FIXTURES, Answers, assessed, plan_of, strengths
@@ -400,6 +401,13 @@ def test_without_frail_reeds_no_rank_leads(tmp_path: Path) -> None:
         "reeds.pitch_choices"
     ]
     assert not any("frail" in " ".join((*row, *sheet.notes)) for row in sheet.rows)
+
+
+def test_answers_that_forbid_to_move_a_tongue_are_declared_and_grave() -> None:
+    criteria = assess.knowledge_in_use().criteria
+    for name, answers in FRAIL_ANSWERS.items():
+        declared = {o.label: o.condition for o in criteria[name].outcomes}
+        assert all(declared[answer] >= 2 for answer in answers)
 
 
 @pytest.mark.parametrize(
