@@ -40,6 +40,11 @@ def altered(data: dict[str, Any], kind: str, identifier: str, **changes: Any) ->
     return copied
 
 
+def unless(data: dict[str, Any], needless: str, by: str) -> dict[str, Any]:
+    """A copy of declared data in which one repair is done only unless another is."""
+    return altered(data, "repair", needless, unless=[{"step": by, "because": "it is spared"}])
+
+
 def job(text: str = "") -> Job:
     """A job from the text of its file; the format line is put in front."""
     return parse(f"format = 1\n{text}", "cart.toml", declaration(TRADE).trade or NEUTRAL)

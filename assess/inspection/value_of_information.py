@@ -1,4 +1,4 @@
-"""The value of looking: what to look at next, and what each answer would add.
+"""The value of looking: what to look at next, and what may still be hidden.
 
 The value of a look is the mutual information, in bits, between its answer and the verdict
 (C. E. Shannon, "A mathematical theory of communication", Bell System Technical Journal 27
@@ -13,7 +13,7 @@ behind it.
 from __future__ import annotations
 
 import math
-from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -24,29 +24,26 @@ from assess.grading.grades import Graded
 from assess.grading.judgements import Judgement, State
 from assess.grading.openings import is_opened
 from assess.inspection.hidden_defects import LEAST_CHANCE, Hidden, by_expected_cost, hidden_answer
+from assess.inspection.marginal_effects import MarginalEffects, marginal_effects
 from assess.inspection.question_order import (
     ANSWERING_MIN,
     places_to,
     seen_at_visit,
 )
-from assess.job.workshop_profile import Workshop
 from assess.knowledge.model_base import Scope
 from assess.knowledge.trade import VerdictName
 from assess.planning.workload import WorkContext
 from assess.uncertainty.bayes_network import Beliefs
 from assess.uncertainty.plan_arrays import PlanArrays
-from assess.uncertainty.scenario_costs import Scenarios, simulate_scenarios
+from assess.uncertainty.scenario_costs import Scenarios
 
 MIN_Z_SCORE = 3.5
 """Standard deviations of chance that counted information must exceed: so many that of some two
 hundred criteria hardly one does so by chance."""
 LEAD_Z_SCORE = 2.0
 """Standard errors by which another verdict must lead before an answer is said to change it."""
-MAJORITY = 0.5
 CELLS_PER_SIDE = 4
 """Scenarios are sorted into this many groups squared by what the open answers would add."""
-A_CENT = 0.01
-"""The least that counts as work; costs are in single precision, which leaves residues below it."""
 
 
 @dataclass(frozen=True)
@@ -80,68 +77,6 @@ class Look:
     turns: float
     possible_answers: tuple[PossibleAnswer, ...]
     symptom: str = ""
-
-
-@dataclass(frozen=True)
-class MarginalEffect:
-    """What each outcome of one unseen criterion, alone, adds to what is seen, in one scope.
-
-    Attributes:
-        chances: probability of each outcome; of shape (outcomes,).
-        hours, cost: mean bench hours and mean cost that each adds; of shape (outcomes,).
-    """
-
-    chances: NDArray[np.float64]
-    hours: NDArray[np.float64]
-    cost: NDArray[np.float64]
-
-    @property
-    def added_work(self) -> tuple[float, tuple[float, float]]:
-        """Probability that it adds work, and the hours and cost that it then adds."""
-        where = self.cost >= A_CENT
-        chances = self.chances[where]
-        chance = float(chances.sum())
-        if chance == 0:
-            return 0.0, (0.0, 0.0)
-        return chance, (
-            float(chances @ self.hours[where]) / chance,
-            float(chances @ self.cost[where]) / chance,
-        )
-
-
-@dataclass(frozen=True)
-class MarginalEffects:
-    """What each outcome of everything unseen, alone, adds to what is seen, in one scope.
-
-    Attributes:
-        numbers: how many outcomes each criterion has; of shape (unseen criteria,).
-        chances: probability of each outcome; of shape (unseen criteria, most outcomes), and 0
-            where a criterion has fewer.
-        hours, cost: mean bench hours and mean cost that each adds; of the same shape.
-    """
-
-    numbers: tuple[int, ...]
-    chances: NDArray[np.float64]
-    hours: NDArray[np.float64]
-    cost: NDArray[np.float64]
-
-    def __len__(self) -> int:
-        return len(self.numbers)
-
-    def __getitem__(self, row: int) -> MarginalEffect:
-        number = self.numbers[row]
-        tables = (self.chances, self.hours, self.cost)
-        return MarginalEffect(*(table[row, :number] for table in tables))
-
-    def __iter__(self) -> Iterator[MarginalEffect]:
-        return (self[row] for row in range(len(self)))
-
-    @property
-    def variances(self) -> NDArray[np.float64]:
-        """The variance of the cost that is due to each criterion alone; of shape (unseen,)."""
-        means = (self.chances * self.cost).sum(axis=1, keepdims=True)
-        found: NDArray[np.float64] = (self.chances * (self.cost - means) ** 2).sum(axis=1)
-        return found
 
 
 @dataclass(frozen=True)
@@ -290,49 +225,8 @@ def value_unseen(
         opened: places that are told to be open already.
         tests: looks that come before all others, each with the symptom that it tests.
     """
-    effects = _marginal_effects(arrays, graded, believed, context.workshop, scenarios)
+    effects = marginal_effects(arrays, graded, believed, context.workshop, scenarios)
     return InformationValue(context, graded, scenarios, verdicts, effects, opened, tests or {})
-
-
-def _marginal_effects(
-    arrays: PlanArrays,
-    graded: Graded,
-    believed: Beliefs,
-    workshop: Workshop,
-    scenarios: Scenarios,
-) -> dict[Scope, MarginalEffects]:
-    """Add every outcome of everything unseen, alone, to what is seen, and take the difference.
-
-    Where most scenarios go to the workshop in any case, the routine of such a job is charged to
-    no single outcome.
-    """
-    unseen = scenarios.unseen
-    anyhow = {s: bool(costs.away.mean() > MAJORITY) for s, costs in scenarios.costs.items()}
-    best = np.array([j.position for j in unseen], np.int8)
-    tried = [
-        (row, place)
-        for row, j in enumerate(unseen)
-        for place, outcome in enumerate(j.criterion.outcomes)
-        if outcome.condition > 0
-    ]
-    outcomes = np.repeat(best[:, None], len(tried) + 1, axis=1)
-    for column, (row, place) in enumerate(tried, 1):
-        outcomes[row, column] = place
-    alone = simulate_scenarios(arrays, graded, workshop, unseen, outcomes, anyhow)
-    cells = tuple(zip(*tried, strict=True)) or ((), ())
-    shape = (len(unseen), max((len(j.criterion.outcomes) for j in unseen), default=0))
-    numbers = tuple(len(j.criterion.outcomes) for j in unseen)
-    chances = np.zeros(shape)
-    for row, judgement in enumerate(unseen):
-        chances[row, : numbers[row]] = believed.of_criterion(judgement.id)
-    found: dict[Scope, MarginalEffects] = {}
-    for scope, costs in alone.costs.items():
-        hours, cost = np.zeros(shape), np.zeros(shape)
-        hours[cells] = costs.mean_h[1:] - costs.mean_h[0]
-        total = costs.mean_cost(workshop)
-        cost[cells] = total[1:] - total[0]
-        found[scope] = MarginalEffects(numbers, chances, hours, cost)
-    return found
 
 
 def is_question(judgement: Judgement) -> bool:

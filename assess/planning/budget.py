@@ -36,16 +36,9 @@ from assess.knowledge.model_base import SCOPES, Scope
 from assess.knowledge.precedence_graph import made_needless
 from assess.planning.closure import fits, pulled_by, pulled_by_search, routine
 from assess.planning.cost_estimate import pert_mean, price_at
-from assess.planning.integer_program import (
-    Gain,
-    Problem,
-    Selection,
-    Whole,
-    best,
-    cheapest,
-    efficient_frontier,
-)
+from assess.planning.integer_program import best, cheapest, efficient_frontier
 from assess.planning.planner import Plan, Planner
+from assess.planning.selection_problem import Gain, Problem, Selection, Whole
 from assess.planning.workload import MaterialNeed, step_hours, step_materials
 
 TRANSPORT = "~transport"
@@ -355,11 +348,11 @@ class Budget:
     @cached_property
     def frontier(self) -> tuple[Offer, ...]:
         """The best sets from the least that must be done up to everything, costlier and better."""
-        found = {
-            selection.steps: selection
-            for problem in self.problems
-            for selection in efficient_frontier(problem)
-        }
+        found: dict[frozenset[str], Selection] = {}
+        for problem in self.problems:
+            for selection in efficient_frontier(problem):
+                # Of equal choices the first counts, as it does for the cheapest.
+                found.setdefault(selection.steps, selection)
         return _upper_hull(map(self._offer, found.values()))
 
     def _offer(self, found: Selection) -> Offer:

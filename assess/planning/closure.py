@@ -80,12 +80,28 @@ def closure(
 def _needless(
     steps: Mapping[str, list[Cause]], knowledge: Knowledge, kept: set[str]
 ) -> dict[str, str]:
-    """Steps that another step among them makes needless, and which one does."""
+    """Steps that another step among them makes needless, and which one does.
+
+    What is needless itself makes nothing needless; nor do steps that do so to each other.
+    """
+    makes = {
+        step: (made_needless(step, knowledge) & steps.keys()) - kept
+        for step in sorted(s for s in steps if s in knowledge.repairs)
+    }
+
+    def made_by(repairs: Iterable[str]) -> set[str]:
+        return set().union(*(makes[repair] for repair in repairs))
+
+    perhaps = made_by(makes)
+    while True:
+        surely = made_by(makes.keys() - perhaps)
+        still = made_by(makes.keys() - surely)
+        if still == perhaps:
+            break
+        perhaps = still
     found: dict[str, str] = {}
-    for step in sorted(s for s in steps if s in knowledge.repairs):
-        for lesser in sorted(made_needless(step, knowledge)):
-            if lesser in steps and lesser not in kept:
-                found.setdefault(lesser, step)
+    for step, lesser in makes.items():
+        found |= {repair: step for repair in lesser & surely if repair not in found}
     return found
 
 

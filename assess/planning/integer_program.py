@@ -18,9 +18,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from collections.abc import Set as AbstractSet
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
+
+from assess.planning.selection_problem import (
+    RELATIVE_TOLERANCE,
+    Problem,
+    Selection,
+    amount_used,
+    price_of,
+    refuse_impossible,
+    units_bought,
+)
 
 if TYPE_CHECKING:
     import highspy
@@ -28,71 +36,9 @@ if TYPE_CHECKING:
 
     Columns = np.ndarray[tuple[int], np.dtype[np.float64]]
 
-RELATIVE_TOLERANCE = 1e-6
-"""Sums that differ by less than this part of the largest price, or of the largest gain, are taken
-to be equal; and so are amounts of a material that differ by this part of a whole unit."""
 TOLERANCE = 1e-8
-"""How far the solver may miss a bound: well below :data:`RELATIVE_TOLERANCE`, so
-that ties are recognised."""
-
-
-@dataclass(frozen=True)
-class Gain:
-    """Something that is gained when all of its needs are met.
-
-    Attributes:
-        points: what it is worth, more than zero.
-        needs: of each set at least one step must be chosen.
-    """
-
-    points: float
-    needs: tuple[frozenset[str], ...]
-
-
-@dataclass(frozen=True)
-class Whole:
-    """A material that is bought in whole units only.
-
-    Attributes:
-        price: of one unit.
-        amounts: units, or parts of one, that each step uses.
-    """
-
-    price: float
-    amounts: Mapping[str, float]
-
-
-@dataclass(frozen=True)
-class Problem:
-    """What there is to choose from.
-
-    Prices are all in one currency. Steps may pull each other in circles.
-
-    Attributes:
-        prices: of every step, without the materials in ``wholes``.
-        pulls: a step that is chosen needs, of each of its sets, at least one step chosen.
-        gains: by name.
-        rivals: groups of gains of which at most one counts.
-        demanded: groups of gains of which at least one must count.
-        wholes: materials whose cost the steps share.
-    """
-
-    prices: Mapping[str, float]
-    pulls: Mapping[str, tuple[frozenset[str], ...]]
-    gains: Mapping[str, Gain]
-    rivals: tuple[frozenset[str], ...] = ()
-    demanded: tuple[frozenset[str], ...] = ()
-    wholes: tuple[Whole, ...] = ()
-
-
-@dataclass(frozen=True)
-class Selection:
-    """The steps that were chosen, the gains that count with them, and their sums."""
-
-    steps: frozenset[str]
-    gains: frozenset[str]
-    points: float
-    price: float
+"""How far the solver may miss a bound: well below
+:data:`~assess.planning.selection_problem.RELATIVE_TOLERANCE`, so that ties are recognised."""
 
 
 class _Aim(NamedTuple):
@@ -119,7 +65,7 @@ def best(
     Args:
         problem: what there is to choose from.
         budget: in the currency of the prices; infinite for no limit. Met to
-            :data:`RELATIVE_TOLERANCE`.
+            :data:`~assess.planning.selection_problem.RELATIVE_TOLERANCE`.
         without: sets of steps that are refused, with all that hold them (cover inequalities; E.
             Balas, "Facets of the knapsack polytope", Mathematical Programming 8 (1975)).
 
@@ -212,7 +158,7 @@ class _Programme:
     def __init__(self, problem: Problem, without: Sequence[frozenset[str]] = ()) -> None:
         import numpy as np
 
-        _refuse_impossible(problem, without)
+        refuse_impossible(problem, without)
         self.problem = problem
         self.steps = {step: at for at, step in enumerate(sorted(problem.prices))}
         self.gains = {gain: at for at, gain in enumerate(sorted(problem.gains), len(self.steps))}
@@ -223,7 +169,7 @@ class _Programme:
         self.price |= {at: whole.price for at, whole in enumerate(problem.wholes, self.first_whole)}
         self.largest_gain = max(self.points.values(), default=0.0) or 1.0
         self.largest_price = max(self.price.values(), default=0.0) or 1.0
-        units = [float(_units(_used(w, self.steps.keys()))) for w in problem.wholes]
+        units = [float(units_bought(amount_used(w, self.steps.keys()))) for w in problem.wholes]
         self.least = np.zeros(self.columns)
         self.most = np.array([1.0] * self.first_whole + units)
         self.every = np.arange(self.columns, dtype=np.int32)
@@ -238,14 +184,9 @@ class _Programme:
         found = None
         points_at_least = -math.inf
         for aim in aims:
-            closer = self._nearest(aim, points_at_least, price_at_most, found)
-            if closer is None and found is not None:
-                # Within its tolerance the solver may call infeasible what it has just found at
-                # the edge of a bound; that selection reaches the aims so far and stands.
-                break
-            if closer is None:
+            found = self._nearest(aim, points_at_least, price_at_most, found)
+            if found is None:
                 return None
-            found = closer
             points_at_least = found.points if aim.points else points_at_least
             price_at_most = found.price if aim.price else price_at_most
         return None if found is None else self._without_needless(found)
@@ -286,7 +227,7 @@ class _Programme:
             yield _Row(-RELATIVE_TOLERANCE, {at: 1.0, **used}, math.inf)
             # Implied by whole units, and what brings the relaxation close to them.
             for step, amount in whole.amounts.items():
-                yield _Row(0, {at: 1.0, self.steps[step]: -float(_units(amount))}, math.inf)
+                yield _Row(0, {at: 1.0, self.steps[step]: -float(units_bought(amount))}, math.inf)
 
     def _needs(self, column: int, any_of: frozenset[str]) -> _Row:
         weights = {self.steps[step]: 1.0 for step in any_of}
@@ -319,6 +260,9 @@ class _Programme:
         solver: highspy.Highs = getattr(highspy, "_Highs", highspy.Highs)()
         solver.setOptionValue("output_flag", False)
         solver.setOptionValue("mip_detect_symmetry", False)
+        # Its presolve of whole columns loses solutions: on a large job it called impossible what
+        # satisfied every row, depending on the seed of its random numbers (HiGHS 1.16).
+        solver.setOptionValue("presolve", "off")
         for option in ("mip_rel_gap", "mip_abs_gap"):
             solver.setOptionValue(option, 0.0)
         for option in ("mip_feasibility_tolerance", "primal_feasibility_tolerance"):
@@ -352,11 +296,11 @@ class _Programme:
             if self.problem.prices[step] > 0 and step not in found.steps:
                 most[at] = 0
         for at, whole in enumerate(self.problem.wholes, self.first_whole):
-            most[at] = _units(_used(whole, found.steps))
+            most[at] = units_bought(amount_used(whole, found.steps))
         self._bound(least, most)
         fewer = self._most(dict.fromkeys(self.steps.values(), -1.0), -len(found.steps))
         self._bound(self.least, self.most)
-        return found if fewer is None else fewer
+        return fewer or found
 
     def _bound(self, least: Columns, most: Columns) -> None:
         self.solver.changeColsBounds(self.columns, self.every, least, most)
@@ -366,7 +310,11 @@ class _Programme:
 
         Args:
             weights: by column.
-            reached: what the sum comes to in a selection that is known to be allowed.
+            reached: what the sum comes to in a selection that is known to be allowed; minus
+                infinite when none is known.
+
+        Raises:
+            ArithmeticError: the solver gave up, or refuses what is known to be allowed.
         """
         import numpy as np
 
@@ -375,11 +323,13 @@ class _Programme:
         self.solver.changeColsCost(self.columns, self.every, costs)
         # Most often the relaxation, begun where the last one ended, has a whole solution already.
         values = self._solved(relaxed=True)
-        if values is None:
-            return None
-        if np.abs(values - np.rint(values)).max(initial=0.0) > TOLERANCE:
+        if values is not None and np.abs(values - np.rint(values)).max(initial=0.0) > TOLERANCE:
             values = self._whole(values, reached)
-        return None if values is None else self._selection(values)
+        if values is not None:
+            return self._selection(values)
+        if reached > -math.inf:
+            raise ArithmeticError("the solver refuses a selection that is known to be allowed")
+        return None
 
     def _whole(self, values: Columns, reached: float) -> Columns | None:
         """The best whole solution, from that of the relaxation."""
@@ -419,10 +369,8 @@ class _Programme:
         status = self.solver.getModelStatus()
         if status == highspy.HighsModelStatus.kSolveError:
             self.solver.clearSolver()
-            self.solver.setOptionValue("presolve", "off")
             self.solver.run()
             status = self.solver.getModelStatus()
-            self.solver.setOptionValue("presolve", "choose")
         return status
 
     def _allows_nothing(self) -> bool:
@@ -443,59 +391,4 @@ class _Programme:
         steps = frozenset(step for step, at in self.steps.items() if whole[at])
         gains = frozenset(gain for gain, at in self.gains.items() if whole[at])
         points = math.fsum(self.problem.gains[gain].points for gain in gains)
-        return Selection(steps, gains, points, _price(self.problem, steps))
-
-
-def _units(amount: float) -> int:
-    return math.ceil(amount - RELATIVE_TOLERANCE)
-
-
-def _used(whole: Whole, steps: AbstractSet[str]) -> float:
-    return math.fsum(amount for step, amount in whole.amounts.items() if step in steps)
-
-
-def _price(problem: Problem, steps: frozenset[str]) -> float:
-    wholes = (whole.price * _units(_used(whole, steps)) for whole in problem.wholes)
-    return math.fsum([*(problem.prices[step] for step in steps), *wholes])
-
-
-def _refuse_impossible(problem: Problem, without: Sequence[frozenset[str]]) -> None:
-    for what, steps in _named_steps(problem, without):
-        _refuse_unknown(what, "step", steps - problem.prices.keys())
-    for what, groups in (("rivals", problem.rivals), ("what is demanded", problem.demanded)):
-        named = frozenset[str]().union(*groups)
-        _refuse_unknown(what, "gain", named - problem.gains.keys())
-    for what, number in _numbers(problem):
-        if not 0 <= number < math.inf:
-            raise ValueError(f"{what} must be zero or more and finite, not {number:g}")
-    for name, gain in problem.gains.items():
-        if not 0 < gain.points < math.inf:
-            raise ValueError(f"the points of {name} must be more than zero, not {gain.points:g}")
-
-
-def _named_steps(
-    problem: Problem, without: Sequence[frozenset[str]]
-) -> Iterator[tuple[str, frozenset[str]]]:
-    for step, sets in problem.pulls.items():
-        yield "pulls", frozenset({step})
-        yield f"what {step} pulls", frozenset[str]().union(*sets)
-    for name, gain in problem.gains.items():
-        yield f"what {name} needs", frozenset[str]().union(*gain.needs)
-    for whole in problem.wholes:
-        yield "a material in whole units", frozenset(whole.amounts)
-    for refused in without:
-        yield "a refused set", refused
-
-
-def _refuse_unknown(what: str, kind: str, unknown: frozenset[str]) -> None:
-    if unknown:
-        raise ValueError(f"{what}: no such {kind}: {', '.join(sorted(unknown))}")
-
-
-def _numbers(problem: Problem) -> Iterator[tuple[str, float]]:
-    for step, price in problem.prices.items():
-        yield f"the price of {step}", price
-    for whole in problem.wholes:
-        yield "the price of a whole unit", whole.price
-        for step, amount in whole.amounts.items():
-            yield f"the amount that {step} uses", amount
+        return Selection(steps, gains, points, price_of(self.problem, steps))

@@ -6,8 +6,9 @@ not take minutes. What a step brings into a plan depends on that step alone
 a row of bits over all steps, and the steps of a plan are the union of the rows of the repairs
 called for. The order of the steps does not change the cost, so it is left out.
 
-This is an approximation in one respect: where a thorough repair replaces a lesser one, steps
-that only the lesser one needed stay. Tests compare the result with exact plans.
+This is an approximation in one respect: where a thorough repair replaces a lesser one that nothing
+calls for, but that another step brings in, steps that only the lesser one needed stay. Tests
+compare the result with exact plans.
 """
 
 from __future__ import annotations

@@ -288,7 +288,7 @@ def _scenario_costs(
 def _done(plan: PlanArrays, calls: Packed, at_least_routine: bool) -> Packed:
     """Which steps each scenario's plan holds; of shape (steps, words)."""
     done = plan.reach(calls)
-    needless = plan.lesser(done)
+    needless = _needless(plan, done)
     kept = calls & ~needless[plan.root_steps]
     if not np.array_equal(kept, calls):
         done = plan.reach(kept)
@@ -299,3 +299,17 @@ def _done(plan: PlanArrays, calls: Packed, at_least_routine: bool) -> Packed:
     done[plan.always] |= busy
     done[plan.workshop] |= away
     return done
+
+
+def _needless(plan: PlanArrays, done: Packed) -> Packed:
+    """Which steps others make needless, as in an exact plan; of shape (steps, words).
+
+    What is needless itself makes nothing needless; nor do steps that do so to each other.
+    """
+    perhaps = plan.lesser(done)
+    while True:
+        surely = plan.lesser(done & ~perhaps)
+        still = plan.lesser(done & ~surely)
+        if np.array_equal(still, perhaps):
+            return surely
+        perhaps = still

@@ -32,6 +32,9 @@ HOLDS: dict[Test, str] = {
 }
 """The criterion that holds the time of each hold test."""
 
+BALANCE = "volume balance: leaks fill the reservoir within the hold time"
+"""The source of what is computed from volume and hold time."""
+
 Shown = tuple[tuple[str, str], ...]
 """Inputs of a measurement as they are shown: name and value."""
 
@@ -62,6 +65,12 @@ def volume_m3(inspection: Inspection, part: str) -> Measured | None:
         return None
     sizes = sizes_m(inspection, part).values()
     return propagate(wedge_volume_m3, *(Measured(s, TAPE_SD_M) for s in sizes if s is not None))
+
+
+def reservoir_board_m(inspection: Inspection) -> dict[str, float | None]:
+    """Length and width of the reservoir board, by fact id [m]."""
+    facts = ("reservoir_length", "reservoir_width")
+    return {fact: inspection.number(fact, "m") for fact in facts}
 
 
 def seconds(inspection: Inspection, name: str) -> Measured | None:
@@ -129,3 +138,20 @@ def sizes_shown(inspection: Inspection, part: str) -> Shown:
         for fact, size in sizes_m(inspection, part).items()
         if size is not None
     )
+
+
+def volume_and_hold_shown(volume: Measured, hold: Measured) -> Shown:
+    """The volume of the reservoir [m3] and the hold time [s] as they are shown."""
+    return (
+        ("reservoir volume", f"{1000 * volume.value:.1f} L"),
+        *shown("hold time", hold.value, "s"),
+    )
+
+
+def sentence(text: str) -> str:
+    """A statement as a sentence.
+
+    >>> sentence("it leaks")
+    'It leaks.'
+    """
+    return f"{text[:1].upper()}{text[1:]}."

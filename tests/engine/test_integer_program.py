@@ -17,16 +17,8 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from references import reference
 
-from assess.planning.integer_program import (
-    Gain,
-    Problem,
-    Selection,
-    Whole,
-    best,
-    cheapest,
-    efficient_frontier,
-    fullest,
-)
+from assess.planning.integer_program import best, cheapest, efficient_frontier, fullest
+from assess.planning.selection_problem import Gain, Problem, Selection, Whole
 
 
 def one_of(*steps: str) -> frozenset[str]:

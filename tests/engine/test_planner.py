@@ -273,6 +273,27 @@ def test_a_repair_may_name_what_makes_it_needless_and_gives_it_no_order() -> Non
     assert "box.glue_crack" in steps(whole)
 
 
+def test_what_is_needless_itself_makes_nothing_needless() -> None:
+    spared = toy.unless(toy.WHEELS, "grease_hub", "new_spokes")
+    spared = toy.unless(spared, "fix_shoe", "box.glue_crack")
+    knowledge = toy.knowledge(spared, toy.unless(toy.BOX, "glue_crack", "wheels.grease_hub"))
+    answers = """
+    [instrument.features]
+    brake = true
+    [answers.wheels]
+    noise = "squeaks"
+    broken_spokes = 2
+    shoe = "loose"
+    [answers.box]
+    crack = "one"
+    """
+    plan = assessed(answers, knowledge).plans["full"]
+    assert {"wheels.new_spokes", "box.glue_crack"} <= set(steps(plan))
+    assert plan.replaced["wheels.grease_hub"] == "wheels.new_spokes"
+    assert plan.replaced["wheels.fix_shoe"] == "box.glue_crack"
+    assert not plan.replaced.keys() & set(steps(plan))
+
+
 def wheeled_cart() -> Knowledge:
     """The cart, with all its spokes as a fact that follows from two others."""
     data = toy.altered(toy.WHEELS, "place", "axle", hours_per={"facts": ["all"], "usual": 20})
