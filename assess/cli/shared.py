@@ -92,6 +92,12 @@ def show(
     click.echo(shown, nl=False)
 
 
+def to_install(error: ModuleNotFoundError, extra: str) -> str:
+    """Which optional package is missing, and how to install it."""
+    package = "pillow" if error.name == "PIL" else error.name
+    return f"{package} is not installed; pip install '{DISTRIBUTION}[{extra}]'"
+
+
 def write_page(output: Path, text: str, *, to_error: bool = False) -> None:
     """Save a page and say so; on standard error where the result itself is printed."""
     from assess.base.text_files import save_text

@@ -20,7 +20,7 @@ from assess.cli.options import (
     Command,
     knowledge_of_call,
 )
-from assess.cli.shared import DISTRIBUTION, load_job, warn, workshop_of_call, write_page
+from assess.cli.shared import load_job, to_install, warn, workshop_of_call, write_page
 
 if TYPE_CHECKING:
     from assess.assessment import Assessment
@@ -79,7 +79,7 @@ def ask(
 
     visit = _visit(job, workshop, minutes, tools, only=only, everything=everything, again=again)
     if only is None and not again and not paper:
-        HistoryInterview(job, visit.knowledge, _read_line, click.echo).run()
+        HistoryInterview(visit, _read_line, click.echo).run()
     if paper:
         entry = PaperEntry(visit, _read_line, click.echo)
         _say_saved(job, entry.run(), entry.saved)
@@ -120,9 +120,7 @@ def visit(
         from assess.pages.visit_inbox import Inbox
         from assess.pages.visit_server import PORT, listen, qr_code
     except ModuleNotFoundError as error:
-        package = "pillow" if error.name == "PIL" else error.name
-        extra = f"pip install '{DISTRIBUTION}[visit]'"
-        raise UserError(f"visit: {package} is not installed; {extra}") from None
+        raise UserError(f"visit: {to_install(error, 'visit')}") from None
 
     inbox = Inbox(_visit(job, workshop, minutes, tools, everything=everything))
     warn(inbox.visit.assessed().warnings)
