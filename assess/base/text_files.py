@@ -26,14 +26,18 @@ def read_text(path: Path) -> str:
             raise JobFileError(f"{path}: larger than any job file ({MOST_BYTES:,} bytes at most)")
         return path.read_bytes().decode("utf-8-sig")
     except FileNotFoundError as error:
-        beside = path.parent.iterdir() if path.parent.is_dir() else ()
-        near = [p.name for p in beside if p.suffix == (path.suffix or ".toml")]
+        near = [n for n in names_beside(path) if Path(n).suffix == (path.suffix or ".toml")]
         hint = f"; {did_you_mean(path.name, near)}" if near else ""
         raise JobFileError(f"{path}: there is no such file{hint}") from error
     except UnicodeDecodeError as error:
         raise JobFileError(f"{path}: not a text file in UTF-8 (byte {error.start})") from error
     except OSError as error:
         raise JobFileError(f"{path}: cannot be read: {error.strerror}") from error
+
+
+def names_beside(path: Path) -> list[str]:
+    """What lies in the folder where a file should be."""
+    return [p.name for p in path.parent.iterdir()] if path.parent.is_dir() else []
 
 
 def line_of(text: str, keys: tuple[str, ...]) -> int | None:

@@ -4,22 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 from assess.base.errors import JobFileError
-from assess.base.text_files import edit_text, read_text
-from assess.job.history import read_history
-from assess.job.job_file import Job, parse
-from assess.knowledge.knowledge_base import Knowledge
+from assess.job.job_file import Job
 from assess.output.layout import paragraph
 from assess.visit.door_questions import (
     COURSES,
     DoorQuestion,
     door_questions,
     nothing_told,
-    with_told,
 )
+from assess.visit.session import VisitSession
 
 HELP = "First what is known already. Enter passes over a question, q over all of these."
 ON_ONE_LINE = 60
@@ -37,8 +33,7 @@ class HistoryInterview:
     ``ask`` reads a line from the person (EOFError ends it), ``say`` shows text.
     """
 
-    path: Path
-    knowledge: Knowledge
+    visit: VisitSession
     ask: Callable[[str], str]
     say: Callable[[str], None]
 
@@ -57,11 +52,11 @@ class HistoryInterview:
 
     def _next(self, asked: set[str]) -> DoorQuestion | None:
         """The next question that is not answered; an answer may make another one needless."""
-        waiting = door_questions(self._job(), self.knowledge)
+        waiting = door_questions(self._job(), self.visit.knowledge)
         return next((q for q in waiting if q.id not in asked and not q.given), None)
 
     def _job(self) -> Job:
-        return parse(read_text(self.path), str(self.path), self.knowledge.trade)
+        return self.visit.assessed().job
 
     def _line(self, question: str) -> str:
         self.say(paragraph(question))
@@ -96,7 +91,7 @@ class HistoryInterview:
 
     def _with_course(self, symptom: str) -> dict[str, Any]:
         """A complaint, and how it came."""
-        title = self.knowledge.symptoms[symptom].asks
+        title = self.visit.knowledge.symptoms[symptom].asks
         listed = "  ".join(f"{number} {word}" for number, word in enumerate(COURSES, 1))
         came = DoorQuestion("", "", "choice", tuple((c, c) for c in COURSES))
         while typed := self._line(f"{title}: how did it come?  {listed}"):
@@ -108,20 +103,11 @@ class HistoryInterview:
 
     def _save(self, question: DoorQuestion, value: Any) -> bool:
         """Put something into the file, unless it is impossible; contradictions are shown."""
-        told = None
-
-        def change(text: str) -> str:
-            nonlocal told
-            changed = with_told(text, question, value, self.knowledge)
-            job = parse(changed, str(self.path), self.knowledge.trade)
-            told = read_history(job, self.knowledge)
-            return changed
-
         try:
-            edit_text(self.path, change)
+            doubts = self.visit.tell(self.visit.assessed(), question, value)
         except JobFileError as error:
             self.say(paragraph(f"NOT SAVED. {error}", "  "))
             return False
-        for said in told.questions if told else ():
-            self.say(paragraph(said, "  "))
+        for doubt in doubts:
+            self.say(paragraph(doubt, "  "))
         return True

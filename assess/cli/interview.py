@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from enum import Enum, auto
+from pathlib import Path
 
 from assess.assessment import Assessment
 from assess.base.errors import JobFileError
 from assess.base.units import symbol
+from assess.cli.shared import to_install
 from assess.grading.judgements import Judgement, State
 from assess.inspection.question_order import is_danger
 from assess.inspection.visit_walk import Stop, Walk
@@ -33,7 +35,7 @@ old one away. Enter keeps the present answer, or passes on.
   n  not seen         x  doesn't apply      ?  how to look
   s  skip for now     b  back               o  overview by place
   v  verdict so far   h  this help          q  stop (all is saved)
-  /word  go to a question
+  /word  go to a question    p FILE  keep a photograph of it
 """
 
 
@@ -62,7 +64,7 @@ class Interview:
     """Questions that were passed over; dangers among them are asked once more at the end."""
     asked_twice: set[str] = field(default_factory=set)
     saved: int = 0
-    """How many answers were saved."""
+    """How many answers and photographs were saved."""
     unsaved: dict[str, str] = field(default_factory=dict)
     """Answers that could not be saved, by criterion."""
     at: str = ""
@@ -192,6 +194,9 @@ class Interview:
             return Move.SHOWN
         if typed.startswith("/"):
             return self._jump(typed[1:].strip(), result)
+        if word == "p" or word.startswith("p "):
+            self._photograph(typed[1:].strip(), question.id)
+            return Move.AGAIN
         return self._answer(typed, question.criterion, result)
 
     def _jump(self, words: str, result: Assessment) -> Move:
@@ -212,6 +217,25 @@ class Interview:
             found = [found[int(typed) - 1]]
         self.goto = found[0].id
         return Move.SKIP
+
+    def _photograph(self, typed: str, about: str) -> None:
+        """Keep a photograph of what a question asks about, or say why not."""
+        if not typed:
+            self.say("  p and the name of a file, such as p left_side.jpg")
+            return
+        file = Path(typed.strip("\"'")).expanduser()
+        try:
+            from assess.visit.photographs import PhotographError, add_photograph, read_picture
+        except ModuleNotFoundError as error:
+            self.say(paragraph(to_install(error, "photographs"), "  "))
+            return
+        try:
+            kept = add_photograph(self.visit.path, about, read_picture(file))
+        except (PhotographError, JobFileError) as error:
+            self.say(paragraph(f"NOT SAVED. {error}", "  "))
+        else:
+            self.saved += 1
+            self.say(paragraph(f"kept as {kept}", "  "))
 
     def _answer(self, typed: str, criterion: Criterion, result: Assessment) -> Move:
         """Save an answer, unless it cannot be or could mean two things."""

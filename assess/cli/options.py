@@ -6,10 +6,12 @@ command is looked up, so that the version and the list of commands need no plugi
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 import sys
+from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
@@ -19,6 +21,9 @@ if TYPE_CHECKING:
     from assess.knowledge.knowledge_base import Knowledge
     from assess.knowledge.model_base import Scope
     from assess.knowledge.trade import Trade
+
+F = TypeVar("F", bound=Callable[..., Any])
+Option = Callable[[F], F]
 
 
 def _without(ctx: click.Context, param: click.Parameter, names: tuple[str, ...]) -> None:
@@ -82,6 +87,17 @@ class Money(click.ParamType):  # type: ignore[type-arg]
         return amount
 
 
+class Day(click.DateTime):
+    """A day, as 2027-01-11."""
+
+    def __init__(self) -> None:
+        super().__init__(["%Y-%m-%d"])
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """The day, or a plain refusal."""
+        return value if type(value) is dt.date else super().convert(value, param, ctx).date()
+
+
 class UseOption(click.Option):
     """The pair of options that says whether it must be usable; the trade names them."""
 
@@ -112,14 +128,28 @@ WITHOUT = click.option(
     callback=_without,
     help="Leave out a plugin (or ASSESS_PLUGINS).",
 )
-OUTPUT = click.option(
-    "-o",
-    "--output",
-    metavar="FILE",
-    type=click.Path(path_type=Path, dir_okay=False),
-    required=True,
-    help="The page to write.",
-)
+
+
+def _output(required: bool) -> Option[Any]:
+    return click.option(
+        "-o",
+        "--output",
+        metavar="FILE",
+        type=click.Path(path_type=Path, dir_okay=False),
+        required=required,
+        help="The page to write.",
+    )
+
+
+def _day(*names: str, **settings: Any) -> Option[Any]:
+    return click.option(*names, metavar="YYYY-MM-DD", type=Day(), **settings)
+
+
+OUTPUT = _output(required=True)
+OUTPUT_IF_WANTED = _output(required=False)
+DATE = _day("--date", "day", default=dt.date.today, help="The date; else today.")
+START = _day("--start", help="First day at the bench, for dates.")
+START_OF_VISIT = _day("--start", required=True, help="The first day: that of the visit.")
 MINUTES = click.option(
     "--minutes",
     type=click.FloatRange(0),

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from assess.base.errors import JobFileError, did_you_mean
+from assess.base.text_files import names_beside
 from assess.job.job_file import WHOLE, Job
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.steps import subsystem_of
@@ -93,8 +94,8 @@ def _embedded(path: Path) -> tuple[str, str]:
         ValueError: it is not there, or no picture.
     """
     if not path.is_file():
-        near = [p.name for p in path.parent.iterdir()] if path.parent.is_dir() else []
-        raise ValueError(f"there is no such file; {did_you_mean(path.name, near)}")
+        near = did_you_mean(path.name, names_beside(path))
+        raise ValueError(f"there is no such file; {near}")
     scaled = _scaled(path)
     if scaled is not None:
         return _uri("image/jpeg", scaled), ""

@@ -22,10 +22,9 @@ from assess.base.errors import JobFileError
 from assess.base.text_files import edit_text
 from assess.job.answers import read_answer, read_answers
 from assess.job.csv_surveys import Cell, NotAcceptedError, merge_cells
-from assess.job.job_file import WHOLE, Answer, with_photograph, with_value
+from assess.job.job_file import WHOLE, Answer, with_value
 from assess.knowledge.criteria import Criterion
 from assess.knowledge.declaration import Survey
-from assess.pages.photographs import as_jpeg, folder_of, keep_photograph
 from assess.pages.visit_data import (
     answer_text,
     cautions_text,
@@ -34,6 +33,7 @@ from assess.pages.visit_data import (
     visit_data,
 )
 from assess.visit.door_questions import DoorQuestion, door_questions
+from assess.visit.photographs import PhotographError, add_photograph
 from assess.visit.session import VisitSession
 from assess.visit.typed_answers import read_back
 
@@ -277,16 +277,9 @@ class Inbox:
         if about != WHOLE and about not in result.knowledge.criteria:
             raise Refused(f"no such question: {about}")
         try:
-            jpeg = as_jpeg(data)
-        except ValueError as error:
+            return {"file": add_photograph(self.visit.path, about, data)}
+        except PhotographError as error:
             raise Refused(str(error)) from None
-        file = keep_photograph(self.visit.path, about, jpeg)
-        try:
-            edit_text(self.visit.path, lambda text: with_photograph(text, about, file))
-        except JobFileError:
-            (folder_of(self.visit.path) / Path(file).name).unlink(missing_ok=True)
-            raise
-        return {"file": file}
 
 
 def _cell(cell: CellEntry, survey: Survey) -> Cell:

@@ -22,9 +22,9 @@ from flask import Flask, Response, jsonify, make_response, redirect, render_temp
 from werkzeug.exceptions import HTTPException
 
 from assess.base.errors import AssessError, UserError
-from assess.pages.photographs import MOST_BYTES
 from assess.pages.visit_data import job_mark
 from assess.pages.visit_inbox import Contradicted, Inbox, Refused
+from assess.visit.photographs import MOST_BYTES
 
 PORT = 8460
 LOOPBACK = "127.0.0.1"

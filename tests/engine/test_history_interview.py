@@ -10,6 +10,8 @@ import toy
 
 from assess.cli.history_interview import HistoryInterview
 from assess.job.job_file import Job, parse
+from assess.job.workshop_profile import load_workshop
+from assess.visit.session import VisitSession
 
 KNOWLEDGE = toy.knowledge()
 BARE = "format = 1\n# a note of mine\n\n[answers.wheels]\nplay = 2\n"
@@ -28,7 +30,8 @@ def told(tmp_path: Path, *typed: str, text: str = BARE) -> tuple[Job, str, str]:
         except StopIteration:
             raise EOFError from None
 
-    HistoryInterview(path, KNOWLEDGE, ask, shown.append).run()
+    visit = VisitSession(path, KNOWLEDGE, load_workshop(trade=KNOWLEDGE.trade))
+    HistoryInterview(visit, ask, shown.append).run()
     text = path.read_text(encoding="utf-8")
     return parse(text, str(path), KNOWLEDGE.trade), text, "\n".join(shown)
 

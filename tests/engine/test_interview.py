@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -255,6 +256,52 @@ def test_a_missing_tool_is_named_once(tmp_path: Path) -> None:
     assert person.heard[1].startswith(
         "Not in the bag, with the questions that wait for it: spoke gauge (1)"
     )
+
+
+def test_a_photograph_is_kept_with_the_question_shown(tmp_path: Path) -> None:
+    image = pytest.importorskip("PIL.Image")
+    image.new("RGB", (3000, 20)).save(tmp_path / "left wheel.png")
+    path = new(tmp_path)
+    person = talk(
+        path, f"p {tmp_path}/left wheel.png", f"P '{tmp_path}/left wheel.png'", "4 mm", "q"
+    )
+    kept = load(path).photographs
+    assert kept == {
+        "wheels.play": ("job_photographs/wheels.play-1.jpg", "job_photographs/wheels.play-2.jpg")
+    }
+    with image.open(tmp_path / kept["wheels.play"][0]) as picture:
+        assert (picture.format, picture.size) == ("JPEG", (2000, 13))
+    assert load(path).answers["wheels"]["play"].answer == "4 mm"
+    assert person.interview
+    assert person.interview.saved == 3
+
+
+def test_what_is_no_photograph_is_said_and_not_kept(tmp_path: Path) -> None:
+    pytest.importorskip("PIL.Image")
+    (tmp_path / "notes.txt").write_text("no picture")
+    path = new(tmp_path)
+    person = talk(
+        path, "p", f"p {tmp_path}/note.txt", f"p {tmp_path}/notes.txt", f"p {tmp_path}", "q"
+    )
+    said = " ".join(person.said().split())
+    assert "p and the name of a file" in said
+    assert 'did you mean "notes.txt"?' in said
+    assert "NOT SAVED. not a photograph that can be read" in said
+    assert load(path).photographs == {}
+    assert person.interview
+    assert person.interview.saved == 0
+    assert not list(tmp_path.glob("job_photographs/*"))
+
+
+def test_without_the_library_of_pictures_one_line_says_what_to_install(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(sys.modules, "PIL", None)
+    monkeypatch.delitem(sys.modules, "assess.visit.photographs", raising=False)
+    path = new(tmp_path)
+    person = talk(path, "p left.jpg", "4 mm", "q")
+    assert "  pillow is not installed; pip install 'reed-organ-assess[photographs]'" in person.heard
+    assert load(path).answers["wheels"]["play"].answer == "4 mm"
 
 
 def test_an_answer_from_elsewhere_meanwhile_is_kept(tmp_path: Path) -> None:

@@ -13,7 +13,7 @@ from PIL import Image
 from visits import Page, new
 
 from assess.job.job_file import load
-from assess.pages.photographs import MOST_BYTES, PhotographError, as_jpeg
+from assess.visit.photographs import MOST_BYTES, PhotographError, as_jpeg
 
 ABOUT = "wheels.play"
 ORIENTATION, MAKER = 0x0112, 0x010F

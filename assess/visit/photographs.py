@@ -1,4 +1,7 @@
-"""Photographs of a visit: checked, made smaller, and kept in a folder beside the job file."""
+"""Photographs of a visit: checked, made smaller, kept beside the job file and named in it.
+
+It needs pillow, which is optional: whoever imports this module says what is missing.
+"""
 
 from __future__ import annotations
 
@@ -10,8 +13,9 @@ from pathlib import Path
 
 from PIL import Image, ImageOps
 
-from assess.base.errors import JobFileError
-from assess.base.text_files import held
+from assess.base.errors import JobFileError, did_you_mean
+from assess.base.text_files import edit_text, held, names_beside
+from assess.job.job_file import with_photograph
 
 MOST_BYTES = 15_000_000
 MOST_PIXELS = 40_000_000
@@ -24,6 +28,46 @@ KINDS = ("JPEG", "MPO", "PNG", "WEBP", "HEIF", "AVIF")
 
 class PhotographError(ValueError):
     """What was sent cannot be kept as a photograph; the message says why."""
+
+
+def add_photograph(job: Path, about: str, data: bytes) -> str:
+    """Keep a photograph and name it in the job file.
+
+    Args:
+        job: the job file.
+        about: full id of the criterion that it shows, or ``whole``.
+        data: the file as it was sent.
+
+    Returns:
+        Where it lies, seen from the job file.
+
+    Raises:
+        PhotographError: it is too large, or no photograph.
+        JobFileError: it cannot be written, or the job file cannot name it; then it is not kept.
+    """
+    file = _keep(job, about, as_jpeg(data))
+    try:
+        edit_text(job, lambda text: with_photograph(text, about, file))
+    except JobFileError:
+        (job.parent / file).unlink(missing_ok=True)
+        raise
+    return file
+
+
+def read_picture(file: Path) -> bytes:
+    """The contents of a file, for :func:`add_photograph`.
+
+    Raises:
+        PhotographError: there is none, or it cannot be read.
+    """
+    if not file.is_file():
+        near = did_you_mean(file.name, names_beside(file))
+        raise PhotographError(f"{file}: there is no such file; {near}")
+    try:
+        with file.open("rb") as opened:
+            return opened.read(MOST_BYTES + 1)
+    except OSError as error:
+        raise PhotographError(f"{file}: cannot be read: {error.strerror}") from None
 
 
 def as_jpeg(data: bytes) -> bytes:
@@ -69,26 +113,13 @@ def _too_many() -> str:
     return f"more than {MOST_PIXELS // 1_000_000} million pixels; take it smaller"
 
 
-def folder_of(job: Path) -> Path:
-    """Where the photographs of a job file lie."""
-    return job.with_name(f"{job.stem}_photographs")
-
-
-def keep_photograph(job: Path, about: str, jpeg: bytes) -> str:
+def _keep(job: Path, about: str, jpeg: bytes) -> str:
     """Write a photograph into the folder beside the job file, under the next free number.
-
-    Args:
-        job: the job file.
-        about: full id of what it shows; the file is named by it.
-        jpeg: as :func:`as_jpeg` gives it.
-
-    Returns:
-        Where it lies, seen from the job file.
 
     Raises:
         JobFileError: it cannot be written.
     """
-    folder = folder_of(job)
+    folder = job.with_name(f"{job.stem}_photographs")
     try:
         folder.mkdir(exist_ok=True)
         if folder.resolve() != job.resolve().parent / folder.name:
