@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-import io
 import os
 import tempfile
-import warnings
 from pathlib import Path
-
-from PIL import Image, ImageOps
 
 from assess.base.errors import JobFileError
 from assess.base.text_files import held
+from assess.pages.camera_pictures import PictureError, as_jpeg, upright
 
 MOST_BYTES = 15_000_000
 MOST_PIXELS = 40_000_000
@@ -19,54 +16,21 @@ LONGEST_SIDE = 2000
 """Pixels of the longer side of what is kept."""
 QUALITY = 85
 KINDS = ("JPEG", "MPO", "PNG", "WEBP", "HEIF", "AVIF")
-"""What is read, where the installed library can read it; the content decides, not the name."""
+"""What is taken, where the installed library can read it."""
 
 
-class PhotographError(ValueError):
-    """What was sent cannot be kept as a photograph; the message says why."""
-
-
-def as_jpeg(data: bytes) -> bytes:
-    """A photograph made new: upright, at most :data:`LONGEST_SIDE` pixels, without metadata.
+def made_new(data: bytes) -> bytes:
+    """A photograph as a JPEG: upright, at most :data:`LONGEST_SIDE` pixels, without metadata.
 
     Args:
         data: the file as it was sent.
 
     Raises:
-        PhotographError: it is too large, or no photograph.
+        PictureError: it is too large, or no photograph.
     """
     if len(data) > MOST_BYTES:
-        raise PhotographError(f"larger than {MOST_BYTES // 1_000_000} MB; take it smaller")
-    Image.init()
-    readable = [kind for kind in KINDS if kind in Image.OPEN]
-    try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore", Image.DecompressionBombWarning)
-            opened = Image.open(io.BytesIO(data), formats=readable)
-        _check_size(opened)
-        upright = ImageOps.exif_transpose(opened).convert("RGB")
-    except Image.DecompressionBombError:
-        raise PhotographError(_too_many()) from None
-    except (OSError, ValueError, SyntaxError, EOFError) as error:
-        if isinstance(error, PhotographError):
-            raise
-        raise PhotographError("not a photograph that can be read; send JPEG or PNG") from None
-    upright.thumbnail((LONGEST_SIDE, LONGEST_SIDE))
-    bare = Image.new("RGB", upright.size)
-    bare.paste(upright)
-    written = io.BytesIO()
-    bare.save(written, "JPEG", quality=QUALITY, optimize=True)
-    return written.getvalue()
-
-
-def _check_size(opened: Image.Image) -> None:
-    width, height = opened.size
-    if width * height > MOST_PIXELS:
-        raise PhotographError(_too_many())
-
-
-def _too_many() -> str:
-    return f"more than {MOST_PIXELS // 1_000_000} million pixels; take it smaller"
+        raise PictureError(f"larger than {MOST_BYTES // 1_000_000} MB; take it smaller")
+    return as_jpeg(upright(data, LONGEST_SIDE, MOST_PIXELS, KINDS), QUALITY)
 
 
 def folder_of(job: Path) -> Path:
@@ -80,7 +44,7 @@ def keep_photograph(job: Path, about: str, jpeg: bytes) -> str:
     Args:
         job: the job file.
         about: full id of what it shows; the file is named by it.
-        jpeg: as :func:`as_jpeg` gives it.
+        jpeg: as :func:`made_new` gives it.
 
     Returns:
         Where it lies, seen from the job file.

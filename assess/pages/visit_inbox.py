@@ -25,7 +25,8 @@ from assess.job.csv_surveys import Cell, NotAcceptedError, merge_cells
 from assess.job.job_file import WHOLE, Answer, with_photograph, with_value
 from assess.knowledge.criteria import Criterion
 from assess.knowledge.declaration import Survey
-from assess.pages.photographs import as_jpeg, folder_of, keep_photograph
+from assess.pages.camera_pictures import PictureError
+from assess.pages.photographs import folder_of, keep_photograph, made_new
 from assess.pages.visit_data import (
     answer_text,
     cautions_text,
@@ -277,8 +278,8 @@ class Inbox:
         if about != WHOLE and about not in result.knowledge.criteria:
             raise Refused(f"no such question: {about}")
         try:
-            jpeg = as_jpeg(data)
-        except ValueError as error:
+            jpeg = made_new(data)
+        except PictureError as error:
             raise Refused(str(error)) from None
         file = keep_photograph(self.visit.path, about, jpeg)
         try:
