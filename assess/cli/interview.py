@@ -25,6 +25,8 @@ from assess.output.visits import (
     summary,
     waiting_for_tools,
 )
+from assess.visit.camera_pictures import PictureError
+from assess.visit.photographs import add_photograph, read_picture
 from assess.visit.session import VisitSession
 from assess.visit.typed_answers import read_back
 
@@ -225,13 +227,10 @@ class Interview:
             return
         file = Path(typed.strip("\"'")).expanduser()
         try:
-            from assess.visit.photographs import PhotographError, add_photograph, read_picture
+            kept = add_photograph(self.visit.path, about, read_picture(file))
         except ModuleNotFoundError as error:
             self.say(paragraph(to_install(error, "photographs"), "  "))
-            return
-        try:
-            kept = add_photograph(self.visit.path, about, read_picture(file))
-        except (PhotographError, JobFileError) as error:
+        except (PictureError, JobFileError) as error:
             self.say(paragraph(f"NOT SAVED. {error}", "  "))
         else:
             self.saved += 1

@@ -109,6 +109,7 @@ class LetterWords(Declared):
         opening, closing: the first and last sentences, unless the workshop has its own.
         asks_meanwhile: the heading over whether it may be used meanwhile.
         worth: about money and value.
+        left_out: why keeping it unused and giving it away are left out of the ways to go.
         keeping: how to keep it, and how long work lasts.
         subsystems: subsystem id -> the owner's name of it.
         parts: component id -> the owner's name of it.
@@ -122,6 +123,10 @@ class LetterWords(Declared):
     closing: Text = "Please ask us about anything that is not clear. The decision is yours."
     asks_meanwhile: Text = "May it be used meanwhile?"
     worth: Text = "We give no valuation."
+    left_out: Text = (
+        "Keeping it unused and finding it a new owner are left out here, since you asked for a "
+        "repair and it can be used."
+    )
     keeping: str = ""
     subsystems: dict[str, Text] = Field(default_factory=dict)
     parts: dict[Ref, Text] = Field(default_factory=dict)

@@ -12,6 +12,7 @@ from assess.pages.letter_advice import (
     OptionLine,
     advice_said,
     afterwards,
+    left_out_said,
     option_lines,
     stands_said,
 )
@@ -55,6 +56,7 @@ class Letter:
         state, in_order: each subsystem, and what works.
         asks_meanwhile, meanwhile: may it be used until something is done.
         options, prices: the ways to go, and how their figures are meant.
+        left_out: which ways are left out, and why; empty where none is.
         advice: what is recommended, and why.
         hidden, allowed: what may still turn up, and a sentence about it; empty where nothing is
             to be repaired.
@@ -81,6 +83,7 @@ class Letter:
     meanwhile: str
     options: tuple[OptionLine, ...]
     prices: str
+    left_out: str
     advice: tuple[str, ...]
     hidden: tuple[str, ...]
     allowed: str
@@ -120,6 +123,7 @@ def letter_of(result: Assessment, day: dt.date) -> Letter:
         meanwhile=meanwhile_said(phrases),
         options=options,
         prices=f"{PRICES} {WEEKS}" if any(o.ready for o in options) else PRICES,
+        left_out=left_out_said(phrases),
         advice=advice_said(phrases),
         hidden=hidden,
         allowed="" if salvage else HIDDEN if hidden else NOTHING_HIDDEN,
@@ -170,7 +174,7 @@ def letter_text(result: Assessment, day: dt.date) -> str:
             section("Its state", *map(paragraph, letter.told), bullets(_state_texts(letter))),
             section(letter.asks_meanwhile, paragraph(letter.meanwhile)),
             section("What can be done", bullets([_option_text(o) for o in letter.options])),
-            paragraph(letter.prices),
+            paragraph(" ".join(filter(None, (letter.prices, letter.left_out)))),
             section("What we recommend, and why", paragraph(" ".join(letter.advice))),
             section("What may still turn up", paragraph(letter.allowed), bullets(letter.hidden))
             if letter.allowed

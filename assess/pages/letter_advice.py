@@ -65,7 +65,7 @@ def option_lines(phrases: Phrases, day: dt.date) -> tuple[OptionLine, ...]:
         day: the day from which calendars are worked out.
     """
     verdict = phrases.result.verdict
-    recommended = WAY_OF.get(verdict.name)
+    recommended, needless = WAY_OF.get(verdict.name), _needless(phrases)
     at_home = any(w.name == "service" and w.cost is not None for w in verdict.ways)
     if recommended == "working" and at_home:
         recommended = "service"
@@ -73,10 +73,30 @@ def option_lines(phrases: Phrases, day: dt.date) -> tuple[OptionLine, ...]:
     shown = [
         way
         for way in verdict.ways
-        if way.name not in hidden and (way.possible >= POSSIBLE or way.name == recommended)
+        if way.name not in hidden | needless
+        if way.possible >= POSSIBLE or way.name == recommended
         if way.name == recommended or way.advised >= POSSIBLE or way.wanted
     ]
     return tuple(_option_line(way, recommended, phrases, day) for way in shown)
+
+
+def _needless(phrases: Phrases) -> set[WayName]:
+    """Ways that nobody would choose: to stop using, or give away, what can be used and repaired.
+
+    They are left out where it may be used meanwhile and what the owner asked for is what we
+    recommend; not where the owner is ready to let it go.
+    """
+    result = phrases.result
+    wish, verdict = result.job.owner.wish, result.verdict
+    as_asked = wish in ("working", "full") and verdict.name == wish
+    if not as_asked or not result.interim_use.allowed or result.job.owner.keeps is False:
+        return set()
+    return {"conserve", "pass_on"}
+
+
+def left_out_said(phrases: Phrases) -> str:
+    """Which ways are left out as needless, and why; empty where none is."""
+    return phrases.words.left_out if _needless(phrases) else ""
 
 
 def _option_line(

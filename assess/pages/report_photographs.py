@@ -3,21 +3,16 @@
 from __future__ import annotations
 
 import base64
-import io
-import warnings
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from assess.base.errors import JobFileError, did_you_mean
 from assess.base.text_files import names_beside
 from assess.job.job_file import WHOLE, Job
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.steps import subsystem_of
-
-if TYPE_CHECKING:
-    from PIL.Image import Image
+from assess.visit.camera_pictures import as_jpeg, upright
 
 MOST_PX = 1200
 MOST_BYTES = 200_000
@@ -25,7 +20,6 @@ MOST_PIXELS = 120_000_000
 """Larger pictures are refused, since they would be unpacked whole."""
 QUALITIES = (85, 75, 65, 50, 35)
 SIGNATURES = ((b"\xff\xd8\xff", "image/jpeg"), (b"\x89PNG\r\n\x1a\n", "image/png"))
-UNREADABLE = "cannot be read as a picture; save it as JPEG or PNG"
 NO_SCALING = (
     "left out: over 200 kB or neither JPEG nor PNG, and nothing is installed that scales "
     "pictures (pip install pillow)"
@@ -96,12 +90,15 @@ def _embedded(path: Path) -> tuple[str, str]:
     if not path.is_file():
         near = did_you_mean(path.name, names_beside(path))
         raise ValueError(f"there is no such file; {near}")
-    scaled = _scaled(path)
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        raise ValueError(f"cannot be read: {error.strerror}") from error
+    scaled = _scaled(data)
     if scaled is not None:
         return _uri("image/jpeg", scaled), ""
-    if path.stat().st_size > MOST_BYTES:
+    if len(data) > MOST_BYTES:
         return "", NO_SCALING
-    data = path.read_bytes()
     kind = next((kind for start, kind in SIGNATURES if data.startswith(start)), "")
     return (_uri(kind, data), "") if kind else ("", NO_SCALING)
 
@@ -110,48 +107,20 @@ def _uri(kind: str, data: bytes) -> str:
     return f"data:{kind};base64,{base64.b64encode(data).decode('ascii')}"
 
 
-def _scaled(path: Path) -> bytes | None:
-    """A picture as a small JPEG without what the camera wrote beside it; None without Pillow.
+def _scaled(data: bytes) -> bytes | None:
+    """A picture as a small JPEG; None without Pillow.
 
     Raises:
-        ValueError: it is no picture, or too large to unpack.
+        PictureError: it is no picture, or too large to unpack.
     """
     try:
-        from PIL import Image, ImageOps
+        picture = upright(data, MOST_PX, MOST_PIXELS)
     except ImportError:
         return None
-    try:
-        with warnings.catch_warnings():
-            # The limit that matters is the one below.
-            warnings.simplefilter("ignore", Image.DecompressionBombWarning)
-            with Image.open(path) as picture:
-                if picture.width * picture.height > MOST_PIXELS:
-                    raise ValueError(f"has more than {MOST_PIXELS // 1_000_000} million pixels")
-                # A JPEG is unpacked at a fraction of its size, as small as still is enough.
-                picture.draft("RGB", (MOST_PX, MOST_PX))
-                picture.thumbnail((MOST_PX, MOST_PX))
-                return _small_jpeg(_on_white(ImageOps.exif_transpose(picture)))
-    except (OSError, SyntaxError, Image.DecompressionBombError) as error:
-        raise ValueError(UNREADABLE) from error
-
-
-def _on_white(picture: Image) -> Image:
-    """A picture without transparency."""
-    if not picture.has_transparency_data:
-        return picture.convert("RGB")
-    from PIL import Image
-
-    layers = picture.convert("RGBA")
-    white = Image.new("RGBA", layers.size, "white")
-    return Image.alpha_composite(white, layers).convert("RGB")
-
-
-def _small_jpeg(picture: Image) -> bytes:
-    """A picture as a JPEG of no more than :data:`MOST_BYTES`: coarser first, then smaller."""
     while True:
+        # Coarser first, then smaller.
         for quality in QUALITIES:
-            buffer = io.BytesIO()
-            picture.save(buffer, "JPEG", quality=quality, optimize=True)
-            if buffer.tell() <= MOST_BYTES:
-                return buffer.getvalue()
+            jpeg = as_jpeg(picture, quality)
+            if len(jpeg) <= MOST_BYTES:
+                return jpeg
         picture = picture.resize((max(1, picture.width * 2 // 3), max(1, picture.height * 2 // 3)))

@@ -32,8 +32,9 @@ from assess.pages.visit_data import (
     survey_path,
     visit_data,
 )
+from assess.visit.camera_pictures import PictureError
 from assess.visit.door_questions import DoorQuestion, door_questions
-from assess.visit.photographs import PhotographError, add_photograph
+from assess.visit.photographs import add_photograph
 from assess.visit.session import VisitSession
 from assess.visit.typed_answers import read_back
 
@@ -278,8 +279,10 @@ class Inbox:
             raise Refused(f"no such question: {about}")
         try:
             return {"file": add_photograph(self.visit.path, about, data)}
-        except PhotographError as error:
+        except PictureError as error:
             raise Refused(str(error)) from None
+        except ModuleNotFoundError:
+            raise Refused("photographs need Pillow on the laptop: pip install pillow") from None
 
 
 def _cell(cell: CellEntry, survey: Survey) -> Cell:

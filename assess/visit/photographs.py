@@ -1,21 +1,18 @@
 """Photographs of a visit: checked, made smaller, kept beside the job file and named in it.
 
-It needs pillow, which is optional: whoever imports this module says what is missing.
+It needs Pillow, which is optional: whoever keeps a photograph says what is missing.
 """
 
 from __future__ import annotations
 
-import io
 import os
 import tempfile
-import warnings
 from pathlib import Path
-
-from PIL import Image, ImageOps
 
 from assess.base.errors import JobFileError, did_you_mean
 from assess.base.text_files import edit_text, held, names_beside
 from assess.job.job_file import with_photograph
+from assess.visit.camera_pictures import PictureError, as_jpeg, upright
 
 MOST_BYTES = 15_000_000
 MOST_PIXELS = 40_000_000
@@ -23,11 +20,7 @@ LONGEST_SIDE = 2000
 """Pixels of the longer side of what is kept."""
 QUALITY = 85
 KINDS = ("JPEG", "MPO", "PNG", "WEBP", "HEIF", "AVIF")
-"""What is read, where the installed library can read it; the content decides, not the name."""
-
-
-class PhotographError(ValueError):
-    """What was sent cannot be kept as a photograph; the message says why."""
+"""What is taken, where the installed library can read it."""
 
 
 def add_photograph(job: Path, about: str, data: bytes) -> str:
@@ -42,10 +35,11 @@ def add_photograph(job: Path, about: str, data: bytes) -> str:
         Where it lies, seen from the job file.
 
     Raises:
-        PhotographError: it is too large, or no photograph.
+        PictureError: it is too large, or no photograph.
+        ModuleNotFoundError: Pillow is not installed.
         JobFileError: it cannot be written, or the job file cannot name it; then it is not kept.
     """
-    file = _keep(job, about, as_jpeg(data))
+    file = _keep(job, about, made_new(data))
     try:
         edit_text(job, lambda text: with_photograph(text, about, file))
     except JobFileError:
@@ -58,59 +52,30 @@ def read_picture(file: Path) -> bytes:
     """The contents of a file, for :func:`add_photograph`.
 
     Raises:
-        PhotographError: there is none, or it cannot be read.
+        PictureError: there is none, or it cannot be read.
     """
     if not file.is_file():
         near = did_you_mean(file.name, names_beside(file))
-        raise PhotographError(f"{file}: there is no such file; {near}")
+        raise PictureError(f"{file}: there is no such file; {near}")
     try:
         with file.open("rb") as opened:
             return opened.read(MOST_BYTES + 1)
     except OSError as error:
-        raise PhotographError(f"{file}: cannot be read: {error.strerror}") from None
+        raise PictureError(f"{file}: cannot be read: {error.strerror}") from None
 
 
-def as_jpeg(data: bytes) -> bytes:
-    """A photograph made new: upright, at most :data:`LONGEST_SIDE` pixels, without metadata.
+def made_new(data: bytes) -> bytes:
+    """A photograph as a JPEG: upright, at most :data:`LONGEST_SIDE` pixels, without metadata.
 
     Args:
         data: the file as it was sent.
 
     Raises:
-        PhotographError: it is too large, or no photograph.
+        PictureError: it is too large, or no photograph.
     """
     if len(data) > MOST_BYTES:
-        raise PhotographError(f"larger than {MOST_BYTES // 1_000_000} MB; take it smaller")
-    Image.init()
-    readable = [kind for kind in KINDS if kind in Image.OPEN]
-    try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore", Image.DecompressionBombWarning)
-            opened = Image.open(io.BytesIO(data), formats=readable)
-        _check_size(opened)
-        upright = ImageOps.exif_transpose(opened).convert("RGB")
-    except Image.DecompressionBombError:
-        raise PhotographError(_too_many()) from None
-    except (OSError, ValueError, SyntaxError, EOFError) as error:
-        if isinstance(error, PhotographError):
-            raise
-        raise PhotographError("not a photograph that can be read; send JPEG or PNG") from None
-    upright.thumbnail((LONGEST_SIDE, LONGEST_SIDE))
-    bare = Image.new("RGB", upright.size)
-    bare.paste(upright)
-    written = io.BytesIO()
-    bare.save(written, "JPEG", quality=QUALITY, optimize=True)
-    return written.getvalue()
-
-
-def _check_size(opened: Image.Image) -> None:
-    width, height = opened.size
-    if width * height > MOST_PIXELS:
-        raise PhotographError(_too_many())
-
-
-def _too_many() -> str:
-    return f"more than {MOST_PIXELS // 1_000_000} million pixels; take it smaller"
+        raise PictureError(f"larger than {MOST_BYTES // 1_000_000} MB; take it smaller")
+    return as_jpeg(upright(data, LONGEST_SIDE, MOST_PIXELS, KINDS), QUALITY)
 
 
 def _keep(job: Path, about: str, jpeg: bytes) -> str:

@@ -457,6 +457,12 @@ def test_words_name_what_is_declared() -> None:
     assert dangers <= {knowledge.cautions[c].title for c in WORDS.household}
 
 
+def test_what_is_asked_as_a_question_has_a_noun_for_the_owner() -> None:
+    asked = {c.id for c in knowledge_in_use().criteria.values() if c.asks.endswith("?")}
+    assert asked
+    assert asked <= {criterion for criterion, words in WORDS.findings.items() if words.about}
+
+
 def test_the_command_writes_a_page_or_prints_text(run: Run, tmp_path: Path) -> None:
     job = ROOT / "fixtures" / "one_strap.toml"
     done = run("letter", job, "-o", "letter.html", "--date", "2026-11-30")
@@ -467,6 +473,36 @@ def test_the_command_writes_a_page_or_prints_text(run: Run, tmp_path: Path) -> N
     done = run("letter", job)
     assert done.returncode == 2
     assert "-o FILE.html" in done.stderr
+
+
+def names_of_ways(found: Letter) -> list[str]:
+    return [option.name for option in found.options]
+
+
+NEEDLESS = {WORDS.ways.conserve.title, WORDS.ways.pass_on.title}
+
+
+@pytest.mark.parametrize("fixture", FIXTURES)
+def test_ways_are_left_out_with_the_reason_where_nobody_would_choose_them(fixture: str) -> None:
+    found, of = letter(fixture), result(fixture)
+    names = set(names_of_ways(found))
+    as_asked = of.verdict.name == of.job.owner.wish
+    if as_asked and of.interim_use.allowed:
+        assert not NEEDLESS & names
+        assert found.left_out == WORDS.left_out
+        assert WORDS.left_out in " ".join(letter_text(of, DAY).split())
+        assert WORDS.left_out in Tree(page(fixture)).words
+    else:
+        assert WORDS.ways.conserve.title in names
+        assert found.left_out == ""
+
+
+def test_who_is_ready_to_let_it_go_or_asks_for_less_sees_every_way() -> None:
+    assert not NEEDLESS & set(names_of_ways(letter("one_strap")))
+    for changed in ({"keeps": False}, {"wish": "stabilise"}, {"wish": None}):
+        found = letter_of(with_owner("one_strap", **changed), DAY)
+        assert set(names_of_ways(found)) >= NEEDLESS
+        assert found.left_out == ""
 
 
 def test_without_bench_hours_there_are_prices_and_no_weeks(tmp_path: Path) -> None:
@@ -487,12 +523,15 @@ def test_an_empty_job_gets_an_honest_letter(tmp_path: Path) -> None:
     assert "unlikely to change" not in " ".join(found.advice)
 
 
-PRINTED = ("neglected", "one_strap", "ribbed_two_manual")
+PRINTED = {"neglected": 2, "one_strap": 1, "ribbed_two_manual": 2, "weekly_use": 1}
+"""On how many pages a letter stands, from a small job to a large one."""
 SENDER = ("The Workshop", "Yard 2", "Town", "Telephone 123")
 ADDRESSEE = ("A. Example", "1 Long Lane", "Village", "Town")
 
 
-def test_it_prints_on_two_pages_and_asks_the_network_for_nothing(tmp_path: Path) -> None:
+def test_a_small_job_prints_on_one_page_and_a_large_one_on_two_and_nothing_is_asked(
+    tmp_path: Path,
+) -> None:
     asked: list[str] = []
     file = tmp_path / "letter.html"
     with launched() as browser:
@@ -506,7 +545,7 @@ def test_it_prints_on_two_pages_and_asks_the_network_for_nothing(tmp_path: Path)
             tab.goto(file.as_uri())
             assert tab.evaluate("document.documentElement.scrollWidth") <= 360, fixture
             printed = tab.pdf(prefer_css_page_size=True)
-            assert len(re.findall(rb"/Type\s*/Page\b(?!s)", printed)) <= 2, fixture
+            assert len(re.findall(rb"/Type\s*/Page\b(?!s)", printed)) == PRINTED[fixture], fixture
     assert set(asked) == {file.as_uri()}
 
 

@@ -13,7 +13,8 @@ from PIL import Image
 from visits import Page, new
 
 from assess.job.job_file import load
-from assess.visit.photographs import MOST_BYTES, PhotographError, as_jpeg
+from assess.visit.camera_pictures import PictureError
+from assess.visit.photographs import MOST_BYTES, made_new
 
 ABOUT = "wheels.play"
 ORIENTATION, MAKER = 0x0112, 0x010F
@@ -47,20 +48,30 @@ def huge_png(width: int, height: int) -> bytes:
 
 @pytest.mark.parametrize("kind", ["JPEG", "PNG", "WEBP"])
 def test_a_picture_becomes_a_jpeg(kind: str) -> None:
-    made = opened(as_jpeg(picture(kind)))
+    made = opened(made_new(picture(kind)))
     assert (made.format, made.size, made.mode) == ("JPEG", (60, 40), "RGB")
 
 
 def test_a_large_picture_is_made_smaller_in_its_shape() -> None:
-    assert opened(as_jpeg(picture(size=(4000, 1000)))).size == (2000, 500)
+    assert opened(made_new(picture(size=(4000, 1000)))).size == (2000, 500)
+
+
+@pytest.mark.parametrize("kind", ["PNG", "WEBP"])
+def test_what_is_transparent_is_white(kind: str) -> None:
+    clear = Image.new("RGBA", (60, 40), (0, 0, 0, 0))
+    written = io.BytesIO()
+    clear.save(written, kind)
+    assert opened(made_new(written.getvalue())).getpixel((30, 20)) == (255, 255, 255)
 
 
 def test_metadata_is_left_out_and_the_picture_stands_upright() -> None:
     exif = Image.Exif()
     exif[ORIENTATION] = 6  # the camera was held upright
     exif[MAKER] = "a camera"
-    sent = picture(exif=exif)
-    made = opened(as_jpeg(sent))
+    sent = picture(exif=exif, comment="12 Some Street")
+    made = opened(made_new(sent))
+    assert b"Some Street" in sent
+    assert b"Some Street" not in made_new(sent)
     assert opened(sent).getexif()[MAKER] == "a camera"
     assert not made.getexif()
     assert made.size == (40, 60)
@@ -71,18 +82,18 @@ def test_metadata_is_left_out_and_the_picture_stands_upright() -> None:
 @pytest.mark.parametrize(
     ("data", "said"),
     [
-        (b"", "not a photograph"),
-        (b"GIF89a" + b"\0" * 50, "not a photograph"),
-        (b"<svg onload='alert(1)'/>", "not a photograph"),
-        (picture()[:200], "not a photograph"),
+        (b"", "cannot be read as a picture"),
+        (b"GIF89a" + b"\0" * 50, "cannot be read as a picture"),
+        (b"<svg onload='alert(1)'/>", "cannot be read as a picture"),
+        (picture()[:200], "cannot be read as a picture"),
         (huge_png(9000, 9000), "million pixels"),
         (huge_png(60000, 60000), "million pixels"),
         (b"\xff" * (MOST_BYTES + 1), "15 MB"),
     ],
 )
 def test_what_is_no_photograph_is_refused(data: bytes, said: str) -> None:
-    with pytest.raises(PhotographError, match=said):
-        as_jpeg(data)
+    with pytest.raises(PictureError, match=said):
+        made_new(data)
 
 
 def test_photographs_lie_beside_the_job_file_by_question_and_number(tmp_path: Path) -> None:

@@ -51,10 +51,11 @@ def test_it_stands_upright_and_the_place_where_it_was_taken_is_gone(tmp_path: Pa
     exif = Image.Exif()
     exif[0x0112] = 6  # the camera was turned
     exif[0x010E] = "12 Some Street"
-    noise(60, 40).save(tmp_path / "a.jpg", exif=exif)
+    noise(60, 40).save(tmp_path / "a.jpg", exif=exif, comment="12 Some Street")
     (photograph,) = found(tmp_path, '["a.jpg"]')
     picture = opened(photograph.uri)
     assert picture.size == (40, 60)
+    assert "comment" not in picture.info
     assert not picture.getexif()
 
 
