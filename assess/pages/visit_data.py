@@ -86,7 +86,7 @@ def _door(result: Assessment) -> Data:
 
 
 def _door_question(question: DoorQuestion) -> Data:
-    options = [{"value": str(value), "label": words} for value, words in question.options]
+    options = [{"value": str(value), "label": words} for _, value, words in question.shown]
     return {
         "id": question.id,
         "asks": question.asks,
