@@ -533,6 +533,7 @@ async function save(id, question, words, chosen, note, shown, fault) {
   const was = question.answer ?? (door ? "" : null);
   const sent = door ? { question: question.id, words, was } : { question: id, words, chosen, note, was };
   fault.hidden = true;
+  const asked = location.hash;
   const entry = await outbox.add(door ? "tell" : "answer", id, sent, { shown, asks: question.asks });
   const sure = chosen && !door;
   const hear = sure ? null : heard(entry);
@@ -547,7 +548,8 @@ async function save(id, question, words, chosen, note, shown, fault) {
     return;
   }
   trail.push(id);
-  if (current === id && (drawn === "" || drawn.startsWith("q/") || drawn.startsWith(DOOR))) ahead();
+  // Whoever went to another screen meanwhile stays there, even if it is not drawn yet.
+  if (current === id && location.hash === asked) ahead();
 }
 
 function choices(id, question, give) {
