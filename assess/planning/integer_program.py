@@ -20,6 +20,7 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
+from assess.base.errors import SolverError
 from assess.planning.selection_problem import (
     RELATIVE_TOLERANCE,
     Problem,
@@ -74,7 +75,7 @@ def best(
 
     Raises:
         ValueError: the problem names an unknown step or gain, or has a number that cannot be.
-        ArithmeticError: the solver gave up, or its answer does not hold.
+        SolverError: the solver gave up, or its answer does not hold.
     """
     if math.isnan(budget):
         raise ValueError("the budget must be a number")
@@ -91,7 +92,7 @@ def cheapest(problem: Problem) -> Selection | None:
         None when what is demanded is impossible.
 
     Raises:
-        ValueError, ArithmeticError: as :func:`best`.
+        ValueError, SolverError: as :func:`best`.
     """
     return _Programme(problem).choose(LOWEST_PRICE, MOST_POINTS)
 
@@ -103,7 +104,7 @@ def fullest(problem: Problem) -> Selection | None:
         None when what is demanded is impossible.
 
     Raises:
-        ValueError, ArithmeticError: as :func:`best`.
+        ValueError, SolverError: as :func:`best`.
     """
     return best(problem, math.inf)
 
@@ -121,7 +122,7 @@ def efficient_frontier(problem: Problem) -> tuple[Selection, ...]:
         and none when what is demanded is impossible.
 
     Raises:
-        ValueError, ArithmeticError: as :func:`best`.
+        ValueError, SolverError: as :func:`best`.
     """
     programme = _Programme(problem)
     lowest = programme.choose(LOWEST_PRICE, MOST_POINTS)
@@ -314,7 +315,7 @@ class _Programme:
                 infinite when none is known.
 
         Raises:
-            ArithmeticError: the solver gave up, or refuses what is known to be allowed.
+            SolverError: the solver gave up, or refuses what is known to be allowed.
         """
         import numpy as np
 
@@ -328,7 +329,9 @@ class _Programme:
         if values is not None:
             return self._selection(values)
         if reached > -math.inf:
-            raise ArithmeticError("the solver refuses a selection that is known to be allowed")
+            raise SolverError(
+                "the best choice was not found: the solver refuses one that is allowed"
+            )
         return None
 
     def _whole(self, values: Columns, reached: float) -> Columns | None:
@@ -358,7 +361,9 @@ class _Programme:
         if status == highspy.HighsModelStatus.kInfeasible:
             return None
         if status != highspy.HighsModelStatus.kOptimal:
-            raise ArithmeticError(f"the solver gave up: {self.solver.modelStatusToString(status)}")
+            raise SolverError(
+                f"the best choice was not found: the solver gave up: {self.solver.modelStatusToString(status)}"
+            )
         return np.array(self.solver.getSolution().col_value)
 
     def _run(self) -> highspy.HighsModelStatus:
@@ -387,7 +392,9 @@ class _Programme:
         sums = np.bincount(self.entry_row, weights=parts, minlength=lp.num_row_)
         below, above = np.array(lp.row_lower_) - sums, sums - np.array(lp.row_upper_)
         if max(below.max(), above.max()) > RELATIVE_TOLERANCE:
-            raise ArithmeticError("the solver's answer does not hold in whole steps")
+            raise SolverError(
+                "the best choice was not found: the solver's does not hold in whole steps"
+            )
         steps = frozenset(step for step, at in self.steps.items() if whole[at])
         gains = frozenset(gain for gain, at in self.gains.items() if whole[at])
         points = math.fsum(self.problem.gains[gain].points for gain in gains)
