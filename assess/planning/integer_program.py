@@ -361,9 +361,8 @@ class _Programme:
         if status == highspy.HighsModelStatus.kInfeasible:
             return None
         if status != highspy.HighsModelStatus.kOptimal:
-            raise SolverError(
-                f"the best choice was not found: the solver gave up: {self.solver.modelStatusToString(status)}"
-            )
+            why = self.solver.modelStatusToString(status)
+            raise SolverError(f"the best choice was not found: the solver gave up: {why}")
         return np.array(self.solver.getSolution().col_value)
 
     def _run(self) -> highspy.HighsModelStatus:
