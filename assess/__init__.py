@@ -21,7 +21,8 @@ from assess.base.errors import (
     WorkshopError,
 )
 from assess.base.guards import finite, not_negative, positive, within
-from assess.job.job_file import Job, load
+from assess.job.job_file import Job
+from assess.job.job_reading import load
 from assess.job.workshop_profile import Workshop, load_workshop
 from assess.knowledge.declaration import Declaration
 from assess.knowledge.knowledge_base import Knowledge

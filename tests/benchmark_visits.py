@@ -25,19 +25,15 @@ from pathlib import Path
 from random import Random
 
 import numpy as np
-from benchmark_looks import MOST_DRAWN, SEED, owners
+from benchmark_looks import MOST_DRAWN, SEED, dangers_first, inspection_sequence, owners
 
 import assess
 from assess.grading.judgements import Judgement, State
-from assess.inspection.question_order import (
-    ANSWERING_MIN,
-    dangers_first,
-    inspection_sequence,
-    places_to,
-)
+from assess.inspection.question_order import ANSWERING_MIN, places_to
 from assess.inspection.visit_stops import BEFORE_OPENING, VisitMeans, stop_here
 from assess.inspection.visit_walk import Walk
-from assess.job.job_file import NOT_APPLICABLE, Answer, Job, parse
+from assess.job.job_file import NOT_APPLICABLE, Answer, Job
+from assess.job.job_reading import parse
 from assess.knowledge.criteria import Criterion
 from assess.uncertainty.monte_carlo import sample
 

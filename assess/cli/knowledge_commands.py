@@ -74,7 +74,7 @@ def _profile_mistakes(workshop: Path | None, knowledge: Knowledge) -> list[str]:
 def _checked(job: Path, knowledge: Knowledge) -> tuple[list[str], list[str]]:
     """What is wrong in a job file, and which plugins fail on it."""
     from assess.assessment import assess
-    from assess.job.job_file import load
+    from assess.job.job_reading import load
 
     try:
         result = assess(load(job, knowledge.trade), knowledge=knowledge)

@@ -29,7 +29,7 @@ def load_job(job: Path, workshop: Path | None, strict: bool = False) -> Assessme
         KnowledgeError: a plugin was left out, where ``strict`` asks for all.
     """
     from assess.assessment import assess
-    from assess.job.job_file import load
+    from assess.job.job_reading import load
 
     knowledge = knowledge_of_call()
     shop = workshop_of_call(workshop, job)

@@ -117,6 +117,8 @@ def visit(
     file while the command runs, and the network carries it unencrypted: use one of your own.
     """
     try:
+        import PIL  # noqa: F401 - missed now, not at the first photograph
+
         from assess.pages.visit_inbox import Inbox
         from assess.pages.visit_server import PORT, listen, qr_code
     except ModuleNotFoundError as error:
@@ -161,7 +163,7 @@ def form(
     """
     from assess.assessment import assess
     from assess.inspection.visit_stops import VisitMeans
-    from assess.job.job_file import parse
+    from assess.job.job_reading import parse
     from assess.pages.visit_form import form_page
 
     knowledge = knowledge_of_call()

@@ -44,8 +44,8 @@ def done(
     A reading that does not reach the value of a hold point leaves it open, as --failed does.
     """
     from assess.base.text_files import edit_text
+    from assess.job.job_edits import with_done, without_done
     from assess.job.job_file import DoneRecord
-    from assess.job.progress import with_done, without_done
     from assess.output.progress import done_text, undone_text
     from assess.planning.step_names import steps_meant
 

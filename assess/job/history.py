@@ -34,11 +34,6 @@ class Told:
         """Whether it is told to be usable as it is."""
         return self.history.works in ("well", "with faults")
 
-    @property
-    def in_use(self) -> bool:
-        """Whether it is told to be used, and to be usable."""
-        return self.usable and self.history.used in ("weekly", "now and then")
-
 
 NOTHING_TOLD = Told()
 

@@ -7,7 +7,6 @@ counts. Records about steps of subsystems that are not installed are kept and no
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from assess.base.errors import JobFileError, did_you_mean
@@ -73,35 +72,3 @@ def _where(job: Job, number: int) -> str:
     if number >= len(heads):
         return job.where("done")
     return f"{job.path or 'job'}:{heads[number]}: done"
-
-
-def with_done(text: str, records: Iterable[DoneRecord]) -> str:
-    """The text of a job file with records put in after those that it has, all else kept."""
-    import tomlkit
-
-    document = tomlkit.parse(text if text.endswith("\n\n") else text.rstrip("\n") + "\n\n")
-    inline = isinstance(document.get("done"), tomlkit.items.Array)
-    if "done" not in document:
-        document.append("done", tomlkit.aot())
-    for record in records:
-        table = tomlkit.inline_table() if inline else tomlkit.table()
-        table.update(record.model_dump(exclude_defaults=True))
-        if not inline:
-            table.add(tomlkit.nl())
-        document["done"].append(table)
-    return tomlkit.dumps(document)
-
-
-def without_done(text: str, steps: Iterable[str]) -> str:
-    """The text of a job file with the last record of each of some steps taken out."""
-    import tomlkit
-
-    document = tomlkit.parse(text)
-    records = document.get("done", [])
-    for step in steps:
-        found = [n for n, r in enumerate(records) if " ".join(str(r["step"]).split()) == step]
-        if found:
-            del records[found[-1]]
-    if "done" in document and not records:
-        del document["done"]
-    return tomlkit.dumps(document)

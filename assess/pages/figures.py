@@ -14,10 +14,8 @@ from dataclasses import dataclass
 from markupsafe import Markup
 
 WIDTH = 720.0
-TEXT = 11.0
-"""Size of the text."""
 LETTER = 5.6
-"""Mean width of a letter of that text."""
+"""Mean width of a letter of the text, which is 11 high."""
 MARGIN = 10.0
 FEW_ROWS = 12
 ON_A_PAGE = 40

@@ -12,7 +12,8 @@ from typing import Any, Literal, get_args
 
 from assess.base.units import UnitError, parse_measure, symbol
 from assess.job.configuration import stated_tags
-from assess.job.job_file import History, Job, Overhaul, with_history, with_value
+from assess.job.job_edits import with_history, with_value
+from assess.job.job_file import History, Job, Overhaul
 from assess.knowledge.declaration import Fact, Feature
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.model_base import SCOPES

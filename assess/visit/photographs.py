@@ -11,7 +11,7 @@ from pathlib import Path
 
 from assess.base.errors import JobFileError, did_you_mean
 from assess.base.text_files import edit_text, held, names_beside
-from assess.job.job_file import with_photograph
+from assess.job.job_edits import with_photograph
 from assess.visit.camera_pictures import PictureError, as_jpeg, upright
 
 MOST_BYTES = 15_000_000

@@ -22,7 +22,9 @@ from assess.inspection.visit_stops import VisitMeans
 from assess.inspection.visit_walk import Stop, Walk
 from assess.job.answers import GivenAnswer, read_answer
 from assess.job.history import NOTHING_TOLD
-from assess.job.job_file import Answer, Job, parse, with_answer
+from assess.job.job_edits import with_answer
+from assess.job.job_file import Answer, Job
+from assess.job.job_reading import parse
 from assess.job.workshop_profile import Workshop
 from assess.knowledge.criteria import Criterion
 from assess.knowledge.knowledge_base import Knowledge
@@ -138,7 +140,7 @@ class VisitSession:
             result: the assessment that the question comes from.
             criterion: what was asked.
             words: the answer in full words, as :meth:`read` gives it.
-            note: kept beside it; see :func:`assess.job.job_file.with_answer`.
+            note: kept beside it; see :func:`assess.job.job_edits.with_answer`.
 
         Raises:
             ValueError: no such answer; the message says what would be right.

@@ -15,7 +15,9 @@ from hypothesis import strategies as st
 import assess
 from assess.base.errors import JobFileError
 from assess.base.text_files import save_text
-from assess.job.job_file import Answer, Job, dumps, load, parse, with_answer
+from assess.job.job_edits import dumps, with_answer
+from assess.job.job_file import Answer, Job
+from assess.job.job_reading import load, parse
 from assess.knowledge.trade import Trade
 from assess.output.grades import description, grades_text
 from assess.output.json_data import grades_data, verdict_data

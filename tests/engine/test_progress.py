@@ -16,8 +16,9 @@ from assess.assessment import Assessment, assess
 from assess.base.errors import JobFileError, UserError
 from assess.base.text_files import edit_text
 from assess.cli.commands import main
-from assess.job.job_file import DoneRecord, dumps, load, parse
-from assess.job.progress import with_done, without_done
+from assess.job.job_edits import dumps, with_done, without_done
+from assess.job.job_file import DoneRecord
+from assess.job.job_reading import load, parse
 from assess.knowledge.knowledge_base import Knowledge
 from assess.output.calendars import calendar_text
 from assess.output.plans import plan_text

@@ -16,7 +16,7 @@ from conftest import ROOT, Run, job_of
 from assess import Job, assess, knowledge_in_use
 from assess.assessment import Assessment
 from assess.base.errors import UserError
-from assess.job.job_file import load
+from assess.job.job_reading import load
 from assess.output.calendars import short_day
 from assess.output.cautions import in_order, numbers_of
 from assess.pages.card import Card, CardChoice, CardStep, bench_card, card_page

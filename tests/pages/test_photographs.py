@@ -12,7 +12,7 @@ import toy
 from PIL import Image
 from visits import Page, new
 
-from assess.job.job_file import load
+from assess.job.job_reading import load
 from assess.visit.camera_pictures import PictureError
 from assess.visit.photographs import MOST_BYTES, made_new
 

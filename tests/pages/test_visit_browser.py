@@ -22,7 +22,7 @@ from serving import Command, serving
 from test_photographs import picture
 
 import assess
-from assess.job.job_file import load
+from assess.job.job_reading import load
 from assess.pages.visit_server import network_addresses
 
 playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")

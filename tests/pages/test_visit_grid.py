@@ -12,7 +12,7 @@ from conftest import ROOT
 from visits import Page, new
 
 import assess
-from assess.job.job_file import load
+from assess.job.job_reading import load
 from assess.job.workshop_profile import load_workshop
 from assess.pages.visit_inbox import Inbox
 from assess.visit.session import VisitSession
