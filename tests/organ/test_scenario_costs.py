@@ -39,7 +39,7 @@ MANY = 32000
 STANDARD_ERRORS = 5
 """Thousands of shares are compared, of which one in 16,000 would be off by four of them."""
 DRAWS_TRIED = 12
-NEAR = 0.001
+NEAR = 0.015
 FITTED = 0.03
 """How far shares may be from chances that leave out how the causes of a complaint depend."""
 CASES = ["damp_organ_with_woodworm", "pressure_harmonium_with_ciphers"]
