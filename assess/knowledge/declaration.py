@@ -102,9 +102,8 @@ class Feature(Declared):
 
     @model_validator(mode="after")
     def _usual_is_possible(self) -> Self:
-        possible = set(self.options) if self.options else {True, False}
-        if self.usual not in possible:
-            raise ValueError(f"usual must be one of {sorted(map(str, possible))}")
+        if self.usual not in self.ways:
+            raise ValueError(f"usual must be one of {sorted(map(str, self.ways))}")
         for tag in {self.id, *self.options} & set(WHEREABOUTS.values()):
             raise ValueError(f"{tag} says where the object is now; call this something else")
         return self
@@ -115,10 +114,19 @@ class Feature(Declared):
         return (self.place,) if self.place else ()
 
     @property
+    def ways(self) -> tuple[bool | str, ...]:
+        """The ways it can be."""
+        return tuple(self.options) if self.options else (True, False)
+
+    @property
     def others(self) -> tuple[bool | str, ...]:
         """The ways it can be otherwise than usual."""
-        ways: tuple[bool | str, ...] = tuple(self.options) if self.options else (True, False)
-        return tuple(way for way in ways if way != self.usual)
+        return tuple(way for way in self.ways if way != self.usual)
+
+    @property
+    def tags(self) -> tuple[str, ...]:
+        """The tags that an object may have of it."""
+        return tuple(self.options) if self.options else (self.id,)
 
 
 class Fact(Declared):

@@ -24,13 +24,21 @@ Scope = Literal["stabilise", "working", "full"]
 Round = Literal["told", "used", "round"]
 """When in a visit something is asked that needs nothing opened: told by the owner, seen while
 the object is used, or going round it."""
+MOST_HOURS = 100_000
+"""More than a working life; beyond it no number is the hours of a step."""
 SCOPES: tuple[Scope, ...] = ("stabilise", "working", "full")
 
 
 class Declared(BaseModel):
     """Base of everything a plugin declares: frozen, and strict about keys."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
+    model_config = ConfigDict(
+        frozen=True,
+        extra="forbid",
+        populate_by_name=True,
+        allow_inf_nan=False,
+        revalidate_instances="always",
+    )
     refers_to: ClassVar[dict[str, str]] = {}
     """Field name -> kind of thing its ids name (``repair``, ``step``, ...)."""
 
@@ -59,6 +67,8 @@ class HoursRange(tuple[float, float, float]):
             low, likely, high = values
             if not 0 <= low <= likely <= high:
                 raise ValueError("hours must be low <= likely <= high, none below zero")
+            if not high <= MOST_HOURS:
+                raise ValueError(f"hours must be no more than {MOST_HOURS:,}")
             return cls(values)
 
         return core_schema.no_info_after_validator_function(

@@ -63,7 +63,7 @@ def _merge(
 
 
 def declaration_from(
-    data: Mapping[str, Any], places: Mapping[tuple[str, int], str], package: str
+    data: Mapping[str, Any] | Declaration, places: Mapping[tuple[str, int], str], package: str
 ) -> Declaration:
     """Validate a declaration, naming file, entry id and key in what is wrong."""
     try:
@@ -74,9 +74,11 @@ def declaration_from(
             file, entry, rest = "", "", location
             if len(location) >= 2 and isinstance(location[1], int):
                 kind, number = str(location[0]), location[1]
-                file = "/" + places.get((kind, number), "?")
-                found = data[kind][number]
-                name = found.get("id") if isinstance(found, dict) else None
+                known = places.get((kind, number))
+                file = f"/{known}" if known else ""
+                entries = data[kind] if isinstance(data, Mapping) else getattr(data, kind)
+                found = entries[number]
+                name = found.get("id") if isinstance(found, dict) else getattr(found, "id", None)
                 entry, rest = f" {kind} {name or number + 1}", location[2:]
             where = f": {dotted(rest)}" if rest else ""
             lines.append(f"{package}{file}{entry}{where}: {words}")

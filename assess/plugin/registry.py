@@ -18,7 +18,7 @@ from typing import Any
 
 import pluggy
 
-from assess.base.errors import CycleError, DeclarationError, UserError, did_you_mean
+from assess.base.errors import CycleError, UserError, did_you_mean
 from assess.knowledge.declaration import Declaration
 from assess.knowledge.knowledge_base import (
     Knowledge,
@@ -37,7 +37,6 @@ from assess.plugin.isolation import HookError, isolated
 GROUP = "assess"
 TRADE_GROUP = "assess.trade"
 """Entry points of plugins that declare the words of the trade; never deselected by name."""
-OWN_DISTRIBUTION = "reed-organ-assess"
 SELECTION_VARIABLE = "ASSESS_PLUGINS"
 
 
@@ -60,11 +59,6 @@ class FoundPlugin:
         """Whether it declares the words of the trade."""
         return self.entry.group == TRADE_GROUP
 
-    @property
-    def is_own(self) -> bool:
-        """Whether it comes with the engine."""
-        return self.distribution == OWN_DISTRIBUTION
-
 
 @dataclass(frozen=True)
 class SoundDeclaration:
@@ -73,7 +67,11 @@ class SoundDeclaration:
     provider: Provider
     declaration: Declaration
     hooks: Any
-    is_own: bool = False
+
+    @property
+    def is_own(self) -> bool:
+        """Whether it comes with the engine."""
+        return self.provider.is_own
 
     @property
     def subsystem(self) -> str | None:
@@ -180,25 +178,29 @@ def _loaded(plugin: FoundPlugin) -> SoundDeclaration:
         module = isolated("import", plugin.entry.load, plugin.provider)
     except UserError as error:
         raise HookError("import", str(error)) from error
-    return declared_by(module, plugin.provider, is_own=plugin.is_own)
+    return declared_by(module, plugin.provider)
 
 
-def declared_by(module: Any, provider: Provider, is_own: bool = False) -> SoundDeclaration:
+def declared_by(module: Any, provider: Provider) -> SoundDeclaration:
     """Register a plugin's module or object alone, ask what it knows, and check the answer.
 
     Raises:
         HookError: it has no usable hook, raises, or declares something impossible.
     """
-    hooks = registered(module, provider)
+    hooks = isolated("register", lambda: registered(module, provider), provider)
     if not hooks.subsystem.get_hookimpls():
         raise HookError("subsystem", "the hook is not implemented; mark it with @hookimpl")
+
+    def declare() -> Declaration:
+        answers = hooks.subsystem()
+        if not answers:
+            raise HookError("subsystem", "the hook returned nothing; return a Declaration")
+        return _checked(answers[0], provider)
+
     try:
-        answers = isolated("subsystem", hooks.subsystem, provider)
+        return SoundDeclaration(provider, isolated("subsystem", declare, provider), hooks)
     except UserError as error:
         raise HookError("subsystem", str(error)) from error
-    if not answers:
-        raise HookError("subsystem", "the hook returned nothing; return a Declaration")
-    return SoundDeclaration(provider, _checked(answers[0], provider), hooks, is_own)
 
 
 def registered(module: Any, provider: Provider) -> Any:
@@ -228,14 +230,12 @@ def _why_unregistered(error: pluggy.PluginValidationError) -> str:
 
 
 def _checked(answer: Any, provider: Provider) -> Declaration:
-    if isinstance(answer, Mapping):
-        try:
-            answer = declaration_from(answer, {}, provider.plugin)
-        except DeclarationError as error:
-            raise HookError("subsystem", str(error)) from error
-    if not isinstance(answer, Declaration):
+    if not isinstance(answer, Declaration | Mapping):
         kind = type(answer).__name__
         raise HookError("subsystem", f"expected a Declaration or a mapping, got {kind}")
+    if isinstance(answer, Mapping) or not provider.is_own:
+        # One that was copied with changes, or built without checks, is checked here.
+        answer = declaration_from(answer, {}, provider.plugin)
     declaration = qualified(answer)
     broken = broken_references(declaration)
     if broken:
