@@ -115,7 +115,7 @@ def listen(path: Path, feet: int, first: int | None = None) -> Hearing:
             f"{path}: {len(tones)} tones heard, but no row of keys going upwards; play one stop "
             "upwards, one key after the other"
         )
-    return _gathered(tones, named)
+    return _gathered(tones, named, shift)
 
 
 def _range_hz(first: int | None, shift: int) -> tuple[float, float]:
@@ -219,7 +219,12 @@ def _measured(wav: WavFile, span: Span, hz: float) -> Tone:
     return Tone(span, pitch, qualities(sound, base, whole, wav.rate_hz))
 
 
-def _gathered(tones: Sequence[Tone], named: Named) -> Hearing:
+def _gathered(tones: Sequence[Tone], named: Named, shift: int) -> Hearing:
+
+    def rank_of(tone: Tone, key: int) -> tuple[bool, float]:
+        """Of tones of one key, those near its note count first, then the longest."""
+        return abs(tone.note - shift - key - named.offset) < 0.5, tone.span.length_s
+
     best: dict[int, Tone] = {}
     again, unnamed = [], []
     for tone, key in zip(tones, named.keys, strict=True):
@@ -228,7 +233,7 @@ def _gathered(tones: Sequence[Tone], named: Named) -> Hearing:
             continue
         if key in best:
             again.append(key)
-        if key not in best or tone.span.length_s > best[key].span.length_s:
+        if key not in best or rank_of(tone, key) > rank_of(best[key], key):
             best[key] = tone
     keys = [HeardKey(key, tone, Speech.SPEAKS) for key, tone in best.items()]
     keys = [replace(one, speech=_speech(one, keys)) for one in keys]

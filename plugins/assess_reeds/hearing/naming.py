@@ -20,11 +20,14 @@ Costs = NDArray[np.float64]
 
 OFF_SEMITONES = 0.3
 """A reed is usually within this of its note, once the pitch of the instrument is known."""
+PER_SEMITONE_WRONG = 6.0
 TIME_SPREAD = 0.3
 """Spread of the time between two keys, as a share of it."""
 MOST_TIME_COST = 3.0
 REPEATED = 2.0
 SILENT = 0.9
+LEAST_SILENT_TIME = 0.5
+"""Up to this part of the time of one key may be missing where keys are taken to be silent."""
 SKIPPED = (3.5, 0.7)
 BACKWARDS = (3.0, 0.5)
 NO_KEY = 4.5
@@ -120,7 +123,7 @@ def _off(departures: Costs) -> Costs:
     size = np.abs(departures)
     small = (size / OFF_SEMITONES) ** 2 / 2
     edge = (0.5 / OFF_SEMITONES) ** 2 / 2
-    return np.minimum(np.where(size < 0.5, small, edge + 2 * (size - 0.5)), 9.0)
+    return np.minimum(np.where(size < 0.5, small, edge + PER_SEMITONE_WRONG * (size - 0.5)), 9.0)
 
 
 def _first_costs(keys: NDArray[np.int64], first: int | None) -> Costs:
@@ -135,7 +138,8 @@ def _silent_costs(steps: NDArray[np.int64], time: float, period: float) -> Costs
     expected = np.maximum(steps, 1) * period
     late = (time - expected) / (TIME_SPREAD * period * np.sqrt(np.maximum(steps, 1)))
     capped = np.where(steps <= 1, np.minimum(late**2 / 2, MOST_TIME_COST), late**2 / 2)
-    return np.asarray(capped + SILENT * (np.maximum(steps, 1) - 1))
+    too_soon = (steps > 1) & (time < (steps - LEAST_SILENT_TIME) * period)
+    return np.asarray(np.where(too_soon, 99.0, capped + SILENT * (np.maximum(steps, 1) - 1)))
 
 
 def _skip_costs(steps: NDArray[np.int64]) -> Costs:
@@ -164,10 +168,14 @@ def _cheapest(
         before = np.full(count, -1)
         source = np.zeros(count, int)
         for earlier in range(max(tone - 1 - MOST_EXTRAS, 0), tone):
-            ways = best[earlier][:, None] + _step_costs(
-                count, float(starts[tone] - starts[earlier]), period
+            extras = tone - earlier - 1
+            time = float(starts[tone] - starts[earlier])
+            # Tones that belong to no key may have taken time of their own, or none.
+            steps = np.minimum(
+                _step_costs(count, time, period), _step_costs(count, time - extras * period, period)
             )
-            total = ways.min(axis=0) + off[tone] + NO_KEY * (tone - earlier - 1)
+            ways = best[earlier][:, None] + steps
+            total = ways.min(axis=0) + off[tone] + NO_KEY * extras
             better = total < best[tone]
             best[tone] = np.where(better, total, best[tone])
             before = np.where(better, earlier, before)
