@@ -300,6 +300,7 @@ def hear(
     Rows that were heard are marked with date and file. Rows entered by hand stay as they are;
     where they differ from what was heard, both are shown.
     """
+    from assess.base.wording import counted
     from assess.pages.visit_data import survey_path
     from assess.visit.heard_surveys import enter_heard, hear_recording
 
@@ -314,7 +315,7 @@ def hear(
         click.echo("\n".join((f"{recording.name}:", *(f"  {line}" for line in found.says))))
     for one in entered.differences:
         click.echo(f"Kept {one.key} as entered by hand: {one.by_hand}. Heard: {one.heard}.")
-    click.echo(f"{entered.rows} rows entered in {shlex.quote(str(entered.path))}.")
+    click.echo(f"{counted(entered.rows, 'row')} entered in {shlex.quote(str(entered.path))}.")
 
 
 def _progress(recordings: tuple[Path, ...]) -> AbstractContextManager[Iterable[Path]]:

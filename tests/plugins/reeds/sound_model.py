@@ -53,12 +53,18 @@ def reed(
     rise_s = slow * (0.03 + 3 / hz)
     tone = np.zeros_like(t)
     slope = rng.uniform(0.7, 1.1)
+    grows = 1 - np.exp(-t / rise_s * 2.3)
+    grows_later = grows**2
+    turn = np.exp(1j * phase)
+    turned = np.ones_like(turn)
     for n in range(1, int(min(30, 0.45 * room.rate_hz / hz)) + 1):
         # Small radiation of the lowest tones: the fundamental of a bass reed is weak.
         weak = 1 / (1 + (120 / (n * hz)) ** 2)
         size = weak * n**-slope * 10 ** (rng.normal(0, 3) / 20)
-        grows = 1 - np.exp(-t / (rise_s * (1 + 0.03 * n)) * 2.3)
-        tone += size * grows * np.sin(n * phase + rng.uniform(0, 2 * np.pi))
+        start = size * np.exp(2j * np.pi * rng.uniform())
+        turned = turned * turn
+        # The higher overtones come later.
+        tone += (grows if n < 9 else grows_later) * (start * turned).imag
     fade = int(0.03 * room.rate_hz)
     tone[-fade:] *= np.linspace(1, 0, fade)
     return (
