@@ -59,14 +59,14 @@ def drawn(rng: np.random.Generator, semitones: int, off_cents: float) -> list[Pl
     """An instrument as it is played upwards, with slips."""
     played = []
     silent = {key for key in range(FIRST + 1, LAST) if rng.random() < 1 / 16}
-    for key in range(FIRST, LAST + 1):
+    cents = {key: off_cents + float(rng.normal(0, 8)) for key in range(FIRST, LAST + 1)}
+    for key in cents:
         inner = FIRST < key < LAST
         hz = None if key in silent else tempered(key, semitones)
-        cents = off_cents + float(rng.normal(0, 8))
         slip = key + int(rng.integers(2, 5))
         if inner and rng.random() < 1 / 40 and slip <= LAST and slip not in silent:
-            played.append(Played(slip, tempered(slip, semitones), off_cents))
-        note = Played(key, hz, cents, float(rng.uniform(0.7, 1.5)), float(rng.normal(0, 3)))
+            played.append(Played(slip, tempered(slip, semitones), cents[slip]))
+        note = Played(key, hz, cents[key], float(rng.uniform(0.7, 1.5)), float(rng.normal(0, 3)))
         played += [note, note] if inner and rng.random() < 1 / 30 else [note]
     return played
 

@@ -19,6 +19,9 @@ from assess_reeds.hearing.wav_files import Sound
 
 LONGEST_S = 1.2
 YIN_THRESHOLD = 0.12
+FEW_SAMPLES = 60.0
+"""A period of fewer samples is not exact enough to find the overtones by."""
+LINE_WITHIN = 0.02
 APERIODIC = 0.45
 """Above this share of sound that does not repeat, a piece is no tone: estimate."""
 CHECKED_PARTIALS = 10
@@ -57,6 +60,8 @@ def fundamental(sound: Sound, rate_hz: float, lowest_hz: float, highest_hz: floa
     lag = _period(difference, lags[0])
     hz = rate_hz / lag
     spectrum = Peaks.of(middle, rate_hz)
+    if lag < FEW_SAMPLES:
+        hz = spectrum.nearest_line(hz)
     hz = spectrum.without_octave_error(hz, lowest_hz, highest_hz)
     nearest = round(rate_hz / hz) - int(lags[0])
     at = slice(max(nearest - 1, 0), nearest + 2)
@@ -140,6 +145,13 @@ class Peaks:
         """Which multiples of a frequency sound, shape (number of multiples,)."""
         over, level = self._levels(hz, np.array(list(multiples), dtype=float))
         return np.asarray((over > PRESENT_DB) & (level > self.level_db.max() - BELOW_LOUDEST_DB))
+
+    def nearest_line(self, hz: float) -> float:
+        """The strongest line within LINE_WITHIN of a frequency, the frequency if there is none."""
+        low = int(hz * (1 - LINE_WITHIN) / self.bin_hz)
+        part = slice(low, int(hz * (1 + LINE_WITHIN) / self.bin_hz) + 2)
+        at = low + int(np.argmax(self.level_db[part]))
+        return at * self.bin_hz if self.db[at] > PRESENT_DB else hz
 
     def without_octave_error(self, hz: float, lowest_hz: float, highest_hz: float) -> float:
         """The frequency of which this one may be a multiple or a part.

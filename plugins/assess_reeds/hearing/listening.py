@@ -31,10 +31,13 @@ BEYOND_SEMITONES = 4
 SAME_CENTS = 60.0
 SHORT_GAP_S = 0.12
 REPEAT_DIP_DB = 8.0
-LONG_TIMES = 1.5
+LONG_TIMES = 1.35
+LOOK_S = 0.3
 MOST_WANDER_CENTS = 25.0
 """A tone that wanders by more is a voice, or a reed that cannot be measured: estimate."""
 LEAST_PARTIALS = 2
+ENOUGH_PARTIALS = 4
+"""With these it is a tone, even if its period is too few samples to see it repeat."""
 LEAST_TONES = 3
 MOST_COST = 3.0
 """A reading that costs more for each tone is no row of keys going up: estimate."""
@@ -134,7 +137,7 @@ def tones_of(wav: WavFile, range_hz: tuple[float, float]) -> list[Tone]:
     """
     low, high = range_hz[0], min(range_hz[1], 0.4 * wav.rate_hz)
     spans: list[tuple[Span, float]] = []
-    for span in _halved(wav, note_spans(wav, room_noise(wav)), low, high):
+    for span in _parted(wav, note_spans(wav, room_noise(wav)), low, high):
         found = _fundamental_of(wav, span, low, high)
         if found is None:
             continue
@@ -147,24 +150,35 @@ def tones_of(wav: WavFile, range_hz: tuple[float, float]) -> list[Tone]:
     return [tone for tone in tones if _is_steady(tone)]
 
 
-def _halved(wav: WavFile, spans: list[Span], low: float, high: float) -> list[Span]:
-    """Pieces that are far longer than the others cut in two, if their halves differ in pitch.
+def _parted(wav: WavFile, spans: list[Span], low: float, high: float) -> list[Span]:
+    """Pieces that are far longer than the others, parted where their pitch changes.
 
-    Two neighbouring bass keys that overlap change the spectrum too slowly to be seen as two.
+    Neighbouring bass keys that overlap change the spectrum too slowly to be seen as two.
     """
     usual = median(span.length_s for span in spans) if spans else 0.0
-    pieces = []
+    parted = []
     for span in spans:
-        middle = (span.start_s + span.end_s) / 2
-        halves = [Span(span.start_s, middle), Span(middle, span.end_s)]
-        if span.length_s > LONG_TIMES * usual:
-            pitches = [_fundamental_of(wav, half, low, high) for half in halves]
-            one, two = pitches
-            if one and two and abs(cents_between(one, two)) > SAME_CENTS:
-                pieces += halves
-                continue
-        pieces.append(span)
-    return pieces
+        long = span.length_s > LONG_TIMES * usual
+        parted += _by_pitch(wav, span, low, high) if long else [span]
+    return parted
+
+
+def _by_pitch(wav: WavFile, span: Span, low: float, high: float) -> list[Span]:
+    """A piece parted where the pitch changes for at least two looks of LOOK_S each."""
+    looks = max(int(span.length_s / LOOK_S), 1)
+    step = span.length_s / looks
+    spans: list[Span] = []
+    last: float | None = None
+    for look in range(looks):
+        one = Span(span.start_s + look * step, span.start_s + (look + 1) * step)
+        sound = wav.read(round(one.start_s * wav.rate_hz), round(2 * step * wav.rate_hz))
+        hz = fundamental(sound, wav.rate_hz, low, high).hz
+        if spans and last is not None and abs(cents_between(hz, last)) < SAME_CENTS:
+            spans[-1] = Span(spans[-1].start_s, one.end_s)
+        else:
+            spans.append(one)
+        last = hz
+    return [one for one in spans if one.length_s > 1.5 * step] or [span]
 
 
 def _is_steady(tone: Tone) -> bool:
@@ -184,7 +198,8 @@ def _fundamental_of(wav: WavFile, span: Span, low: float, high: float) -> float 
     if len(sound) < 4 * wav.rate_hz / low:
         return None
     found = fundamental(sound, wav.rate_hz, low, high)
-    tonal = found.aperiodic < APERIODIC and found.partials >= LEAST_PARTIALS
+    repeats = found.aperiodic < APERIODIC or found.partials >= ENOUGH_PARTIALS
+    tonal = repeats and found.partials >= LEAST_PARTIALS
     return found.hz if tonal else None
 
 

@@ -24,8 +24,10 @@ MOST_HARMONICS = 16
 HIGHEST_SHARE = 0.45
 """Harmonics above this share of the sampling rate are left out."""
 BLOCK_S = 0.012
+BLOCK_PERIODS = 16
+"""A block is as long as the shorter of both, so that high tones can be a little off at first."""
 PIECES = 6
-SEARCHED = 0.012
+SEARCHED = 0.02
 """How far from the first guess it is looked for: a share of the frequency."""
 CLOCK_CENTS = 0.1
 """Clocks of recorders are within 50 millionths or so (common practice): 0.09 cents."""
@@ -81,7 +83,7 @@ def baseband(sound: Sound, rate_hz: float, hz: float) -> Baseband:
         rate_hz: samples per second [Hz].
         hz: the fundamental, within SEARCHED of the right one [Hz].
     """
-    block = round(np.ceil(BLOCK_S * hz) * rate_hz / hz)
+    block = round(np.ceil(min(BLOCK_S * hz, BLOCK_PERIODS)) * rate_hz / hz)
     count = len(sound) // block
     used = sound[: count * block]
     harmonics = int(min(MOST_HARMONICS, max(1, HIGHEST_SHARE * rate_hz // hz)))
@@ -132,7 +134,13 @@ def _power(shift: float, values: Complex, times: Sound, noise: Sound) -> float:
 def _best_shift(values: Complex, times: Sound, noise: Sound, reach: float) -> float:
     """The change of the fundamental that explains the most power [Hz], at most ``reach``."""
     step = float(times[1] - times[0])
-    best = float(np.clip(_turning(values, step, noise), -reach, reach))
+    # The higher harmonics turn too fast at first to tell which way they turn.
+    slow = values[: max(1, int(0.5 / (reach * step)))]
+    first = _turning(slow, step, noise[: len(slow)], last_lag=30)
+    numbers = np.arange(1, len(values) + 1)[:, None]
+    turned = values * np.exp(-2j * np.pi * first * numbers * times)
+    best = first + _turning(turned, step, noise, last_lag=values.shape[1])
+    best = float(np.clip(best, -reach, reach))
     # A quarter of the width of the peak that the highest harmonic makes.
     stride = 0.25 / (len(times) * step * len(values))
     for _ in range(14):
@@ -146,7 +154,7 @@ def _best_shift(values: Complex, times: Sound, noise: Sound, reach: float) -> fl
     return best
 
 
-def _turning(values: Complex, step: float, noise: Sound) -> float:
+def _turning(values: Complex, step: float, noise: Sound, last_lag: int) -> float:
     """How fast the harmonics turn [Hz]: from pairs further and further apart, shape of values.
 
     Source: S. Kay, A fast and accurate single frequency estimator, 1989 (from memory), without
@@ -155,7 +163,7 @@ def _turning(values: Complex, step: float, noise: Sound) -> float:
     numbers = np.arange(1, len(values) + 1)
     weight = (np.abs(values) ** 2).mean(axis=1) / noise * numbers**2
     found, lag = 0.0, 1
-    while lag < values.shape[1]:
+    while lag < min(values.shape[1], last_lag):
         turn = np.exp(-2j * np.pi * found * numbers * lag * step)
         pairs = (values[:, lag:] * np.conj(values[:, :-lag])).sum(axis=1) * turn
         hz = np.angle(pairs) / (2 * np.pi * lag * step * numbers)
