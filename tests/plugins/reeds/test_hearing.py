@@ -76,11 +76,17 @@ def test_every_key_is_heard_and_named_in_a_living_room(
     assert found.worst_cents < 3
 
 
-def test_a_16_ft_stop_is_named_by_its_keys(tmp_path: Path) -> None:
-    played = [Played(key, tempered(key, -12), 5.0) for key in range(36, 44)]
+@pytest.mark.parametrize(("feet", "semitones", "first"), [(16, -12, 29), (4, 12, 82)])
+def test_stops_of_other_lengths_are_named_by_their_keys(
+    tmp_path: Path, feet: int, semitones: int, first: int
+) -> None:
+    played = [Played(key, tempered(key, semitones), 5.0) for key in range(first, first + 8)]
     wav = write_wav(tmp_path / "take.wav", recording(played, QUICK, seed=2))
-    heard = listen(wav, 16, 36)
-    assert [one.key for one in heard.keys if one.tone] == list(range(36, 44))
+    found = {one.key: one.tone for one in listen(wav, feet, first).keys}
+    assert list(found) == [note.key for note in played]
+    for key, tone in found.items():
+        assert tone is not None
+        assert tone.note - semitones - key == pytest.approx(0.05, abs=0.03)
 
 
 def test_a_key_played_twice_a_slip_and_a_short_compass(tmp_path: Path) -> None:
