@@ -15,6 +15,9 @@ from assess_reeds.hearing.partials import baseband, measured_pitch
 from assess_reeds.hearing.qualities import beats
 from assess_reeds.hearing.wav_files import open_wav
 from assess_reeds.hearing_rows import hear
+from assess_reeds.pitch import note_name
+from assess_reeds.rows import reed_row
+from assess_reeds.survey import survey
 from sound_model import RATE_HZ, Played, Room, recording, reed, tempered, write_wav
 
 from assess import JobFileError, testing
@@ -306,3 +309,20 @@ def test_options_that_cannot_be_are_named(options: dict[str, str], said: str) ->
     inspection = testing.inspection_with("assess_reeds")
     with pytest.raises(JobFileError, match=said):
         hear("notes", Path("none.wav"), {"stop": "Viola", **options}, inspection)
+
+
+def test_the_verdict_of_pitch_is_the_same_as_with_the_truth(tmp_path: Path) -> None:
+    played = [Played(key, tempered(key), -20 + (15 if key == 66 else 0)) for key in range(60, 73)]
+    wav = write_wav(tmp_path / "take.wav", recording(played, QUICK, seed=12))
+    bare = testing.inspection_with("assess_reeds")
+    heard = hear("notes", wav, {"stop": "Viola", "feet": "8", "from": "C4"}, bare)
+    by_ear = survey(
+        reed_row(row.key["note"], "Viola", 8, row.cells["speech"], cents=float(row.cells["cents"]))
+        for row in heard.rows
+    )
+    truth = survey(reed_row(note_name(note.key), "Viola", cents=note.cents) for note in played)
+    assert [reed.faults for reed in by_ear.reeds] == [reed.faults for reed in truth.reeds]
+    assert by_ear.tuning.assumed == truth.tuning.assumed
+    assert by_ear.tuning.pitch is not None
+    assert truth.tuning.pitch is not None
+    assert by_ear.tuning.pitch.cents == pytest.approx(truth.tuning.pitch.cents, abs=0.7)
