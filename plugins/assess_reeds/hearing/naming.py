@@ -137,7 +137,8 @@ def _silent_costs(steps: NDArray[np.int64], time: float, period: float) -> Costs
     """Cost of ``steps`` keys up in a time, those between silent."""
     expected = np.maximum(steps, 1) * period
     late = (time - expected) / (TIME_SPREAD * period * np.sqrt(np.maximum(steps, 1)))
-    capped = np.where(steps <= 1, np.minimum(late**2 / 2, MOST_TIME_COST), late**2 / 2)
+    # Whoever lingers, or tries a silent key twice, takes longer: more time costs little.
+    capped = np.minimum(late**2 / 2, MOST_TIME_COST)
     too_soon = (steps > 1) & (time < (steps - LEAST_SILENT_TIME) * period)
     return np.asarray(np.where(too_soon, 99.0, capped + SILENT * (np.maximum(steps, 1) - 1)))
 

@@ -196,6 +196,12 @@ def test_a_gap_without_time_is_no_silent_key() -> None:
     assert (named.silent, named.skipped) == ((), (56, 59))
 
 
+def test_a_silent_key_that_is_tried_twice_is_silent() -> None:
+    starts = [0.0, 2.0, 4.0, 10.0, 12.0, 14.0]
+    named = name_keys([53, 54, 55, 57, 58, 59], starts, (24, 101), first=53)
+    assert (named.silent, named.skipped) == ((56,), ())
+
+
 def test_a_reed_of_a_wrong_note_keeps_its_key() -> None:
     pitches = [53, 54, 55.0, 55.1, 57, 58, 59]
     named = name_keys(pitches, [2.0 * i for i in range(7)], (24, 101), first=53)
