@@ -120,13 +120,16 @@ def table(conditions: list[tuple[str, Room, int]], seed: int) -> None:
             semitones = {16: -12, 8: 0, 4: 12}[feet]
             off_cents = float(rng.choice([0.0, -20.0, 30.0, 55.0]))
             heard(count, drawn(rng, semitones, off_cents), room, seed + number, feet)
-        print(f"| {name} | {count.row()} |  ({np.median(count.seconds):.1f} s each)", flush=True)
+        print(f"| {name} | {count.row()} | ({np.median(count.seconds):.1f} s each)", flush=True)
 
 
 def main() -> None:
     """Print the tables."""
     room = Room()
-    print("| | found | invented | octaves | silent right (wrong) | cents: median, 99 %, worst |")
+    print(
+        "| | found | invented | octaves | silent right (wrong) | cents: median, 99 %, worst "
+        "| times the bound | refused |"
+    )
     table([("living room", room, RECORDINGS)], seed=1000)
     limits = [
         ("hiss 20 dB louder", replace(room, hiss_db=room.hiss_db + 20)),
