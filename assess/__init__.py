@@ -26,7 +26,17 @@ from assess.job.workshop_profile import Workshop, load_workshop
 from assess.knowledge.declaration import Declaration
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.toml_loader import read_declaration
-from assess.plugin.api import Figure, Inspection, Measurement, Quantity, Row, Series, Sheet
+from assess.plugin.api import (
+    Figure,
+    Heard,
+    HeardRow,
+    Inspection,
+    Measurement,
+    Quantity,
+    Row,
+    Series,
+    Sheet,
+)
 from assess.plugin.hookspecs import hookimpl
 from assess.plugin.registry import knowledge_in_use
 
@@ -36,6 +46,8 @@ __all__ = [
     "Declaration",
     "DeclarationError",
     "Figure",
+    "Heard",
+    "HeardRow",
     "Inspection",
     "Job",
     "JobFileError",

@@ -202,11 +202,40 @@ class Grid(Declared):
         return (self.row, *self.by, self.mark, *more)
 
 
+class HeardOption(Declared):
+    """What must be said of a recording before it can be heard: an option of the command.
+
+    Attributes:
+        id: the option, without dashes, and the key under which the plugin is given it.
+        says: what it means, for ``--help``.
+        required: whether nothing can be heard without it.
+        usual: what it is where it is not given.
+    """
+
+    id: Annotated[str, Field(pattern=r"^[a-z][a-z_]*$")]
+    says: Text
+    required: bool = False
+    usual: str = ""
+
+
+class HeardSurvey(Declared):
+    """How rows of a survey are taken from recordings, by the plugin's hook ``hear``.
+
+    Attributes:
+        remark: the column that says from which recording a row was taken, and when.
+        options: what must be said of a recording.
+    """
+
+    remark: LocalId
+    options: tuple[HeardOption, ...] = ()
+
+
 class Survey(Declared):
     """A table that is taken piece by piece and read from a CSV file beside the job file.
 
     Attributes:
         grid: how a page shows it as a grid to tap; left out, it is only read from a file.
+        hears: how its rows are taken from recordings; left out, they are not.
         columns: what may stand in it.
         key: columns that together name a piece; no two rows may name the same one.
         each: the kind of unit whose ids stand in the column ``unit``; empty cells are about the
@@ -219,6 +248,7 @@ class Survey(Declared):
     key: tuple[LocalId, ...] = ()
     each: LocalId | None = None
     grid: Grid | None = None
+    hears: HeardSurvey | None = None
 
     @property
     def cells(self) -> tuple[str, ...]:
@@ -247,6 +277,13 @@ class Survey(Declared):
         for name in self.grid.shown or ():
             if name not in self.cells:
                 raise ValueError(f"the grid shows no cell {name!r}")
+        return self
+
+    @model_validator(mode="after")
+    def _heard_remark_is_there(self) -> Self:
+        known = {column.id for column in self.columns} - set(self.key)
+        if self.hears and self.hears.remark not in known:
+            raise ValueError(f"hears names no column for remarks: {self.hears.remark!r}")
         return self
 
     @model_validator(mode="after")

@@ -248,6 +248,32 @@ class Figure:
     joined: bool = True
 
 
+@dataclass(frozen=True)
+class HeardRow:
+    """One row of a survey as it was heard.
+
+    Attributes:
+        key: words of the survey's key columns.
+        cells: words of other columns; the column for remarks gets a mark in front of its words.
+    """
+
+    key: Mapping[str, str]
+    cells: Mapping[str, str]
+
+
+@dataclass(frozen=True)
+class Heard:
+    """What was heard in a recording.
+
+    Attributes:
+        rows: rows of the survey.
+        says: what was heard in all, and what cannot be told, one sentence each.
+    """
+
+    rows: tuple[HeardRow, ...]
+    says: tuple[str, ...] = ()
+
+
 def missing(named: Mapping[str, Any]) -> tuple[str, ...]:
     """The names whose value is None.
 
