@@ -5,8 +5,8 @@ from __future__ import annotations
 import datetime as dt
 import shlex
 import sys
-from collections.abc import Iterable
-from contextlib import AbstractContextManager, nullcontext
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -17,8 +17,11 @@ from assess.cli.options import JOB, WITHOUT, WORKSHOP, HearCommand
 from assess.cli.shared import load_job
 
 if TYPE_CHECKING:
-    from assess.knowledge.declaration import Survey
+    from assess.knowledge.declaration import HeardOption, Survey
     from assess.knowledge.knowledge_base import Knowledge
+
+STEPS = 1000
+"""Of the progress bar, for each recording."""
 
 
 @click.command(cls=HearCommand)
@@ -40,12 +43,13 @@ def hear(
     name: str | None,
     day: dt.datetime | None,
     workshop: Path | None,
-    **said: str,
+    **said: tuple[str, ...],
 ) -> None:
-    """Fill in a survey from RECORDINGS of its sound, as WAV files.
+    """Fill in a survey from RECORDINGS of its sound.
 
-    Rows that were heard are marked with date and file. Rows entered by hand stay as they are;
-    where they differ from what was heard, both are shown.
+    What is said of a recording is given once for all of them, or once for each, in their order.
+    Rows that were heard are marked with date and file. What was entered by hand stays as it is;
+    where it differs from what was heard, both are shown.
     """
     from assess.base.wording import counted
     from assess.pages.visit_data import survey_path
@@ -53,9 +57,12 @@ def hear(
 
     result = load_job(job, workshop)
     survey = _survey_to_hear(result.knowledge, name)
-    options = _said_of_recording(survey, said)
-    with _progress(recordings) as progress:
-        heard = [(one, hear_recording(result, survey, one, options)) for one in progress]
+    options = _said_of_recordings(survey, said, len(recordings))
+    with _progress(len(recordings)) as progress:
+        heard = [
+            (one, hear_recording(result, survey, one, options[number], progress(number)))
+            for number, one in enumerate(recordings)
+        ]
     on = day.date() if day else dt.date.today()
     entered = enter_heard(result, survey, survey_path(result, survey.id), heard, on)
     for recording, found in heard:
@@ -65,11 +72,18 @@ def hear(
     click.echo(f"{counted(entered.rows, 'row')} entered in {shlex.quote(str(entered.path))}.")
 
 
-def _progress(recordings: tuple[Path, ...]) -> AbstractContextManager[Iterable[Path]]:
-    """The recordings, with a bar on a terminal."""
+@contextmanager
+def _progress(recordings: int) -> Iterator[Callable[[int], Callable[[float], None]]]:
+    """What shows the share that is done of each recording, by its number; on a terminal only."""
     if not sys.stderr.isatty():
-        return nullcontext(recordings)
-    return click.progressbar(recordings, label="Listening", file=sys.stderr, show_pos=True)
+        yield lambda number: lambda share: None
+        return
+    with click.progressbar(length=STEPS * recordings, label="Listening", file=sys.stderr) as bar:
+
+        def of(number: int) -> Callable[[float], None]:
+            return lambda share: bar.update(int(STEPS * (number + share)) - bar.pos)
+
+        yield of
 
 
 def _survey_to_hear(knowledge: Knowledge, name: str | None) -> Survey:
@@ -86,11 +100,25 @@ def _survey_to_hear(knowledge: Knowledge, name: str | None) -> Survey:
     return known[name]
 
 
-def _said_of_recording(survey: Survey, said: dict[str, str]) -> dict[str, str]:
-    """The declared options with what was said, or the usual."""
+def _said_of_recordings(
+    survey: Survey, said: Mapping[str, Sequence[str]], recordings: int
+) -> list[dict[str, str]]:
+    """For each recording, the declared options with what was said, or the usual."""
     options = survey.hears.options if survey.hears else ()
-    given = {o.id: said.get(f"heard_{o.id}", "") or o.usual for o in options}
-    missing = [o for o in options if o.required and not given[o.id].strip()]
-    if missing:
-        raise UserError(f"give --{missing[0].id.replace('_', '-')}: {missing[0].says}")
-    return given
+    given = {o.id: _of_each(o, said.get(f"heard_{o.id}", ()), recordings) for o in options}
+    return [{name: words[number] for name, words in given.items()} for number in range(recordings)]
+
+
+def _of_each(option: HeardOption, words: Sequence[str], recordings: int) -> list[str]:
+    """What is said of each recording by one option."""
+    name = f"--{option.id.replace('_', '-')}"
+    if len(words) not in (0, 1, recordings):
+        raise UserError(
+            f"{name}: given {len(words)} times for {recordings} recordings; give it once, or once "
+            "for each"
+        )
+    each = list(words) if len(words) == recordings else [*words, ""][:1] * recordings
+    each = [word.strip() or option.usual for word in each]
+    if option.required and not all(each):
+        raise UserError(f"give {name}: {option.says}")
+    return each

@@ -228,7 +228,12 @@ class HearCommand(Command):
         surveys = knowledge_of_call().surveys.values()
         declared = {o.id: o for s in surveys if s.hears for o in s.hears.options}
         more: list[click.Parameter] = [
-            click.Option([f"--{name.replace('_', '-')}", f"heard_{name}"], default="", help=o.says)
+            click.Option(
+                [f"--{name.replace('_', '-')}", f"heard_{name}"],
+                multiple=True,
+                metavar="TEXT",
+                help=o.says,
+            )
             for name, o in declared.items()
         ]
         own = super().get_params(ctx)

@@ -278,9 +278,14 @@ class Sheet:
         """What names a row: the cells of its key columns, so that spelling does not matter."""
         return tuple(self._comparable(c, record.get(c, "")) for c in self.survey.key)
 
+    def is_same(self, column: str, one: str, other: str) -> bool:
+        """Whether two cells of a column say the same, however they are written."""
+        return self._comparable(column, one) == self._comparable(column, other)
+
     def _comparable(self, column: str, text: str) -> object:
-        unit = self.survey.column(column).unit
-        if unit is None or not text.strip():
+        declared = self.survey.column(column)
+        unit, text = declared.unit, text.strip() or declared.usual
+        if unit is None or not text:
             return text.strip().casefold()
         try:
             return parse_measure(text, unit)

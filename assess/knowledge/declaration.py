@@ -159,12 +159,14 @@ class Column(Declared):
 
     Attributes:
         choices: words that a page offers for it, in order; a file may hold others.
+        usual: what an empty cell of a key column stands for when rows are told apart.
     """
 
     id: LocalId
     unit: str | None = None
     required: bool = False
     choices: tuple[Text, ...] = ()
+    usual: str = ""
     possible: tuple[float, float] = (-1e9, 1e9)
 
     @model_validator(mode="after")
@@ -222,12 +224,15 @@ class HeardSurvey(Declared):
     """How rows of a survey are taken from recordings, by the plugin's hook ``hear``.
 
     Attributes:
-        remark: the column that says from which recording a row was taken, and when.
+        mark: the column that says from which recording a row was taken, and when; not one that
+            people write in.
         options: what must be said of a recording.
+        how: how to record, in the sentences that a page shows before it listens.
     """
 
-    remark: LocalId
+    mark: LocalId
     options: tuple[HeardOption, ...] = ()
+    how: tuple[Text, ...] = ()
 
 
 class Survey(Declared):
@@ -280,10 +285,10 @@ class Survey(Declared):
         return self
 
     @model_validator(mode="after")
-    def _heard_remark_is_there(self) -> Self:
+    def _heard_mark_is_there(self) -> Self:
         known = {column.id for column in self.columns} - set(self.key)
-        if self.hears and self.hears.remark not in known:
-            raise ValueError(f"hears names no column for remarks: {self.hears.remark!r}")
+        if self.hears and self.hears.mark not in known:
+            raise ValueError(f"hears names no column for its mark: {self.hears.mark!r}")
         return self
 
     @model_validator(mode="after")

@@ -254,7 +254,7 @@ class HeardRow:
 
     Attributes:
         key: words of the survey's key columns.
-        cells: words of other columns; the column for remarks gets a mark in front of its words.
+        cells: words of other columns; those of the marked column follow the mark.
     """
 
     key: Mapping[str, str]

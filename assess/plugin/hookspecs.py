@@ -8,7 +8,7 @@ plugin if it raises: its subsystem is then shown as *not assessed*.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 
 import pluggy
@@ -123,12 +123,17 @@ def figures(inspection: Inspection) -> Iterable[Figure]:  # type: ignore[empty-b
 
 @hookspec
 def hear(  # type: ignore[empty-body]
-    survey: str, recording: Path, options: Mapping[str, str], inspection: Inspection
+    survey: str,
+    recording: Path,
+    options: Mapping[str, str],
+    inspection: Inspection,
+    progress: Callable[[float], None],
 ) -> Heard:
     """Turn a recording of sound into rows of a survey that declares ``hears``.
 
-    Called by ``assess hear`` for each recording; nothing is written if it raises. What the user
-    can put right, such as a recording that is too short, is raised as ``JobFileError``.
+    Called by ``assess hear`` and at a visit, for each recording; nothing is written if it raises.
+    What the user can put right, such as a recording that is too short, is raised as
+    ``JobFileError``.
 
     Example::
 
@@ -149,6 +154,7 @@ def hear(  # type: ignore[empty-body]
         recording: the file.
         options: the declared options by id; those without words are left out.
         inspection: what is known of the object.
+        progress: may be called with the share of the work that is done, from 0 to 1.
 
     Returns:
         The rows, and what is to be said about them.

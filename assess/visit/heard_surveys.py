@@ -1,8 +1,9 @@
 """Rows of a survey that a plugin hears in recordings, entered without touching those by hand.
 
-A row that was heard is marked in its remarks with the date, the file and a check of its cells. A
-row without a mark, or whose cells no longer agree with the check, was entered or corrected by a
-person: it stays, and what was heard instead is shown.
+A row that was heard is marked, in a column of its own, with the date, the file and a check of its
+cells. A row without a mark, or whose cells no longer agree with the check, was entered or
+corrected by a person: its cells stay. Where they differ from what was heard, both are shown; where
+they do not, only empty cells are filled in.
 """
 
 from __future__ import annotations
@@ -10,7 +11,7 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -23,7 +24,7 @@ from assess.knowledge.declaration import HeardSurvey, Survey
 from assess.plugin.api import Heard, HeardRow
 from assess.plugin.isolation import HookError, isolated
 
-MARK = re.compile(r"heard \d{4}-\d\d-\d\d in .* \[([0-9a-f]{4})\](?:; (.*))?")
+MARK = re.compile(r"\d{4}-\d\d-\d\d in .* \[([0-9a-f]{4})\](?:; (.*))?")
 
 
 @dataclass(frozen=True)
@@ -47,7 +48,7 @@ class Entered:
 
     Attributes:
         path: the file.
-        rows: how many rows were written, or were there in the same words.
+        rows: how many rows were written.
         differences: rows by hand that say something else.
     """
 
@@ -57,9 +58,20 @@ class Entered:
 
 
 def hear_recording(
-    result: Assessment, survey: Survey, recording: Path, options: Mapping[str, str]
+    result: Assessment,
+    survey: Survey,
+    recording: Path,
+    options: Mapping[str, str],
+    progress: Callable[[float], None] = lambda share: None,
 ) -> Heard:
     """What the plugin of a survey hears in one recording.
+
+    Args:
+        result: the job as it stands.
+        survey: a survey that declares ``hears``.
+        recording: the file.
+        options: what is said of it, by the ids of the declared options.
+        progress: is told the share that is done, from 0 to 1.
 
     Raises:
         UserError: the recording cannot be used.
@@ -73,7 +85,13 @@ def hear_recording(
     try:
         answers = isolated(
             "hear",
-            lambda: caller(survey=own, recording=recording, options=given, inspection=inspection),
+            lambda: caller(
+                survey=own,
+                recording=recording,
+                options=given,
+                inspection=inspection,
+                progress=progress,
+            ),
             provider,
         )
         if not answers or not isinstance(answers[0], Heard):
@@ -139,52 +157,57 @@ def _hears(survey: Survey) -> HeardSurvey:
     return survey.hears
 
 
-def _check(cells: Mapping[str, str], remark: str) -> str:
+def _check(cells: Mapping[str, str], more: str) -> str:
     """Four figures that change with any cell."""
     words = [f"{column}={text.strip()}" for column, text in sorted(cells.items()) if text.strip()]
-    return hashlib.sha256("\n".join([*words, remark]).encode()).hexdigest()[:4]
+    return hashlib.sha256("\n".join([*words, more]).encode()).hexdigest()[:4]
 
 
 def _marked(row: HeardRow, survey: Survey, recording: Path, on: dt.date) -> HeardRow:
-    """A row with its mark in front of its remark."""
-    column = _hears(survey).remark
-    remark = row.cells.get(column, "")
+    """A row with its mark."""
+    column = _hears(survey).mark
+    more = row.cells.get(column, "")
     others = {name: text for name, text in row.cells.items() if name != column}
-    mark = f"heard {on.isoformat()} in {recording.name} [{_check(others, remark)}]"
-    return HeardRow(row.key, {**others, column: f"{mark}; {remark}" if remark else mark})
+    named = " ".join(recording.name.split())
+    mark = f"{on.isoformat()} in {named} [{_check(others, more)}]"
+    return HeardRow(row.key, {**others, column: f"{mark}; {more}" if more else mark})
 
 
 def _to_enter(
     sheet: Sheet, survey: Survey, rows: Sequence[HeardRow]
 ) -> tuple[list[Cell], int, list[Difference]]:
-    """Cells to fill in, how many rows by hand say the same, and which say something else."""
+    """Cells to fill in, how many rows by hand say it already, and which say something else."""
     there = {sheet.name(record): record for record in sheet.records()}
-    remark = _hears(survey).remark
+    mark = _hears(survey).mark
     cells: list[Cell] = []
     same = 0
     differences = []
     for row in rows:
         record = there.get(sheet.name(row.key), {})
         now = {c: t for c, t in record.items() if c not in survey.key and t}
-        if now and not _is_heard(now, remark):
-            told = {c: t for c, t in row.cells.items() if c != remark}
-            if all(now.get(c, "") == t for c, t in told.items()):
-                same += 1
-                continue
-            key = " ".join(t for t in row.key.values() if t)
-            differences.append(
-                Difference(key, _words({c: now.get(c, "") for c in told}), _words(told))
-            )
+        if not now or _is_heard(now, mark):
+            columns = dict.fromkeys([*row.cells, *now])
+            cells += [Cell(row.key, c, row.cells.get(c, ""), now.get(c, "")) for c in columns]
             continue
-        columns = dict.fromkeys([*row.cells, *now])
-        cells += [Cell(row.key, c, row.cells.get(c, ""), now.get(c, "")) for c in columns]
+        told = {c: t for c, t in row.cells.items() if c != mark}
+        if any(not sheet.is_same(c, now[c], t) for c, t in told.items() if c in now):
+            key = " ".join(t for t in row.key.values() if t)
+            by_hand = {c: now.get(c, "") for c in told}
+            differences.append(Difference(key, _words(by_hand), _words(told)))
+            continue
+        blank = {c: t for c, t in told.items() if c not in now and t}
+        same += not blank
+        if blank:
+            said = f"{now[mark]}; " if mark in now else ""
+            blank[mark] = f"{said}by hand, but {', '.join(blank)}: {row.cells[mark]}"
+        cells += [Cell(row.key, c, t, now.get(c, "")) for c, t in blank.items()]
     return cells, same, differences
 
 
-def _is_heard(now: Mapping[str, str], remark: str) -> bool:
+def _is_heard(now: Mapping[str, str], mark: str) -> bool:
     """Whether a row stands as it was heard, with nothing changed by a person."""
-    found = MARK.fullmatch(now.get(remark, ""))
-    others = {column: text for column, text in now.items() if column != remark}
+    found = MARK.fullmatch(now.get(mark, ""))
+    others = {column: text for column, text in now.items() if column != mark}
     return found is not None and found[1] == _check(others, found[2] or "")
 
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
+from statistics import median
 from typing import TYPE_CHECKING
 
 from assess import Heard, HeardRow, Inspection, JobFileError, hookimpl
@@ -18,7 +19,8 @@ from assess_reeds.pitch import (
 )
 
 if TYPE_CHECKING:
-    from assess_reeds.hearing.listening import HeardKey, Hearing, Tone
+    from assess_reeds.hearing.listening import HeardKey, Hearing, Neighbours, Tone
+    from assess_reeds.hearing.qualities import Beats
 
 UNSURE_CENTS = 3.0
 """A pitch less sure than this is not entered: it would count as out of tune by chance."""
@@ -27,13 +29,19 @@ QUESTION_CENTS = 40.0
 
 
 @hookimpl
-def hear(survey: str, recording: Path, options: Mapping[str, str], inspection: Inspection) -> Heard:
+def hear(
+    survey: str,
+    recording: Path,
+    options: Mapping[str, str],
+    inspection: Inspection,
+    progress: Callable[[float], None],
+) -> Heard:
     """Rows of the reed survey from a recording of one stop played upwards, key by key."""
     feet, first = _feet(options), _first(options)
     # numpy takes as long to import as everything else together.
     from assess_reeds.hearing.listening import listen
 
-    found = listen(recording, feet, first)
+    found = listen(recording, feet, first, progress)
     tuner_a_hz = inspection.number("tuner_a", "Hz") or CONCERT_A_HZ
     key = {"unit": options.get("unit", ""), "rank": options["stop"], "feet": str(feet)}
     rows = tuple(_row(one, key, feet, tuner_a_hz) for one in found.keys)
@@ -62,35 +70,57 @@ def _row(one: HeardKey, key: Mapping[str, str], feet: int, tuner_a_hz: float) ->
     named = {column: text for column, text in named.items() if text} | {"feet": key["feet"]}
     cells = {"speech": one.speech.value}
     if one.tone is None:
-        return HeardRow(named, cells | {"remarks": "no sound in the time of this key"})
+        return HeardRow(named, cells | {"heard": f"no sound for {one.silent_s:.1f} s"})
     pitch = one.tone.pitch
-    if one.tone.sound.beat_hz is None and pitch.sd_cents <= UNSURE_CENTS:
+    if one.tone.sound.beats is None and pitch.sd_cents <= UNSURE_CENTS:
         cents = off_note_cents(pitch.hz, sounding_midi(one.key, feet), tuner_a_hz)
-        cells["cents"] = f"{cents:.1f}"
-    return HeardRow(named, cells | {"remarks": ", ".join(_remarks(one.tone))})
+        cells |= {"cents": f"{cents:.1f}", "cents_sd": f"{max(pitch.sd_cents, 0.1):.1f}"}
+    return HeardRow(named, cells | {"heard": ", ".join(_remarks(one.tone, one.beside))})
 
 
-def _remarks(tone: Tone) -> list[str]:
+def _remarks(tone: Tone, beside: Neighbours | None) -> list[str]:
+    """What else is heard, each with how sure it is."""
     sound = tone.sound
-    if sound.beat_hz is not None:
-        pitch = "pitch not told, since two reeds sound"
+    if sound.beats is not None:
+        said = [
+            "pitch not told, since two reeds sound",
+            f"{sound.beats.hz:.2f} ± {sound.beats.sd_hz:.2f} beats a second",
+        ]
     elif tone.pitch.sd_cents > UNSURE_CENTS:
-        pitch = "pitch not steady enough to tell"
+        said = [f"pitch not steady enough to tell (± {tone.pitch.sd_cents:.0f} cents)"]
     else:
-        pitch = f"pitch sure to {tone.pitch.sd_cents:.1f} cents"
-    speech = "speech not told" if sound.speech_s is None else f"speech {sound.speech_s:.2f} s"
-    return [
-        pitch,
-        speech,
-        f"level {sound.level_db:.0f} dB",
-        f"level steady to {sound.unsteady_db:.1f} dB",
-        f"noise {sound.noise_db:.0f} dB",
-        *([f"{sound.beat_hz:.1f} beats per second"] if sound.beat_hz is not None else []),
-    ]
+        said = [f"pitch ± {max(tone.pitch.sd_cents, 0.1):.1f} cents"]
+    if sound.speech_s is None:
+        said.append("speech not told, since its beginning is hidden")
+    else:
+        usual = "" if beside is None or beside.speech_s is None else beside.speech_s
+        neighbours = f" (neighbours {usual:.2f} s)" if usual else ""
+        said.append(f"speech {sound.speech_s:.2f} ± {sound.speech_sd_s:.2f} s{neighbours}")
+    if beside is None:
+        said.append("level not told, since too few neighbours sound")
+    else:
+        more = sound.level_db - beside.level_db
+        said.append(f"level {more:+.0f} ± {max(beside.level_sd_db, 1):.0f} dB beside neighbours")
+    said.append(f"level steady to {sound.unsteady_db:.1f} dB")
+    noise = f"noise {sound.noise_db:.0f} dB"
+    if beside is not None:
+        more = sound.noise_db - beside.noise_db
+        noise += f" ({more:+.0f} ± {max(beside.noise_sd_db, 1):.0f} dB beside neighbours)"
+    return [*said, noise]
 
 
 def _listed(keys: tuple[int, ...]) -> str:
     return ", ".join(map(note_name, keys))
+
+
+def _beats_said(beating: Sequence[tuple[int, Beats]]) -> str:
+    """How fast two ranks beat along the compass."""
+    (low, slow), (high, fast) = beating[0], beating[-1]
+    usual = median(beats.hz for _, beats in beating)
+    return (
+        f"Keys on which two reeds beat: {len(beating)}; {usual:.1f} a second in the middle, "
+        f"{slow.hz:.1f} at {note_name(low)}, {fast.hz:.1f} at {note_name(high)}."
+    )
 
 
 def _says(found: Hearing, first: int | None) -> list[str]:
@@ -105,6 +135,9 @@ def _says(found: Hearing, first: int | None) -> list[str]:
         says.append(f"Passed over or silent? Try again: {_listed(named.skipped)}.")
     if found.again:
         says.append(f"Played more than once; the longest counts: {_listed(found.again)}.")
+    beating = [(k.key, k.tone.sound.beats) for k in sounding if k.tone and k.tone.sound.beats]
+    if beating:
+        says.append(_beats_said(beating))
     if found.unnamed:
         times = ", ".join(f"{tone.span.start_s:.0f} s" for tone in found.unnamed)
         says.append(f"Tones that belong to no key, at {times}.")
@@ -119,5 +152,7 @@ def _says(found: Hearing, first: int | None) -> list[str]:
             f"Taken to stand {off_cents:+.0f} cents from A = 440 Hz. A recording cannot tell that "
             "from another first key; say which with --from."
         )
+    slowest_hz = median(k.tone.sound.slowest_hz for k in sounding if k.tone)
+    says.append(f"Beats slower than {slowest_hz:.1f} a second may not be heard.")
     says.append("Silent keys before the first tone and after the last cannot be told.")
     return says

@@ -30,7 +30,7 @@ SPOKES: dict[str, Any] = {
         {"id": "notes"},
     ],
     "hears": {
-        "remark": "notes",
+        "mark": "notes",
         "options": [
             {"id": "wheel", "says": "The wheel that was tapped.", "required": True},
             {"id": "side", "says": "Its side.", "usual": "left"},
@@ -102,7 +102,7 @@ def test_rows_are_entered_marked_and_named_in_the_job_file(
     assert result.exit_code == 0, result.output
     assert "left side of front" in result.output
     assert "2 rows entered" in result.output
-    assert lines(job)[1].startswith("one,firm,300,heard 2026-11-28 in take [")
+    assert lines(job)[1].startswith("one,firm,300,2026-11-28 in take [")
     assert lines(job)[1].endswith("]; rings")
     text = job.read_text(encoding="utf-8")
     assert '"wheels.spokes" = "cart_wheels_spokes.csv"' in text
@@ -115,8 +115,8 @@ def test_what_was_heard_before_is_replaced_with_what_is_heard_now(
     heard(monkeypatch, job, "--wheel", "front")
     (job.parent / "take").write_text("one loose 299\n", encoding="utf-8")
     heard(monkeypatch, job, "--wheel", "front")
-    assert lines(job)[1].startswith("one,loose,299,heard ")
-    assert lines(job)[2].startswith("two,loose,310,heard ")
+    assert lines(job)[1].startswith("one,loose,299,2026-11-28 ")
+    assert lines(job)[2].startswith("two,loose,310,2026-11-28 ")
 
 
 @pytest.mark.parametrize(
@@ -144,7 +144,7 @@ def test_a_row_by_hand_stays_and_the_difference_is_shown(
     job.write_text('format = 1\n[surveys]\n"wheels.spokes" = "cart_wheels_spokes.csv"\n')
     result = heard(monkeypatch, job, "--wheel", "front")
     assert lines(job)[1] == "one,split,,by eye"
-    assert lines(job)[2].startswith("two,loose,310,heard ")
+    assert lines(job)[2].startswith("two,loose,310,2026-11-28 ")
     assert "Kept one as entered by hand: state split." in result.output
     assert "Heard: state firm, length 300." in result.output
     assert "1 row entered" in result.output
@@ -186,5 +186,5 @@ def test_what_the_survey_cannot_hold_is_refused_and_nothing_is_written(
 
 
 def test_the_mark_needs_a_column_of_its_own() -> None:
-    with pytest.raises(ValidationError, match="hears names no column for remarks: 'spoke'"):
-        Survey.model_validate(SPOKES | {"hears": {"remark": "spoke"}})
+    with pytest.raises(ValidationError, match="hears names no column for its mark: 'spoke'"):
+        Survey.model_validate(SPOKES | {"hears": {"mark": "spoke"}})

@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from math import sqrt
 from pathlib import Path
-from statistics import median
+from statistics import median, stdev
 
 import numpy as np
 
 from assess import JobFileError
+from assess_reeds.found_tuning import MEDIAN_LOSS
 from assess_reeds.hearing.fundamentals import APERIODIC, fundamental
 from assess_reeds.hearing.naming import Named, name_keys
 from assess_reeds.hearing.partials import Pitch, baseband, measured_pitch
 from assess_reeds.hearing.qualities import Qualities, qualities
 from assess_reeds.hearing.segments import Span, note_spans, room_noise
-from assess_reeds.hearing.wav_files import WavFile, check_sound, open_wav
+from assess_reeds.hearing.sound_files import open_recording
+from assess_reeds.hearing.wav_files import WavFile, check_sound
 from assess_reeds.pitch import (
     A4_MIDI,
     CENTS_PER_SEMITONE,
@@ -29,6 +32,8 @@ COMPASS = (24, 101)
 """Keys that a reed organ may have: C1 to F7; wider than any that is usual."""
 BEYOND_SEMITONES = 4
 SAME_CENTS = 60.0
+SPLIT = 0.5
+"""Finding the notes takes about half of the time, and measuring them the rest."""
 SHORT_GAP_S = 0.12
 REPEAT_DIP_DB = 8.0
 LONG_TIMES = 1.35
@@ -41,6 +46,8 @@ ENOUGH_PARTIALS = 4
 LEAST_TONES = 3
 MOST_COST = 3.0
 """A reading that costs more for each tone is no row of keys going up: estimate."""
+DIES_AWAY_DB = 6.0
+"""Reeds sound on as long as their key is held; strings that fall by this much do not: estimate."""
 STEADY_FROM = 0.3
 STEADY_BEFORE_END_S = 0.12
 BEFORE_S = 0.25
@@ -66,12 +73,39 @@ class Tone:
 
 
 @dataclass(frozen=True)
+class Neighbours:
+    """The medians of the neighbouring keys, and how sure a difference from them is.
+
+    Attributes:
+        speech_s: time to speech, None if it was not told of any [s].
+        level_db, noise_db: as in Qualities [dB].
+        level_sd_db, noise_sd_db: standard uncertainty of these medians [dB].
+    """
+
+    speech_s: float | None
+    level_db: float
+    level_sd_db: float
+    noise_db: float
+    noise_sd_db: float
+
+
+@dataclass(frozen=True)
 class HeardKey:
-    """One key: its tone, None if it was silent, and how it speaks beside its neighbours."""
+    """One key of the recording.
+
+    Attributes:
+        key: its number.
+        tone: what sounded, None if it was silent.
+        speech: how it speaks beside its neighbours.
+        beside: these, None if they are too few.
+        silent_s: for how long nothing sounded where it should; 0 if something did [s].
+    """
 
     key: int
     tone: Tone | None
     speech: Speech
+    beside: Neighbours | None = None
+    silent_s: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -91,25 +125,36 @@ class Hearing:
     again: tuple[int, ...]
 
 
-def listen(path: Path, feet: int, first: int | None = None) -> Hearing:
+def listen(
+    path: Path,
+    feet: int,
+    first: int | None = None,
+    progress: Callable[[float], None] = lambda share: None,
+) -> Hearing:
     """What a recording of one stop says of its keys.
 
     Args:
-        path: a WAV file.
+        path: a WAV file, or another one that can be decoded.
         feet: length of the rank [ft].
         first: the key that was played first, if known.
+        progress: is told the share of the work that is done, from 0 to 1.
 
     Raises:
         JobFileError: nothing can be made of it; says why in one line.
     """
-    wav = open_wav(path)
-    check_sound(wav)
     shift = FOOTAGE_SEMITONES[feet]
-    tones = tones_of(wav, _range_hz(first, shift))
+    with open_recording(path) as wav:
+        check_sound(wav)
+        tones = tones_of(wav, _range_hz(first, shift), progress)
     if len(tones) < LEAST_TONES:
         raise JobFileError(
             f"{path}: {len(tones)} steady tones heard, at least {LEAST_TONES} are needed; play one "
             "stop upwards, every key for two seconds, with the microphone at arm's length"
+        )
+    if median(tone.sound.fall_db for tone in tones) > DIES_AWAY_DB:
+        raise JobFileError(
+            f"{path}: the tones die away while the keys are held, as those of strings do; reeds "
+            "sound on: is it another instrument?"
         )
     notes = [tone.note - shift for tone in tones]
     named = name_keys(notes, [tone.span.start_s for tone in tones], COMPASS, first)
@@ -128,16 +173,24 @@ def _range_hz(first: int | None, shift: int) -> tuple[float, float]:
     return max(note_hz(low), 18.0), note_hz(high)
 
 
-def tones_of(wav: WavFile, range_hz: tuple[float, float]) -> list[Tone]:
+def tones_of(
+    wav: WavFile,
+    range_hz: tuple[float, float],
+    progress: Callable[[float], None] = lambda share: None,
+) -> list[Tone]:
     """Every steady tone of a recording, in order.
 
     Args:
         wav: the recording.
         range_hz: lowest and highest fundamental that there may be [Hz].
+        progress: is told the share that is done.
     """
     low, high = range_hz[0], min(range_hz[1], 0.4 * wav.rate_hz)
     spans: list[tuple[Span, float]] = []
-    for span in _parted(wav, note_spans(wav, room_noise(wav)), low, high):
+    pieces = note_spans(wav, room_noise(wav), lambda share: progress(SPLIT * share))
+    parted = _parted(wav, pieces, low, high)
+    for number, span in enumerate(parted):
+        progress(SPLIT + (1 - SPLIT) * number / len(parted))
         found = _fundamental_of(wav, span, low, high)
         if found is None:
             continue
@@ -183,7 +236,7 @@ def _by_pitch(wav: WavFile, span: Span, low: float, high: float) -> list[Span]:
 
 def _is_steady(tone: Tone) -> bool:
     wander = tone.pitch.wander_cents
-    return bool(tone.sound.beat_hz is not None or wander <= MOST_WANDER_CENTS)
+    return bool(tone.sound.beats is not None or wander <= MOST_WANDER_CENTS)
 
 
 def _steady(wav: WavFile, span: Span) -> tuple[int, int]:
@@ -251,23 +304,44 @@ def _gathered(tones: Sequence[Tone], named: Named, shift: int) -> Hearing:
         if key not in best or rank_of(tone, key) > rank_of(best[key], key):
             best[key] = tone
     keys = [HeardKey(key, tone, Speech.SPEAKS) for key, tone in best.items()]
-    keys = [replace(one, speech=_speech(one, keys)) for one in keys]
-    keys += [HeardKey(key, None, Speech.DEAD) for key in named.silent]
+    keys = [_beside(one, keys) for one in keys]
+    keys += [
+        HeardKey(key, None, Speech.DEAD, silent_s=_silent_s(key, best)) for key in named.silent
+    ]
     in_order = tuple(sorted(keys, key=lambda one: one.key))
     return Hearing(in_order, named, tuple(unnamed), tuple(sorted(set(again))))
 
 
-def _speech(one: HeardKey, keys: Sequence[HeardKey]) -> Speech:
-    """How a reed speaks beside those of the neighbouring keys."""
+def _silent_s(key: int, best: Mapping[int, Tone]) -> float:
+    """How long nothing sounded for each silent key between the tones on both sides [s]."""
+    low = max(k for k in best if k < key)
+    high = min(k for k in best if k > key)
+    time = best[high].span.start_s - best[low].span.end_s
+    return max(time, 0.0) / max(high - low - 1, 1)
+
+
+def _beside(one: HeardKey, keys: Sequence[HeardKey]) -> HeardKey:
+    """A key with how it speaks beside its neighbours."""
     others = [k.tone.sound for k in keys if k.tone and 0 < abs(k.key - one.key) <= NEIGHBOURS]
     if one.tone is None or len(others) < LEAST_TONES:
-        return Speech.SPEAKS
-    sound = one.tone.sound
+        return one
     times = [o.speech_s for o in others if o.speech_s is not None]
-    usual_s = median(times) if times else 0.0
+    levels, noises = [o.level_db for o in others], [o.noise_db for o in others]
+    beside = Neighbours(
+        median(times) if times else None,
+        median(levels),
+        MEDIAN_LOSS * stdev(levels) / sqrt(len(levels)),
+        median(noises),
+        MEDIAN_LOSS * stdev(noises) / sqrt(len(noises)),
+    )
+    return replace(one, speech=_speech(one.tone.sound, beside), beside=beside)
+
+
+def _speech(sound: Qualities, beside: Neighbours) -> Speech:
+    usual_s = beside.speech_s or 0.0
     if sound.speech_s is not None and sound.speech_s > max(SLOW_TIMES * usual_s, usual_s + SLOW_S):
         return Speech.SLOW
-    if sound.level_db < median(o.level_db for o in others) - WEAK_DB:
+    if sound.level_db < beside.level_db - WEAK_DB:
         return Speech.WEAK
-    noisy = max(median(o.noise_db for o in others) + BUZZ_DB, LOUDEST_CLEAN_DB)
+    noisy = max(beside.noise_db + BUZZ_DB, LOUDEST_CLEAN_DB)
     return Speech.BUZZ if sound.noise_db > noisy else Speech.SPEAKS

@@ -12,8 +12,19 @@ from assess_reeds.hearing.wav_files import Sound
 BEAT_HZ = (0.4, 15.0)
 BEAT_DEPTH = 0.25
 """A beat changes the amplitude by at least this share of it: estimate."""
+BEAT_SHARE = 0.05
+"""Uncertainty of the rate, as a share of what one period in the whole tone makes: measured on the
+sound model."""
 LEAST_BEATS = 2.0
 """Fewer beats than this in a tone cannot be told from a slow change of level."""
+
+
+@dataclass(frozen=True)
+class Beats:
+    """Beats per second, and their standard uncertainty [1/s]."""
+
+    hz: float
+    sd_hz: float
 
 
 @dataclass(frozen=True)
@@ -24,16 +35,22 @@ class Qualities:
         level_db: level of its harmonics [dB of full scale].
         speech_s: time from a tenth to nine tenths of its final amplitude; None if it began before
             the piece did [s].
+        speech_sd_s: how finely that time can be told [s].
         noise_db: power between the harmonics against their own [dB].
         unsteady_db: standard deviation of the level [dB].
-        beat_hz: beats per second, None if none were heard [1/s].
+        slowest_hz: beats slower than this may not be heard [1/s].
+        fall_db: how far the level falls from the first to the last quarter [dB].
+        beats: of two reeds, None if none were heard.
     """
 
     level_db: float
     speech_s: float | None
+    speech_sd_s: float
     noise_db: float
     unsteady_db: float
-    beat_hz: float | None
+    slowest_hz: float
+    fall_db: float
+    beats: Beats | None
 
 
 def amplitude(base: Baseband) -> Sound:
@@ -82,8 +99,8 @@ def noise_beside_db(sound: Sound, base: Baseband, rate_hz: float) -> float:
     return float(10 * np.log10((rest + 1e-20) / (tone + 1e-20)))
 
 
-def beats(base: Baseband) -> float | None:
-    """Beats per second of two ranks that sound together, None if there are none [1/s].
+def beats(base: Baseband) -> Beats | None:
+    """Beats of two ranks that sound together, None if there are none.
 
     The strongest harmonic n of two tones beats n times as fast as their fundamentals. The rate is
     the peak of the spectrum of its squared amplitude.
@@ -102,7 +119,7 @@ def beats(base: Baseband) -> float | None:
     at = int(np.argmax(np.where(usable, spectrum, 0)))
     if spectrum[at] < 2 * BEAT_DEPTH:
         return None
-    return float(hz[at]) / number
+    return Beats(float(hz[at]) / number, BEAT_SHARE / length / number)
 
 
 def qualities(sound: Sound, base: Baseband, whole: Baseband, rate_hz: float) -> Qualities:
@@ -118,10 +135,15 @@ def qualities(sound: Sound, base: Baseband, whole: Baseband, rate_hz: float) -> 
     final = float(np.median(size))
     level = 20 * np.log10(final / np.sqrt(2) + 1e-20)
     spread = 20 * np.log10(size / max(final, 1e-20) + 1e-20)
+    quarter = max(len(size) // 4, 1)
+    fall = float(np.mean(spread[:quarter]) - np.mean(spread[-quarter:]))
     return Qualities(
         float(level),
         speech_s(whole, final),
+        whole.step_s,
         noise_beside_db(sound, base, rate_hz),
         float(np.std(spread)),
+        max(BEAT_HZ[0], LEAST_BEATS / (len(size) * base.step_s)),
+        fall,
         beats(base),
     )

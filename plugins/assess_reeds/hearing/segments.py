@@ -9,7 +9,7 @@ density estimation based on minimum statistics, 2001 (from memory, much simplifi
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -155,13 +155,23 @@ def _distance(spectra: Sound, near: int, far: int) -> Sound:
     return np.asarray(1 - (before * after).sum(axis=1) / np.maximum(size, 1e-30))
 
 
-def note_spans(wav: WavFile, noise: Noise) -> list[Span]:
+def note_spans(
+    wav: WavFile, noise: Noise, progress: Callable[[float], None] = lambda share: None
+) -> list[Span]:
     """Pieces of a recording in which something tonal sounds and its spectrum stays.
 
     One note may come in several pieces; two different notes never share one, unless they change
     more slowly than in a quarter of a second.
+
+    Args:
+        wav: the recording.
+        noise: that of its room.
+        progress: is told the share that is done.
     """
-    parts = list(_blocks(wav, noise))
+    parts = []
+    for part in _blocks(wav, noise):
+        parts.append(part)
+        progress(min(len(parts) * BLOCK_S / max(wav.length_s, BLOCK_S), 1.0))
     if not parts:
         return []
     ratio, level, novelty = (np.concatenate(column) for column in zip(*parts, strict=True))

@@ -27,12 +27,17 @@ SILENT_PEAK = 1e-4
 BLOCK_S = 20.0
 
 
+class NotWavError(JobFileError):
+    """A file of another kind."""
+
+
 @dataclass(frozen=True)
 class WavFile:
     """Where the samples of a WAV file are, and how they are written.
 
     Attributes:
         path: the file.
+        name: the recording that messages name; another file if this one was decoded from it.
         rate_hz: samples per second and channel [Hz].
         channels: number of channels; they are averaged.
         bits: bits of each sample.
@@ -42,6 +47,7 @@ class WavFile:
     """
 
     path: Path
+    name: Path
     rate_hz: int
     channels: int
     bits: int
@@ -113,7 +119,7 @@ def _parsed(path: Path, file: BinaryIO, size: int) -> WavFile:
         raise JobFileError(f"{path}: the file is empty; record it again")
     head = file.read(12)
     if len(head) < 12 or head[:4] != b"RIFF" or head[8:] != b"WAVE":
-        raise JobFileError(f"{path}: not a WAV file; save the recording as WAV")
+        raise NotWavError(f"{path}: not a WAV file; save the recording as WAV")
     layout: tuple[int, int, int, int] | None = None
     while len(chunk := file.read(8)) == 8:
         name, length = chunk[:4], struct.unpack("<I", chunk[4:])[0]
@@ -144,7 +150,9 @@ def _described(path: Path, layout: tuple[int, int, int, int], offset: int, size:
             f"{path}: samples of kind {kind} with {bits} bits in {channels} channels cannot be "
             "read; save it as WAV with 16 or 24 bits, mono or stereo"
         )
-    return WavFile(path, rate, channels, bits, kind == FLOAT, offset, size * 8 // bits // channels)
+    return WavFile(
+        path, path, rate, channels, bits, kind == FLOAT, offset, size * 8 // bits // channels
+    )
 
 
 def _check(found: WavFile) -> None:
@@ -172,9 +180,9 @@ def check_sound(wav: WavFile) -> None:
         peak = max(peak, float(size.max(initial=0.0)))
         full += int((size >= FULL_SCALE).sum())
     if peak < SILENT_PEAK:
-        raise JobFileError(f"{wav.path}: no sound in it; was the microphone on?")
+        raise JobFileError(f"{wav.name}: no sound in it; was the microphone on?")
     if full > CLIPPED_SHARE * wav.frames:
         raise JobFileError(
-            f"{wav.path}: too loud for the microphone ({100 * full / wav.frames:.1f} % of it is "
+            f"{wav.name}: too loud for the microphone ({100 * full / wav.frames:.1f} % of it is "
             "clipped); record it again from further away"
         )
