@@ -28,6 +28,7 @@ from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.toml_loader import read_declaration
 from assess.plugin.api import (
     Figure,
+    Flag,
     Heard,
     HeardRow,
     Inspection,
@@ -46,6 +47,7 @@ __all__ = [
     "Declaration",
     "DeclarationError",
     "Figure",
+    "Flag",
     "Heard",
     "HeardRow",
     "Inspection",
