@@ -27,7 +27,18 @@ from assess.job.workshop_profile import Workshop, load_workshop
 from assess.knowledge.declaration import Declaration
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.toml_loader import read_declaration
-from assess.plugin.api import Figure, Inspection, Measurement, Quantity, Row, Series, Sheet
+from assess.plugin.api import (
+    Figure,
+    Flag,
+    Heard,
+    HeardRow,
+    Inspection,
+    Measurement,
+    Quantity,
+    Row,
+    Series,
+    Sheet,
+)
 from assess.plugin.hookspecs import hookimpl
 from assess.plugin.registry import knowledge_in_use
 
@@ -37,6 +48,9 @@ __all__ = [
     "Declaration",
     "DeclarationError",
     "Figure",
+    "Flag",
+    "Heard",
+    "HeardRow",
     "Inspection",
     "Job",
     "JobFileError",

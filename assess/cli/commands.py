@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import click
 
+from assess.cli.hearing_commands import hear
 from assess.cli.knowledge_commands import check, schema, subsystems
 from assess.cli.options import Group
 from assess.cli.paper_commands import card, letter, report
@@ -39,7 +40,7 @@ def main() -> None:
 
 
 IN_ORDER = (
-    *(new, ask, visit, form, letter, report),
+    *(new, ask, visit, hear, form, letter, report),
     *(look, verdict, grade, plan, budget, calendar),
     *(card, done, measure, sheet, why),
     *(subsystems, check, schema),

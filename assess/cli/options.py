@@ -220,4 +220,24 @@ class AmountCommand(Command):
         return super().parse_args(ctx, args)
 
 
+class HearCommand(Command):
+    """A command whose further options are declared by the surveys that can be heard."""
+
+    def get_params(self, ctx: click.Context) -> list[click.Parameter]:
+        """The command's own parameters, and what must be said of a recording."""
+        surveys = knowledge_of_call().surveys.values()
+        declared = {o.id: o for s in surveys if s.hears for o in s.hears.options}
+        more: list[click.Parameter] = [
+            click.Option(
+                [f"--{name.replace('_', '-')}", f"heard_{name}"],
+                multiple=True,
+                metavar="TEXT",
+                help=o.says,
+            )
+            for name, o in declared.items()
+        ]
+        own = super().get_params(ctx)
+        return [*own[:-1], *more, own[-1]]
+
+
 Group.command_class = Command

@@ -251,9 +251,9 @@ class Sheet:
             The cells that were left, each with what stands in it.
         """
         left = []
-        positions = {self._key(record): n for n, record in enumerate(self.records())}
+        positions = {self.name(record): n for n, record in enumerate(self.records())}
         for cell in cells:
-            row = positions.setdefault(self._key(cell.key), len(self.rows))
+            row = positions.setdefault(self.name(cell.key), len(self.rows))
             if row == len(self.rows):
                 self.rows.append([])
                 for column, text in cell.key.items():
@@ -274,12 +274,18 @@ class Sheet:
         writer.writerows([*row, *[""] * (width - len(row))] for row in self.rows)
         return written.getvalue()
 
-    def _key(self, record: Mapping[str, str]) -> tuple[object, ...]:
+    def name(self, record: Mapping[str, str]) -> tuple[object, ...]:
+        """What names a row: the cells of its key columns, so that spelling does not matter."""
         return tuple(self._comparable(c, record.get(c, "")) for c in self.survey.key)
 
+    def is_same(self, column: str, one: str, other: str) -> bool:
+        """Whether two cells of a column say the same, however they are written."""
+        return self._comparable(column, one) == self._comparable(column, other)
+
     def _comparable(self, column: str, text: str) -> object:
-        unit = self.survey.column(column).unit
-        if unit is None or not text.strip():
+        declared = self.survey.column(column)
+        unit, text = declared.unit, text.strip() or declared.usual
+        if unit is None or not text:
             return text.strip().casefold()
         try:
             return parse_measure(text, unit)

@@ -167,12 +167,14 @@ class Column(Declared):
 
     Attributes:
         choices: words that a page offers for it, in order; a file may hold others.
+        usual: what an empty cell of a key column stands for when rows are told apart.
     """
 
     id: LocalId
     unit: str | None = None
     required: bool = False
     choices: tuple[Text, ...] = ()
+    usual: str = ""
     possible: tuple[float, float] = (-1e9, 1e9)
 
     @model_validator(mode="after")
@@ -210,11 +212,43 @@ class Grid(Declared):
         return (self.row, *self.by, self.mark, *more)
 
 
+class HeardOption(Declared):
+    """What must be said of a recording before it can be heard: an option of the command.
+
+    Attributes:
+        id: the option, without dashes, and the key under which the plugin is given it.
+        says: what it means, for ``--help``.
+        required: whether nothing can be heard without it.
+        usual: what it is where it is not given.
+    """
+
+    id: Annotated[str, Field(pattern=r"^[a-z][a-z_]*$")]
+    says: Text
+    required: bool = False
+    usual: str = ""
+
+
+class HeardSurvey(Declared):
+    """How rows of a survey are taken from recordings, by the plugin's hook ``hear``.
+
+    Attributes:
+        mark: the column that says from which recording a row was taken, and when; not one that
+            people write in.
+        options: what must be said of a recording.
+        how: how to record, in the sentences that a page shows before it listens.
+    """
+
+    mark: LocalId
+    options: tuple[HeardOption, ...] = ()
+    how: tuple[Text, ...] = ()
+
+
 class Survey(Declared):
     """A table that is taken piece by piece and read from a CSV file beside the job file.
 
     Attributes:
         grid: how a page shows it as a grid to tap; left out, it is only read from a file.
+        hears: how its rows are taken from recordings; left out, they are not.
         columns: what may stand in it.
         key: columns that together name a piece; no two rows may name the same one.
         each: the kind of unit whose ids stand in the column ``unit``; empty cells are about the
@@ -227,6 +261,7 @@ class Survey(Declared):
     key: tuple[LocalId, ...] = ()
     each: LocalId | None = None
     grid: Grid | None = None
+    hears: HeardSurvey | None = None
 
     @property
     def cells(self) -> tuple[str, ...]:
@@ -255,6 +290,13 @@ class Survey(Declared):
         for name in self.grid.shown or ():
             if name not in self.cells:
                 raise ValueError(f"the grid shows no cell {name!r}")
+        return self
+
+    @model_validator(mode="after")
+    def _heard_mark_is_there(self) -> Self:
+        known = {column.id for column in self.columns} - set(self.key)
+        if self.hears and self.hears.mark not in known:
+            raise ValueError(f"hears names no column for its mark: {self.hears.mark!r}")
         return self
 
     @model_validator(mode="after")
