@@ -23,6 +23,8 @@ if TYPE_CHECKING:
     from assess.knowledge.model_base import Scope
     from assess.knowledge.trade import Trade
 
+INTERRUPTED = 130
+"""The exit code of a program that was stopped by its user, by custom."""
 F = TypeVar("F", bound=Callable[..., Any])
 Option = Callable[[F], F]
 
@@ -174,9 +176,9 @@ class Group(click.Group):
         except AssessError as error:
             complain([error])
             ctx.exit(error.exit_code)
-        except PluginInterrupted as error:
-            complain([error])
-            ctx.exit(130)
+        except KeyboardInterrupt as error:
+            complain([error if isinstance(error, PluginInterrupted) else "stopped"])
+            ctx.exit(INTERRUPTED)
         except BrokenPipeError:
             # A reader such as `head` that has seen enough is no error; the stream is
             # replaced so that the interpreter does not complain when it flushes it.

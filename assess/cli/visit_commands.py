@@ -232,7 +232,7 @@ def _visit(
 
 def _read_line(prompt: str) -> str:
     say(prompt, nl=False)
-    line = sys.stdin.readline()
+    line = sys.stdin.readline() if sys.stdin else ""
     if not line:
         say()
         raise EOFError
