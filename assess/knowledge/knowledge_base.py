@@ -28,6 +28,7 @@ from assess.knowledge.declaration import (
     Tool,
     UnitKind,
 )
+from assess.knowledge.declaration_cache import digest_of
 from assess.knowledge.further_unit import FurtherUnit
 from assess.knowledge.model_base import Declared, part_fields
 from assess.knowledge.steps import Step, StepKind, subsystem_of
@@ -133,6 +134,8 @@ class Knowledge:
     dropped: tuple[DroppedReference, ...] = ()
     further_units: tuple[FurtherUnit, ...] = ()
     """Units of the object besides the first, where its rows are there for each of them."""
+    digest: str = ""
+    """A hash of all that the knowledge follows from, where what follows from it may be kept."""
     memo: dict[Hashable, OrderedDict[Hashable, Any]] = field(default_factory=dict, repr=False)
 
     def work(self, step: str) -> Work | None:
@@ -331,6 +334,7 @@ def merged(
     or fact that several declare the first is taken; see :func:`clash`.
     """
     every = list(declarations)
+    digest = digest_of(every)
     ordered = in_order(every)
     tables: dict[str, dict[str, Any]] = {kind: {} for kind in KINDS}
     for declaration in ordered:
@@ -374,6 +378,7 @@ def merged(
         providers=dict(providers or {}),
         faults=tuple(faults),
         dropped=tuple(dropped),
+        digest=digest,
     )
 
 

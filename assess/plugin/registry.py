@@ -20,6 +20,7 @@ import pluggy
 
 from assess.base.errors import CycleError, DeclarationError, UserError, did_you_mean
 from assess.knowledge.declaration import Declaration
+from assess.knowledge.declaration_cache import checked_before, keep, kept_result
 from assess.knowledge.knowledge_base import (
     Knowledge,
     PluginFault,
@@ -236,11 +237,14 @@ def _checked(answer: Any, provider: Provider) -> Declaration:
     if not isinstance(answer, Declaration):
         kind = type(answer).__name__
         raise HookError("subsystem", f"expected a Declaration or a mapping, got {kind}")
+    if known := checked_before(answer):
+        return known
     declaration = qualified(answer)
     broken = broken_references(declaration)
     if broken:
         own = answer.subsystem.id if answer.subsystem else None
         raise HookError("subsystem", "\n".join(broken), own)
+    keep(answer, declaration)
     return declaration
 
 
@@ -315,6 +319,10 @@ def _one_by_one(
 
 
 def _circle(knowledge: Knowledge) -> str | None:
+    return kept_result("circle", knowledge.digest, lambda: _circle_in(knowledge))
+
+
+def _circle_in(knowledge: Knowledge) -> str | None:
     try:
         reasons_of_order(knowledge)
     except CycleError as error:
