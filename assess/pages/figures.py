@@ -335,6 +335,7 @@ def xy_plot(
     x_title: str,
     y_title: str,
     at_x: Mapping[str, float] | None = None,
+    ticks: Mapping[float, str] | None = None,
 ) -> tuple[list[Markup], float]:
     """Series of points between two axes.
 
@@ -343,14 +344,21 @@ def xy_plot(
         x_title: title of the axis across, with its unit.
         y_title: title of the axis upwards, with its unit.
         at_x: values of the axis along which a line across stands, by its name.
+        ticks: labels of the axis along, by value; else round values.
     """
-    at_x = at_x or {}
+    at_x, ticks = at_x or {}, ticks or {}
     left, right, legend, height = 52.0, WIDTH - MARGIN - 14, 18.0, 250.0
     top = legend * (len(lines) > 1) + 26
     xs = [x for line in lines for x, _ in line.points] + list(at_x.values())
     ys = [y for line in lines for _, y in line.points]
     across, up = _axis(xs, left, right), _axis(ys, top + height, top)
-    marks = _scale(across, nice_ticks(across.low, across.high, 10), top, top + height, str_of, True)
+    if ticks:
+        across = Axis(min(xs) - 1, max(xs) + 1, left, right)
+    named = tuple(tick for tick in ticks if across.low <= tick <= across.high)
+    labelled = named or nice_ticks(across.low, across.high, 10)
+    marks = _scale(
+        across, labelled, top, top + height, lambda t: ticks.get(t) or str_of(t), below=True
+    )
     marks += _rungs(up, left, right)
     marks.append(_text(y_title, 0.0, top - 10))
     marks.append(_text(x_title, right, top + height + 30, text_anchor="end"))

@@ -289,7 +289,8 @@ def plugin_picture(name: str, figure: Figure) -> Picture:
         figure: its data.
     """
     lines = [Line(s.name, s.points, figure.joined) for s in figure.series]
-    marks, height = xy_plot(lines, figure.x, figure.y)
+    ticks = {tick: figure.x_names.get(tick, f"{tick:g}") for tick in figure.x_ticks}
+    marks, height = xy_plot(lines, figure.x, figure.y, ticks=ticks)
     says = figure.says or f"{capital(figure.y)} against {figure.x}."
     identifier = name.replace(".", "-")
     return Picture(
@@ -298,14 +299,14 @@ def plugin_picture(name: str, figure: Figure) -> Picture:
         says,
         (svg(identifier, figure.title, says, height, marks),),
         (capital(figure.x), *(s.name for s in figure.series)),
-        _points(figure.series),
+        _points(figure.series, figure.x_names),
         capital(figure.y),
         figure.notes,
     )
 
 
-def _points(series: Sequence[Series]) -> tuple[tuple[str, ...], ...]:
-    """Every point of some series, by its place along the axis."""
+def _points(series: Sequence[Series], names: Mapping[float, str]) -> tuple[tuple[str, ...], ...]:
+    """Every point of some series, by its place along the axis, which may have a name."""
     every = [point for line in series for point in line.points]
     along, up = (_decimals(values) for values in ([x for x, _ in every], [y for _, y in every]))
     found: dict[float, list[str]] = {}
@@ -314,7 +315,7 @@ def _points(series: Sequence[Series]) -> tuple[tuple[str, ...], ...]:
             cells = found.setdefault(x, [""] * len(series))
             said = f"{y:.{up}f}"
             cells[number] = f"{cells[number]}; {said}" if cells[number] else said
-    return tuple((f"{x:.{along}f}", *cells) for x, cells in sorted(found.items()))
+    return tuple((names.get(x) or f"{x:.{along}f}", *cells) for x, cells in sorted(found.items()))
 
 
 def _decimals(values: Sequence[float]) -> int:

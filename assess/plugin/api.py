@@ -236,6 +236,8 @@ class Figure:
         notes: what it rests on.
         says: what it shows, in one plain sentence.
         joined: whether the points of a series are joined by a line.
+        x_names: what a value along x is called, in the plot and in the table of its numbers.
+        x_ticks: values along x that are labelled; else round ones.
     """
 
     id: str
@@ -246,6 +248,8 @@ class Figure:
     notes: tuple[str, ...] = ()
     says: str = ""
     joined: bool = True
+    x_names: Mapping[float, str] = field(default_factory=dict)
+    x_ticks: tuple[float, ...] = ()
 
 
 def missing(named: Mapping[str, Any]) -> tuple[str, ...]:

@@ -8,7 +8,7 @@ from assess_reeds.answering import Coverage
 from assess_reeds.bench_sheets import LEAST_BEAT_HZ, pitch_choices, tuning_targets
 from assess_reeds.found_tuning import CelesteFit
 from assess_reeds.past_use import past_use
-from assess_reeds.pitch import CENTS_PER_OCTAVE, CONCERT_A_HZ, note_name
+from assess_reeds.pitch import CENTS_PER_OCTAVE, CONCERT_A_HZ, NOTE_NAMES, note_name
 from assess_reeds.retune import frail_ranks
 from assess_reeds.rows import ReedRow, Sign, reed_row
 from assess_reeds.standards import CLOSE_CENTS, StandardMatch, nearest_standards
@@ -400,16 +400,19 @@ def figures(inspection: Inspection) -> list[Figure]:
             points = lines.setdefault(reed.row.rank_name, [])
             points.append((float(reed.row.key_midi), reed.departure_cents))
     series = tuple(Series(name, tuple(points)) for name, points in lines.items())
+    keys = sorted({int(key) for points in lines.values() for key, _ in points})
     return [
         Figure(
             "departures",
             "How far each reed is from its own rank",
-            "key (60 is middle C)",
+            "key (C4 is middle C)",
             "distance, cents",
             series,
             ("Reeds that are silent or were not read are left out.",),
             says="A reed on the line of 0 is in tune with its own rank; one far from it is wrong "
             "by itself.",
             joined=False,
+            x_names={float(key): note_name(key) for key in keys},
+            x_ticks=tuple(float(key) for key in keys if key % len(NOTE_NAMES) == 0),
         )
     ]

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections.abc import Callable
 from functools import cache
 from xml.etree import ElementTree
 
 import pytest
+from assess_action.keysurvey import key_number
 from hypothesis import given
 from hypothesis import strategies as st
 from seen import FIXTURES, assessed
@@ -48,7 +50,11 @@ def of_class(root: SVG, name: str) -> list[SVG]:
 
 
 def number(text: str | None) -> float:
-    return float((text or "").replace(",", "").replace("day ", ""))
+    """The value of a label; that of a note is the number of its key."""
+    label = text or ""
+    if re.fullmatch(r"[A-G][#b]?-?\d", label):
+        return float(key_number(label))
+    return float(label.replace(",", "").replace("day ", ""))
 
 
 def scale(root: SVG, axis: str) -> Callable[[float], float]:
@@ -252,13 +258,35 @@ def test_the_numbers_of_a_figure_stand_in_its_table(stem: str) -> None:
 def test_figures_of_the_four_plugins_are_there() -> None:
     result = assessed("tight_budget")
     assert {"pneumatics.leak_down", "action.key_level", "action.key_dip", "reeds.departures",
-            "casework.panel_movement"} <= set(result.figures)  # fmt: skip
+            "casework.panel_movement", "casework.panel_year"} <= set(result.figures)  # fmt: skip
     for figure in result.figures.values():
         assert figure.says.endswith(".")
         assert "," in figure.y or "%" in figure.y
 
 
 NUMBERS = st.floats(-1e6, 1e6, allow_nan=False).map(lambda v: round(v, 3))
+
+
+def test_a_panel_is_widest_half_a_year_after_the_driest_weeks() -> None:
+    figure = assessed("tight_budget").figures["casework.panel_year"]
+    (series,) = figure.series
+    months, wider = zip(*series.points, strict=True)
+    assert months == tuple(map(float, range(13)))
+    assert wider[0] == wider[12] == 0
+    assert wider[:7] == tuple(sorted(wider[:7]))
+    assert wider[6] > 1  # mm, 380 mm of walnut over 19 points of humidity
+    assert f"{wider[6]:.1f} mm wider" in figure.says
+    assert "casework.panel_year" not in assessed("one_strap").figures  # no width was given
+
+
+@pytest.mark.parametrize("name", ["action.key_level", "action.key_dip", "reeds.departures"])
+def test_keys_have_the_names_of_their_notes_at_the_axis_and_in_the_table(name: str) -> None:
+    figure = assessed("tight_budget").figures[name]
+    picture = plugin_picture(name, figure)
+    ticks = [t.text for t in of_class(drawn(picture.drawings[0]), "tick-x")]
+    assert ticks == ["C2", "C3", "C4", "C5", "C6"]
+    keys = sorted({x for series in figure.series for x, _ in series.points})
+    assert [key_number(row[0]) for row in picture.rows] == keys
 
 
 @given(st.lists(st.tuples(NUMBERS, NUMBERS), min_size=1, max_size=20))
