@@ -234,7 +234,7 @@ def _checked(answer: Any, provider: Provider) -> Declaration:
     if not isinstance(answer, Declaration | Mapping):
         kind = type(answer).__name__
         raise HookError("subsystem", f"expected a Declaration or a mapping, got {kind}")
-    if known := checked_before(answer):
+    if isinstance(answer, Declaration) and (known := checked_before(answer)):
         return known
     given = answer
     if isinstance(answer, Mapping) or not provider.is_own:
@@ -245,7 +245,8 @@ def _checked(answer: Any, provider: Provider) -> Declaration:
     if broken:
         own = answer.subsystem.id if answer.subsystem else None
         raise HookError("subsystem", "\n".join(broken), own)
-    keep(given, declaration)
+    if isinstance(given, Declaration):
+        keep(given, declaration)
     return declaration
 
 
