@@ -55,4 +55,5 @@ def dangers_and_cautions(knowledge: Knowledge) -> str:
 def test_no_danger_or_caution_of_an_answer_is_lost_unseen() -> None:
     shown = dangers_and_cautions(knowledge_in_use())
     assert shown.count("DANGER") > 20
+    assert "DANGER | -" not in shown
     assert shown == golden(GOLDEN / "dangers_and_cautions.txt", shown)

@@ -9,6 +9,7 @@ import click
 
 from assess.base.errors import KnowledgeError, UserError, did_you_mean
 from assess.cli.options import JSON, WITHOUT, WORKSHOP, Command, knowledge_of_call
+from assess.cli.printing import say
 from assess.cli.shared import show
 
 if TYPE_CHECKING:
@@ -99,8 +100,8 @@ def schema(name: str | None) -> None:
     from assess.output.schemas import schema_names, schema_text
 
     if name is None:
-        click.echo("\n".join(schema_names()))
+        say("\n".join(schema_names()))
         return
     if name not in schema_names():
         raise UserError(f'no schema "{name}"; {did_you_mean(name, schema_names())}')
-    click.echo(schema_text(name, knowledge_of_call()), nl=False)
+    say(schema_text(name, knowledge_of_call()), nl=False)

@@ -16,12 +16,15 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from assess.base.errors import AssessError, PluginInterrupted, UserError, did_you_mean
+from assess.cli.printing import complain, print_every_character, visible_refusals
 
 if TYPE_CHECKING:
     from assess.knowledge.knowledge_base import Knowledge
     from assess.knowledge.model_base import Scope
     from assess.knowledge.trade import Trade
 
+INTERRUPTED = 130
+"""The exit code of a program that was stopped by its user, by custom."""
 F = TypeVar("F", bound=Callable[..., Any])
 Option = Callable[[F], F]
 
@@ -166,20 +169,26 @@ class Group(click.Group):
 
     def invoke(self, ctx: click.Context) -> Any:
         """Run a command; errors that somebody can correct never show a traceback."""
+        print_every_character()
         try:
-            return super().invoke(ctx)
+            with visible_refusals():
+                return super().invoke(ctx)
         except AssessError as error:
-            for line in str(error).splitlines():
-                click.echo(f"assess: {line}", err=True)
+            complain([error])
             ctx.exit(error.exit_code)
-        except PluginInterrupted as error:
-            click.echo(f"assess: {error}", err=True)
-            ctx.exit(130)
+        except KeyboardInterrupt as error:
+            complain([error if isinstance(error, PluginInterrupted) else "stopped"])
+            ctx.exit(INTERRUPTED)
         except BrokenPipeError:
             # A reader such as `head` that has seen enough is no error; the stream is
             # replaced so that the interpreter does not complain when it flushes it.
             sys.stdout = open("/dev/null", "w")  # noqa: SIM115
             ctx.exit(0)
+
+    def make_context(self, *args: Any, **kwargs: Any) -> click.Context:
+        """Parse the options before the command."""
+        with visible_refusals():
+            return super().make_context(*args, **kwargs)
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         """The commands in the order in which they are used."""

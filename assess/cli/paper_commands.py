@@ -21,6 +21,7 @@ from assess.cli.options import (
     WORKSHOP,
     Command,
 )
+from assess.cli.printing import say
 from assess.cli.shared import load_job, scope_of, warn_of_faults, write_page
 
 if TYPE_CHECKING:
@@ -54,7 +55,7 @@ def letter(
         raise UserError("name the page with -o FILE.html, or print the letter with --text")
     result = load_job(job, workshop, strict)
     if as_text:
-        click.echo(letter_text(result, day), nl=False)
+        say(letter_text(result, day), nl=False)
     if output is not None:
         write_page(output, letter_page(result, day), to_error=as_text)
 

@@ -11,6 +11,7 @@ import click
 
 from assess.base.errors import KnowledgeError
 from assess.cli.options import knowledge_of_call
+from assess.cli.printing import complain, say
 
 if TYPE_CHECKING:
     from assess.assessment import Assessment
@@ -56,8 +57,7 @@ def scope_of(result: Assessment, given: Scope | None) -> Scope:
 
 def warn(warnings: Iterable[object]) -> None:
     """Say warnings on standard error."""
-    for warning in warnings:
-        click.echo(f"warning: {warning}", err=True)
+    complain(warnings, "warning")
 
 
 def warn_of_faults(faults: Iterable[PluginFault], strict: bool) -> tuple[str, ...]:
@@ -89,7 +89,7 @@ def show(
 
     command = click.get_current_context().command.name or ""
     shown = envelope(command, data(), tuple(warnings)) if as_json else text()
-    click.echo(shown, nl=False)
+    say(shown, nl=False)
 
 
 def to_install(error: ModuleNotFoundError, extra: str) -> str:
@@ -103,4 +103,4 @@ def write_page(output: Path, text: str, *, to_error: bool = False) -> None:
     from assess.base.text_files import save_text
 
     save_text(output, text)
-    click.echo(f"Wrote {shlex.quote(str(output))}.", err=to_error)
+    say(f"Wrote {shlex.quote(str(output))}.", err=to_error)

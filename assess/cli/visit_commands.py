@@ -20,6 +20,7 @@ from assess.cli.options import (
     Command,
     knowledge_of_call,
 )
+from assess.cli.printing import say
 from assess.cli.shared import load_job, to_install, warn, workshop_of_call, write_page
 
 if TYPE_CHECKING:
@@ -44,7 +45,7 @@ def new(job: Path, title: str) -> None:
         raise UserError(f"{job.parent}: there is no such folder")
     save_text(job, blank_job(knowledge_of_call(), title))
     name = shlex.quote(str(job))
-    click.echo(f"Wrote {name}. Next: assess ask {name}")
+    say(f"Wrote {name}. Next: assess ask {name}")
 
 
 @click.command(cls=Command)
@@ -79,12 +80,12 @@ def ask(
 
     visit = _visit(job, workshop, minutes, tools, only=only, everything=everything, again=again)
     if only is None and not again and not paper:
-        HistoryInterview(visit, _read_line, click.echo).run()
+        HistoryInterview(visit, _read_line, say).run()
     if paper:
-        entry = PaperEntry(visit, _read_line, click.echo)
+        entry = PaperEntry(visit, _read_line, say)
         _say_saved(job, entry.run(), entry.saved)
         return
-    interview = Interview(visit, _read_line, click.echo)
+    interview = Interview(visit, _read_line, say)
     result = interview.run()
     if interview.unsaved:
         listed = ", ".join(interview.unsaved)
@@ -129,9 +130,9 @@ def visit(
     served = listen(inbox, phone, PORT if port is None else port)
     if phone:
         click.echo(qr_code(served.addresses[0]))
-    click.echo("\n".join(served.addresses))
+    say("\n".join(served.addresses))
     where = "Open the first address on the phone, or the last one here" if phone else "Open it"
-    click.echo(f"{where}, in a browser. Ctrl-C ends it; what is saved stays saved.")
+    say(f"{where}, in a browser. Ctrl-C ends it; what is saved stays saved.")
     sys.stdout.flush()
     try:
         served.run()
@@ -193,10 +194,10 @@ def _say_saved(job: Path, result: Assessment, saved: int) -> None:
 
     seen = 100 * result.graded.instrument.coverage
     if not saved:
-        click.echo(f"\nNothing new to save in {job}: {seen:.0f} % seen.")
+        say(f"\nNothing new to save in {job}: {seen:.0f} % seen.")
         return
     grade = grade_span(result.graded.instrument)
-    click.echo(f"\nSaved in {job}: {seen:.0f} % seen, grade {grade}.")
+    say(f"\nSaved in {job}: {seen:.0f} % seen, grade {grade}.")
 
 
 def _visit(
@@ -230,9 +231,9 @@ def _visit(
 
 
 def _read_line(prompt: str) -> str:
-    click.echo(prompt, nl=False)
-    line = sys.stdin.readline()
+    say(prompt, nl=False)
+    line = sys.stdin.readline() if sys.stdin else ""
     if not line:
-        click.echo()
+        say()
         raise EOFError
     return line

@@ -97,8 +97,8 @@ class HoursRange(tuple[float, float, float]):
             low, likely, high = values
             if not 0 <= low <= likely <= high:
                 raise ValueError("hours must be low <= likely <= high, none below zero")
-            if not high <= MOST_HOURS:
-                raise ValueError(f"hours must be no more than {MOST_HOURS:,}")
+            if high > MOST_HOURS:
+                raise ValueError(f"hours must be at most {MOST_HOURS:,.0f}")
             return cls(values)
 
         return core_schema.no_info_after_validator_function(

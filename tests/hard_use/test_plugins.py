@@ -281,7 +281,7 @@ DECLARED: dict[str, tuple[Callable[[], Any], str]] = {
     "hours that are none": (
         lambda: lamp_with("repair", 0, hours=[1, 2, math.nan]), "hours[2]: Input should be a fin"),
     "hours beyond reason": (
-        lambda: lamp_with("repair", 0, hours=[1, 2, 1e308]), "no more than 100,000"),
+        lambda: lamp_with("repair", 0, hours=[1, 2, 1e308]), "at most 100,000"),
     "a copy with wrong fields": (lambda: unchecked(repair=(3,)), "repair 1: Input should"),
     "a copy without a subsystem": (lambda: unchecked(subsystem=None), "declares a [subsystem]"),
     "a position before all, and a fact with another meaning": (
