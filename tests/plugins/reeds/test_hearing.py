@@ -105,6 +105,18 @@ def test_a_key_played_twice_a_slip_and_a_short_compass(tmp_path: Path) -> None:
     assert [round(tone.note) for tone in heard.unnamed] == [58]
 
 
+def test_a_faint_tone_of_the_same_key_does_not_count(tmp_path: Path) -> None:
+    played = [Played(key, tempered(key)) for key in range(60, 65)]
+    played.append(Played(64, tempered(64), 30.0, level_db=-25.0))
+    onsets = [1.0, 2.3, 3.6, 4.9, 6.2, 7.8]
+    sound = recording(played, dataclasses.replace(STEADY, period_s=1.5), 4, onsets)
+    heard = listen(write_wav(tmp_path / "take.wav", sound), 8, 60)
+    assert heard.again == (64,)
+    tone = heard.keys[-1].tone
+    assert tone is not None
+    assert tone.note == pytest.approx(64, abs=0.02)
+
+
 def test_slow_and_weak_reeds_stand_out_from_their_neighbours(tmp_path: Path) -> None:
     played = row_of(60, 71, seed=6)
     played[4] = dataclasses.replace(played[4], slow=16.0)
