@@ -192,6 +192,7 @@ class Grid(Declared):
         by: the columns that together name a set.
         mark: the column that a tap fills with one of its choices; the first is the usual one.
         number: the column of a reading that may be typed for each cell.
+        no_number: choices of the mark with which there is no reading.
         remark: the column whose choices are added to what it says already.
         shown: the first and the last cell that are shown as long as nothing is chosen.
         line: cells side by side on a wide screen; half as many on a narrow one.
@@ -201,6 +202,7 @@ class Grid(Declared):
     by: tuple[LocalId, ...]
     mark: LocalId
     number: LocalId | None = None
+    no_number: tuple[Text, ...] = ()
     remark: LocalId | None = None
     shown: tuple[Text, Text] | None = None
     line: Annotated[int, Field(ge=2, le=24, multiple_of=2)] = 12
@@ -220,12 +222,14 @@ class HeardOption(Declared):
         says: what it means, for ``--help``.
         required: whether nothing can be heard without it.
         usual: what it is where it is not given.
+        column: the key column that says it too; a page takes it from there.
     """
 
     id: Annotated[str, Field(pattern=r"^[a-z][a-z_]*$")]
     says: Text
     required: bool = False
     usual: str = ""
+    column: LocalId | None = None
 
 
 class HeardSurvey(Declared):
@@ -297,6 +301,10 @@ class Survey(Declared):
         known = {column.id for column in self.columns} - set(self.key)
         if self.hears and self.hears.mark not in known:
             raise ValueError(f"hears names no column for its mark: {self.hears.mark!r}")
+        columns = [o.column for o in self.hears.options if o.column] if self.hears else []
+        wrong = [column for column in columns if column not in self.key]
+        if wrong:
+            raise ValueError(f"hears names no key column: {wrong[0]!r}")
         return self
 
     @model_validator(mode="after")

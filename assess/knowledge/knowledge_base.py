@@ -28,6 +28,7 @@ from assess.knowledge.declaration import (
     Tool,
     UnitKind,
 )
+from assess.knowledge.declaration_cache import digest_of
 from assess.knowledge.further_unit import FurtherUnit
 from assess.knowledge.model_base import Declared, part_fields
 from assess.knowledge.steps import Step, StepKind, subsystem_of
@@ -149,6 +150,8 @@ class Knowledge:
     dropped: tuple[DroppedReference, ...] = ()
     further_units: tuple[FurtherUnit, ...] = ()
     """Units of the object besides the first, where its rows are there for each of them."""
+    digest: str = ""
+    """A hash of all that the knowledge follows from, where what follows from it may be kept."""
     memo: dict[Hashable, OrderedDict[Hashable, Any]] = field(default_factory=dict, repr=False)
 
     def work(self, step: str) -> Work | None:
@@ -400,6 +403,7 @@ def merged(
     subsystem has in tables; see :func:`clash`.
     """
     every = list(declarations)
+    digest = digest_of(every)
     ordered = in_order(every)
     tables: dict[str, dict[str, Any]] = {
         kind: _first_of_each(kind, every if kind in SHARED else ordered) for kind in KINDS
@@ -441,6 +445,7 @@ def merged(
         providers=dict(providers or {}),
         faults=tuple(faults),
         dropped=tuple(dropped),
+        digest=digest,
     )
 
 

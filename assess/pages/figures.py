@@ -363,7 +363,7 @@ def xy_plot(
     y_title: str,
     at_x: Mapping[str, float] | None = None,
     strips: Sequence[Strip] = (),
-    label: Callable[[float], str] | None = None,
+    ticks: Mapping[float, str] | None = None,
 ) -> tuple[list[Markup], float]:
     """Series of points between two axes.
 
@@ -373,9 +373,9 @@ def xy_plot(
         y_title: title of the axis upwards, with its unit.
         at_x: values of the axis along which a line across stands, by its name.
         strips: rows of marks below the plot.
-        label: what stands at a tick of the axis across, if not its value.
+        ticks: labels of the axis along, by value; else round values.
     """
-    at_x = at_x or {}
+    at_x, ticks = at_x or {}, ticks or {}
     names = [LETTER * len(strip.name) + 12 for strip in strips]
     left = min(max([52.0, *names]), WIDEST_NAME)
     right, height = WIDTH - MARGIN - 14, 250.0
@@ -384,8 +384,13 @@ def xy_plot(
     xs = [x for line in lines for x, _ in line.points] + list(at_x.values())
     xs += [x for strip in strips for x in strip.at]
     across, up = _axis(xs, left, right), _axis(_reached(lines), top + height, top)
-    ticks = nice_ticks(across.low, across.high, 10)
-    marks = _scale(across, ticks, top, top + height, label or str_of, True)
+    if ticks:
+        across = Axis(min(xs) - 1, max(xs) + 1, left, right)
+    named = tuple(tick for tick in ticks if across.low <= tick <= across.high)
+    labelled = named or nice_ticks(across.low, across.high, 10)
+    marks = _scale(
+        across, labelled, top, top + height, lambda t: ticks.get(t) or str_of(t), below=True
+    )
     marks += _rungs(up, left, right)
     marks.append(_text(y_title, 0.0, top - 10))
     marks.append(_text(x_title, right, top + height + 30, text_anchor="end"))

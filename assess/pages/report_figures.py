@@ -26,7 +26,6 @@ from assess.pages.figures import (
     arcs_plot,
     bounds_plot,
     lanes_plot,
-    str_of,
     svg,
     xy_plot,
 )
@@ -296,12 +295,8 @@ def plugin_picture(name: str, figure: Figure) -> Picture:
         Strip(f"{flag.series}: {flag.says}", flag.at, words.index(flag.says))
         for flag in figure.flags
     ]
-    places = dict(figure.places)
-
-    def label(value: float) -> str:
-        return places.get(value, "") if places else str_of(value)
-
-    marks, height = xy_plot(lines, figure.x, figure.y, None, strips, label)
+    ticks = {tick: figure.x_names.get(tick, f"{tick:g}") for tick in figure.x_ticks}
+    marks, height = xy_plot(lines, figure.x, figure.y, None, strips, ticks)
     says = figure.says or f"{capital(figure.y)} against {figure.x}."
     identifier = name.replace(".", "-")
     return Picture(
@@ -317,8 +312,8 @@ def plugin_picture(name: str, figure: Figure) -> Picture:
 
 
 def _points(figure: Figure) -> tuple[tuple[str, ...], ...]:
-    """Every point and flag of a figure, by its place along the axis."""
-    series, places = figure.series, dict(figure.places)
+    """Every point and flag of a figure, by its place along the axis, which may have a name."""
+    series = figure.series
     every = [point for line in series for point in line.points]
     flagged = [x for flag in figure.flags for x in flag.at]
     along = _decimals([*(x for x, _ in every), *flagged])
@@ -334,7 +329,7 @@ def _points(figure: Figure) -> tuple[tuple[str, ...], ...]:
         for x in flag.at:
             found.setdefault(x, [[] for _ in series])[names.index(flag.series)].append(flag.says)
     return tuple(
-        (places.get(x, f"{x:.{along}f}"), *("; ".join(cell) for cell in cells))
+        (figure.x_names.get(x) or f"{x:.{along}f}", *("; ".join(cell) for cell in cells))
         for x, cells in sorted(found.items())
     )
 

@@ -261,7 +261,8 @@ class Figure:
         says: what it shows, in one plain sentence.
         joined: whether the points of a series are joined by a line.
         flags: what is marked below the plot.
-        places: names of places along the axis across, for its labels and the table.
+        x_names: what a value along x is called, in the plot and in the table of its numbers.
+        x_ticks: values along x that are labelled; else round ones.
     """
 
     id: str
@@ -273,7 +274,8 @@ class Figure:
     says: str = ""
     joined: bool = True
     flags: tuple[Flag, ...] = ()
-    places: tuple[tuple[float, str], ...] = ()
+    x_names: Mapping[float, str] = field(default_factory=dict)
+    x_ticks: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -20,6 +20,7 @@ import pluggy
 
 from assess.base.errors import CycleError, UserError, did_you_mean
 from assess.knowledge.declaration import Declaration
+from assess.knowledge.declaration_cache import checked_before, keep, kept_result
 from assess.knowledge.knowledge_base import (
     Knowledge,
     PluginFault,
@@ -233,6 +234,9 @@ def _checked(answer: Any, provider: Provider) -> Declaration:
     if not isinstance(answer, Declaration | Mapping):
         kind = type(answer).__name__
         raise HookError("subsystem", f"expected a Declaration or a mapping, got {kind}")
+    if isinstance(answer, Declaration) and (known := checked_before(answer)):
+        return known
+    given = answer
     if isinstance(answer, Mapping) or not provider.is_own:
         # One that was copied with changes, or built without checks, is checked here.
         answer = declaration_from(answer, {}, provider.plugin)
@@ -241,6 +245,8 @@ def _checked(answer: Any, provider: Provider) -> Declaration:
     if broken:
         own = answer.subsystem.id if answer.subsystem else None
         raise HookError("subsystem", "\n".join(broken), own)
+    if isinstance(given, Declaration):
+        keep(given, declaration)
     return declaration
 
 
@@ -315,6 +321,10 @@ def _one_by_one(
 
 
 def _circle(knowledge: Knowledge) -> str | None:
+    return kept_result("circle", knowledge.digest, lambda: _circle_in(knowledge))
+
+
+def _circle_in(knowledge: Knowledge) -> str | None:
     try:
         reasons_of_order(knowledge)
     except CycleError as error:

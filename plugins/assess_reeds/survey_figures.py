@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import Any
 
 from assess import Figure, Flag, Series
 from assess_reeds.found_tuning import FoundTuning
-from assess_reeds.pitch import note_name
+from assess_reeds.pitch import NOTE_NAMES, note_name
 from assess_reeds.rows import Speech
 from assess_reeds.survey import JudgedReed, Survey
 
+KEYS = "key (C4 is middle C)"
 FLAGGED = {Speech.DEAD: "silent", Speech.MISSING: "missing", Speech.SLOW: "slow"}
-HIGHEST = 127
-BEYOND = 12
-"""Keys on both sides of the compass that the axis may reach to."""
 
 
 def pitches_figure(found: Survey) -> list[Figure]:
@@ -28,13 +27,12 @@ def pitches_figure(found: Survey) -> list[Figure]:
         ranks.setdefault(reed.row.rank_name, []).append(reed)
     if not any(reed.cents is not None for reed in found.reeds):
         return []
-    reach = range(max(keys[0] - BEYOND, 0), min(keys[-1] + BEYOND, HIGHEST) + 1)
     series = [_pitches(name, reeds) for name, reeds in ranks.items()]
     return [
         Figure(
             "pitches",
             "Pitch of each reed",
-            "key",
+            KEYS,
             "above equal temperament at A = 440 Hz, cents",
             (*series, *_temperament(found.tuning, keys)),
             (f"Temperament: {found.tuning.temperament.says}.",),
@@ -43,7 +41,7 @@ def pitches_figure(found: Survey) -> list[Figure]:
             "are marked below.",
             joined=False,
             flags=tuple(flag for name, reeds in ranks.items() for flag in _flags(name, reeds)),
-            places=tuple((float(key), note_name(key)) for key in reach),
+            **_along(keys),
         )
     ]
 
@@ -92,11 +90,18 @@ def departures_figure(found: Survey) -> Figure:
     return Figure(
         "departures",
         "How far each reed is from its own rank",
-        "key (60 is middle C)",
+        KEYS,
         "distance, cents",
         tuple(Series(name, tuple(points)) for name, points in lines.items()),
         ("Reeds that are silent or were not read are left out.",),
         says="A reed on the line of 0 is in tune with its own rank; one far from it is wrong "
         "by itself.",
         joined=False,
+        **_along({int(key) for points in lines.values() for key, _ in points}),
     )
+
+
+def _along(keys: Iterable[int]) -> dict[str, Any]:
+    """Names of the keys, and the keys of every C, along the axis."""
+    names = {float(key): note_name(key) for key in sorted(keys)}
+    return {"x_names": names, "x_ticks": tuple(n for n in names if n % len(NOTE_NAMES) == 0)}

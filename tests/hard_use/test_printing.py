@@ -55,7 +55,7 @@ def test_what_a_command_line_says_does_not_steer_the_terminal(arguments: list[st
 
 
 def test_text_that_steers_nothing_stays_as_it_is() -> None:
-    plain = "Größe ½ 3 mm\t— “fine”\n漢字 é"
+    plain = "Größe ½ \u00d7 3 mm\t— “fine”\n漢字 é"
     assert visible(plain) == plain
     assert visible("half \ud800") == "half \\ud800"
 

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections.abc import Callable
 from functools import cache
 from xml.etree import ElementTree
 
 import pytest
+from assess_action.keysurvey import key_number
 from hypothesis import given
 from hypothesis import strategies as st
 from seen import FIXTURES, assessed
@@ -48,7 +50,11 @@ def of_class(root: SVG, name: str) -> list[SVG]:
 
 
 def number(text: str | None) -> float:
-    return float((text or "").replace(",", "").replace("day ", ""))
+    """The value of a label; that of a note is the number of its key."""
+    label = text or ""
+    if re.fullmatch(r"[A-G][#b]?-?\d", label):
+        return float(key_number(label))
+    return float(label.replace(",", "").replace("day ", ""))
 
 
 def scale(root: SVG, axis: str) -> Callable[[float], float]:
@@ -273,8 +279,9 @@ def test_the_numbers_of_a_figure_stand_in_its_table(stem: str) -> None:
 
 def test_figures_of_the_four_plugins_are_there() -> None:
     result = assessed("tight_budget")
-    assert {"pneumatics.leak_down", "action.key_level", "action.key_dip", "reeds.departures",
-            "reeds.pitches", "casework.panel_movement"} <= set(result.figures)  # fmt: skip
+    named = {"pneumatics.leak_down", "action.key_level", "action.key_dip", "reeds.departures"}
+    named |= {"reeds.pitches", "casework.panel_movement", "casework.panel_year"}
+    assert named <= set(result.figures)
     for figure in result.figures.values():
         assert figure.says.endswith(".")
         assert "," in figure.y or "%" in figure.y
@@ -284,8 +291,9 @@ def measured_figure() -> Figure:
     upper = Series("upper", ((1.0, 4.0), (2.0, 6.0), (4.0, 5.0)), (0.5, 0.0, 1.5))
     behind = Series("expected", ((1.0, 4.5), (4.0, 5.5)), behind=True)
     flags = (Flag("upper", "absent", (3.0,)), Flag("upper", "late", (2.0, 4.0)))
-    places = tuple((float(n), f"row {n}") for n in range(6))
-    return Figure("f", "t", "row", "y, m", (upper, behind), (), "", False, flags, places)
+    names = {float(n): f"row {n}" for n in range(6)}
+    ticks = (1.0, 4.0)
+    return Figure("f", "t", "row", "y, m", (upper, behind), (), "", False, flags, names, ticks)
 
 
 def test_bars_reach_as_far_as_the_uncertainty_and_only_where_it_is_known() -> None:
@@ -316,7 +324,7 @@ def test_flags_stand_below_the_plot_at_their_places_in_a_row_of_their_own() -> N
     names = {t.text: float(t.get("y", "")) for t in root.iter("text")}
     assert names["upper: absent"] == pytest.approx(rows[0], abs=6)
     assert names["upper: late"] == pytest.approx(rows[1], abs=6)
-    assert {t.text for t in of_class(root, "tick-x")} >= {"row 1", "row 4"}
+    assert {t.text for t in of_class(root, "tick-x")} == {"row 1", "row 4"}
 
 
 def test_a_table_names_places_and_says_uncertainty_and_flags() -> None:
@@ -348,6 +356,28 @@ def test_a_legend_of_many_series_stays_within_the_drawing() -> None:
 
 
 NUMBERS = st.floats(-1e6, 1e6, allow_nan=False).map(lambda v: round(v, 3))
+
+
+def test_a_panel_is_widest_half_a_year_after_the_driest_weeks() -> None:
+    figure = assessed("tight_budget").figures["casework.panel_year"]
+    (series,) = figure.series
+    months, wider = zip(*series.points, strict=True)
+    assert months == tuple(map(float, range(13)))
+    assert wider[0] == wider[12] == 0
+    assert wider[:7] == tuple(sorted(wider[:7]))
+    assert wider[6] > 1  # mm, 380 mm of walnut over 19 points of humidity
+    assert f"{wider[6]:.1f} mm wider" in figure.says
+    assert "casework.panel_year" not in assessed("one_strap").figures  # no width was given
+
+
+@pytest.mark.parametrize("name", ["action.key_level", "action.key_dip", "reeds.departures"])
+def test_keys_have_the_names_of_their_notes_at_the_axis_and_in_the_table(name: str) -> None:
+    figure = assessed("tight_budget").figures[name]
+    picture = plugin_picture(name, figure)
+    ticks = [t.text for t in of_class(drawn(picture.drawings[0]), "tick-x")]
+    assert ticks == ["C2", "C3", "C4", "C5", "C6"]
+    keys = sorted({x for series in figure.series for x, _ in series.points})
+    assert [key_number(row[0]) for row in picture.rows] == keys
 
 
 @given(st.lists(st.tuples(NUMBERS, NUMBERS), min_size=1, max_size=20))

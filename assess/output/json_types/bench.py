@@ -59,7 +59,8 @@ class FigureData(TypedDict):
     says: str
     joined: bool
     flags: list[FlagData]
-    places: list[tuple[float, str]]
+    x_names: dict[float, str]
+    x_ticks: list[float]
 
 
 class MeasuresData(TypedDict):

@@ -288,28 +288,33 @@ def _measured(wav: WavFile, span: Span, hz: float) -> Tone:
 
 
 def _gathered(tones: Sequence[Tone], named: Named, shift: int) -> Hearing:
-
-    def rank_of(tone: Tone, key: int) -> tuple[bool, float]:
-        """Of tones of one key, those near its note count first, then the longest."""
-        return abs(tone.note - shift - key - named.offset) < 0.5, tone.span.length_s
-
-    best: dict[int, Tone] = {}
-    again, unnamed = [], []
+    of_key: dict[int, list[Tone]] = {}
+    unnamed = []
     for tone, key in zip(tones, named.keys, strict=True):
         if key is None:
             unnamed.append(tone)
-            continue
-        if key in best:
-            again.append(key)
-        if key not in best or rank_of(tone, key) > rank_of(best[key], key):
-            best[key] = tone
+        else:
+            of_key.setdefault(key, []).append(tone)
+    best = {key: _chosen(own, key + named.offset + shift) for key, own in of_key.items()}
+    again = [key for key, own in of_key.items() if len(own) > 1]
     keys = [HeardKey(key, tone, Speech.SPEAKS) for key, tone in best.items()]
     keys = [_beside(one, keys) for one in keys]
     keys += [
         HeardKey(key, None, Speech.DEAD, silent_s=_silent_s(key, best)) for key in named.silent
     ]
     in_order = tuple(sorted(keys, key=lambda one: one.key))
-    return Hearing(in_order, named, tuple(unnamed), tuple(sorted(set(again))))
+    return Hearing(in_order, named, tuple(unnamed), tuple(sorted(again)))
+
+
+def _chosen(tones: Sequence[Tone], note: float) -> Tone:
+    """Of tones of one key, the longest; what is far weaker or not near its note comes last."""
+    loudest_db = max(tone.sound.level_db for tone in tones)
+
+    def rank(tone: Tone) -> tuple[bool, bool, float]:
+        loud = tone.sound.level_db > loudest_db - WEAK_DB
+        return abs(tone.note - note) < 0.5, loud, tone.span.length_s
+
+    return max(tones, key=rank)
 
 
 def _silent_s(key: int, best: Mapping[int, Tone]) -> float:

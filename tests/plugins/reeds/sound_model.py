@@ -137,6 +137,6 @@ def write_wav(path: Path, sound: np.ndarray, rate_hz: int = RATE_HZ, bits: int =
     return path
 
 
-def tempered(key: int, feet_semitones: int = 0) -> float:
+def tempered(key: float, feet_semitones: int = 0) -> float:
     """Equal temperament at A4 = 440 Hz [Hz]."""
     return float(440 * 2 ** ((key + feet_semitones - 69) / 12))

@@ -105,6 +105,21 @@ def test_a_key_played_twice_a_slip_and_a_short_compass(tmp_path: Path) -> None:
     assert [round(tone.note) for tone in heard.unnamed] == [58]
 
 
+def test_a_faint_tone_of_the_same_key_does_not_count(tmp_path: Path) -> None:
+    rng = np.random.default_rng(4)
+    sound = rng.normal(0, 1e-4, 12 * RATE_HZ)
+    tones = [(key, 0.5 + 1.5 * n, 1.2, 1.0) for n, key in enumerate(range(60, 65))]
+    for key, start_s, length_s, size in [*tones, (64.3, 8.5, 2.5, 0.05)]:
+        tone = size * reed(tempered(key), length_s, 1.0, STEADY, rng)
+        first = int(start_s * RATE_HZ)
+        sound[first : first + len(tone)] += tone
+    heard = listen(write_wav(tmp_path / "take.wav", sound), 8, 60)
+    assert heard.again == (64,)
+    tone = heard.keys[-1].tone
+    assert tone is not None
+    assert tone.note == pytest.approx(64, abs=0.02)
+
+
 def test_slow_and_weak_reeds_stand_out_from_their_neighbours(tmp_path: Path) -> None:
     played = row_of(60, 71, seed=6)
     played[4] = dataclasses.replace(played[4], slow=16.0)
