@@ -13,9 +13,10 @@ PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["
 
 
 def pinned(name: str) -> dict[str, str]:
-    """The versions of a file of constraints."""
+    """The versions of a file of constraints, those for the oldest Python where they differ."""
     lines = (ROOT / "tests" / name).read_text(encoding="utf-8").splitlines()
-    pairs = (line.split("==") for line in lines if line and not line.startswith("#"))
+    versions = (line.partition(";")[0] for line in lines if line and not line.startswith("#"))
+    pairs = (version.split("==") for version in versions)
     return dict(pairs)  # type: ignore[arg-type]
 
 
