@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from assess.base.errors import KnowledgeError, UserError, did_you_mean
+from assess.cli import completion
 from assess.cli.options import JSON, WITHOUT, WORKSHOP, Command, knowledge_of_call
 from assess.cli.printing import say
 from assess.cli.shared import show
@@ -89,7 +90,7 @@ def _checked(job: Path, knowledge: Knowledge) -> tuple[list[str], list[str]]:
 
 
 @click.command(cls=Command)
-@click.argument("name", required=False)
+@click.argument("name", required=False, shell_complete=completion.SCHEMAS)
 @WITHOUT
 def schema(name: str | None) -> None:
     """Print a JSON Schema of a file or an output.

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from assess.base.errors import AssessError, PluginInterrupted, UserError, did_you_mean
+from assess.cli import completion
 from assess.cli.printing import complain, print_every_character, visible_refusals
 
 if TYPE_CHECKING:
@@ -129,6 +130,7 @@ WITHOUT = click.option(
     is_eager=True,
     expose_value=False,
     callback=_without,
+    shell_complete=completion.plugins,
     help="Leave out a plugin (or ASSESS_PLUGINS).",
 )
 
@@ -159,9 +161,19 @@ MINUTES = click.option(
     help="Minutes agreed for the visit; 0 for as long as it takes.",
 )
 TOOLS = click.option(
-    "--with", "tools", metavar="TOOLS", multiple=True, help="Tools in the bag, with commas."
+    "--with",
+    "tools",
+    metavar="TOOLS",
+    multiple=True,
+    shell_complete=completion.TOOLS,
+    help="Tools in the bag, with commas.",
 )
-SCOPE = click.option("--scope", type=ScopeName(), help="How far to go; else the verdict's scope.")
+SCOPE = click.option(
+    "--scope",
+    type=ScopeName(),
+    shell_complete=completion.SCOPES,
+    help="How far to go; else the verdict's scope.",
+)
 
 
 class Group(click.Group):

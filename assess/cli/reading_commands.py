@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from assess.base.errors import UserError, did_you_mean
+from assess.cli import completion
 from assess.cli.options import (
     IDS,
     JOB,
@@ -243,7 +244,7 @@ def measure(job: Path, ids: bool, workshop: Path | None, strict: bool, as_json: 
 
 @click.command(cls=Command)
 @JOB
-@click.argument("name", required=False)
+@click.argument("name", required=False, shell_complete=completion.SHEETS)
 @WORKSHOP
 @WITHOUT
 @STRICT
@@ -267,7 +268,7 @@ def sheet(job: Path, name: str | None, workshop: Path | None, strict: bool, as_j
 
 @click.command(cls=Command)
 @JOB
-@click.argument("identifier", nargs=-1, required=True)
+@click.argument("identifier", nargs=-1, required=True, shell_complete=completion.IDS)
 @WORKSHOP
 @WITHOUT
 @STRICT

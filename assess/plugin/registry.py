@@ -11,9 +11,9 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
-from importlib.metadata import EntryPoint, entry_points
+from importlib.metadata import Distribution, EntryPoint, distributions, entry_points
 from typing import Any
 
 import pluggy
@@ -39,6 +39,22 @@ GROUP = "assess"
 TRADE_GROUP = "assess.trade"
 """Entry points of plugins that declare the words of the trade; never deselected by name."""
 SELECTION_VARIABLE = "ASSESS_PLUGINS"
+
+
+UNREADABLE = (OSError, ValueError, LookupError, ImportError)
+"""What reading the files of a broken installation raises."""
+
+
+class UnreadableEntry(EntryPoint):
+    """Stands for the entry points of a distribution that cannot be read; loading it says why."""
+
+    def load(self) -> Any:
+        """Refuse.
+
+        Raises:
+            ImportError: always.
+        """
+        raise ImportError(f"its entry points cannot be read: {self.value}")
 
 
 @dataclass(frozen=True)
@@ -88,17 +104,39 @@ class SoundDeclaration:
 
 def find_plugins(entries: Iterable[EntryPoint] | None = None) -> list[FoundPlugin]:
     """The plugins that installed distributions name, sorted by name; none is imported."""
-    found = entries
-    if found is None:
-        found = (*entry_points(group=GROUP), *entry_points(group=TRADE_GROUP))
-    plugins = {}
-    for entry in found:
-        dist = entry.dist
-        plugin = FoundPlugin(
-            entry.name, dist.name if dist else "unknown", dist.version if dist else "", entry
-        )
-        plugins[entry.name, plugin.distribution, entry.value] = plugin
+    found = (
+        [_found(entry, entry.dist) for entry in entries] if entries is not None else _installed()
+    )
+    plugins = {(plugin.name, plugin.distribution, plugin.entry.value): plugin for plugin in found}
     return [plugins[key] for key in sorted(plugins)]
+
+
+def _installed() -> list[FoundPlugin]:
+    try:
+        found = (*entry_points(group=GROUP), *entry_points(group=TRADE_GROUP))
+    except UNREADABLE:
+        return [plugin for dist in distributions() for plugin in _named_by(dist)]
+    return [_found(entry, entry.dist) for entry in found]
+
+
+def _named_by(dist: Distribution) -> Iterator[FoundPlugin]:
+    """The plugins of one distribution; one that cannot say so stands for itself."""
+    try:
+        for entry in dist.entry_points:
+            if entry.group in (GROUP, TRADE_GROUP):
+                yield _found(entry, dist)
+    except UNREADABLE as error:
+        unread = _found(UnreadableEntry("", f"{error}, in {dist.locate_file('')}", GROUP), dist)
+        yield replace(unread, name=unread.distribution)
+
+
+def _found(entry: EntryPoint, dist: Distribution | None) -> FoundPlugin:
+    try:
+        name = dist.metadata["Name"] if dist else None
+        version = dist.metadata["Version"] if dist else None
+    except UNREADABLE:
+        name, version = None, None
+    return FoundPlugin(entry.name, name or "unknown", version or "", entry)
 
 
 def selected(

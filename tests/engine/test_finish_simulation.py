@@ -106,6 +106,7 @@ def test_drawn_totals_have_the_mean_and_variance_of_the_closed_form(
 def test_every_drawn_step_lies_in_its_range_and_has_its_mean() -> None:
     steps = SOME_STEPS[1]
     drawn = sampled_hours(steps, shop(whole_job_spread=0.0, overlap=1.0), MANY)
+    assert steps
     for (low, likely, high), hours in zip(steps, drawn, strict=True):
         assert low <= hours.min()
         assert hours.max() <= high

@@ -27,6 +27,9 @@ GOOD = (RESULT, REFUSED, PLUGIN)
 MOST_SECONDS = 2.0
 """Processor time that an input may take."""
 HANGS_AFTER_S = 10
+"""Processor time after which an input is given up."""
+BLOCKS_AFTER_S = 120
+"""Time by the clock after which an input is given up, on a machine that may be busy."""
 MOST_BYTES = 500_000_000
 MOST_LINES, LONGEST_LINE = 120, 3000
 """What one message may be long."""
@@ -148,15 +151,18 @@ def _signature(error: BaseException) -> str:
 @contextmanager
 def _alarm() -> Iterator[None]:
     def ring(number: int, frame: FrameType | None) -> None:
-        raise Hung(f"more than {HANGS_AFTER_S} s")
+        raise Hung(f"signal {number}")
 
-    before = signal.signal(signal.SIGALRM, ring)
-    signal.alarm(HANGS_AFTER_S)
+    kinds = ((signal.ITIMER_PROF, signal.SIGPROF), (signal.ITIMER_REAL, signal.SIGALRM))
+    before = [signal.signal(name, ring) for _, name in kinds]
+    for (timer, _), seconds in zip(kinds, (HANGS_AFTER_S, BLOCKS_AFTER_S), strict=True):
+        signal.setitimer(timer, seconds)
     try:
         yield
     finally:
-        signal.alarm(0)
-        signal.signal(signal.SIGALRM, before)
+        for (timer, name), old in zip(kinds, before, strict=True):
+            signal.setitimer(timer, 0)
+            signal.signal(name, old)
 
 
 def chance_of(seed: int, number: int) -> Random:

@@ -17,6 +17,7 @@ from typing import Any
 import pytest
 import toy
 from click.testing import CliRunner, Result
+from conftest import ROOT, Run
 from newcomers import LAMP, NEWCOMER, Hook, beside, own, plugin
 
 from assess import (
@@ -376,3 +377,43 @@ def test_what_cannot_be_registered_is_named(
 def test_an_entry_point_that_leads_nowhere_is_named(value: str) -> None:
     (fault,) = gather(find_plugins([EntryPoint("lamp", value, "assess")])).faults
     assert (fault.plugin, fault.hook) == ("lamp", "import")
+
+
+@pytest.mark.parametrize(
+    ("files", "words"),
+    [
+        (
+            {"entry_points.txt": b"\xff\xfe[assess]\n"},
+            "plugin unknown (unknown), import: ImportError: its entry points cannot be read",
+        ),
+        (
+            {
+                "METADATA": b"Metadata-Version: 2.1\nName: assess-lamp\nVersion: 9.9\n",
+                "entry_points.txt": b"\xff",
+            },
+            "plugin assess-lamp (assess-lamp 9.9), import: ImportError: its entry points",
+        ),
+        (
+            {"entry_points.txt": b"[assess]\nlamp = no_such_lamp\n"},
+            "plugin lamp (unknown), import: ModuleNotFoundError",
+        ),
+    ],
+)
+def test_a_broken_installation_of_another_package_is_named(
+    run: Run, tmp_path: Path, files: dict[str, bytes], words: str
+) -> None:
+    broken = tmp_path / "site" / "broken-1.dist-info"
+    broken.mkdir(parents=True)
+    for name, content in files.items():
+        (broken / name).write_bytes(content)
+    path = os.pathsep.join([str(broken.parent), *sys.path])
+    shown = run("subsystems", "--json", PYTHONPATH=path)
+    assert shown.returncode == 0, shown.stderr
+    data = strict_json(shown.stdout)["data"]
+    assert [s["id"] for s in data["subsystems"]] == ["pneumatics", "action", "reeds", "casework"]
+    (fault,) = data["faults"]
+    assert words.split(", ")[0].removeprefix("plugin ").split(" ")[0] in json.dumps(fault)
+    warned = run("grade", ROOT / "fixtures" / "one_strap.toml", "--strict", PYTHONPATH=path)
+    assert warned.returncode == 3
+    assert words in warned.stderr
+    assert "entry points" not in words or str(broken.parent) in warned.stderr

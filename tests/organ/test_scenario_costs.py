@@ -486,6 +486,7 @@ EVERY_OWNER = [
 
 def test_every_combination_of_facts_is_decided_as_one_instrument_is() -> None:
     drawn = made_up()
+    assert EVERY_OWNER
     for owner in EVERY_OWNER:
         setting = Setting(owner, SHOP)
         kept = (owner.significance or 0) >= 2 and not owner.reason_to_use

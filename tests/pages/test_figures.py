@@ -234,9 +234,14 @@ def test_the_curves_of_cost_go_through_the_costs_that_the_verdict_shows(stem: st
         )
 
 
+WITHOUT_FIGURES = {"double_expression", "flooded", "pressure_harmonium"}
+"""Fixtures of which nothing was measured that a plugin could draw."""
+
+
 @pytest.mark.parametrize("stem", FIXTURES)
 def test_points_of_plugins_figures_stand_at_their_values(stem: str) -> None:
     result = assessed(stem)
+    assert result.figures or stem in WITHOUT_FIGURES
     for figure, picture in zip(result.figures.values(), pictures(stem), strict=True):
         read = points(drawn(picture.drawings[0]))
         wide, high = (
@@ -251,7 +256,9 @@ def test_points_of_plugins_figures_stand_at_their_values(stem: str) -> None:
 
 @pytest.mark.parametrize("stem", FIXTURES)
 def test_the_numbers_of_a_figure_stand_in_its_table(stem: str) -> None:
-    for figure, picture in zip(assessed(stem).figures.values(), pictures(stem), strict=True):
+    pairs = list(zip(assessed(stem).figures.values(), pictures(stem), strict=True))
+    assert pairs or stem in WITHOUT_FIGURES
+    for figure, picture in pairs:
         assert picture.columns[1:] == tuple(s.name for s in figure.series)
         for column, series in enumerate(figure.series, 1):
             said = [c for row in picture.rows if row[column] for c in row[column].split("; ")]

@@ -467,7 +467,9 @@ def test_screens_fit_and_targets_are_large(device: Callable[[], Device], job: Pa
         here.go("grid/reeds.notes")
         here.page.fill("#by-rank", "Front")
         here.tap("Add it")
-        for screen in screens():
+        all_screens = screens()
+        assert all_screens
+        for screen in all_screens:
             here.go(screen)
             wide = here.page.evaluate(
                 "[document.documentElement.scrollWidth, document.documentElement.clientWidth]"
@@ -508,7 +510,9 @@ def test_a_screen_enlarged_twice_still_fits(browser: Any, job: Path) -> None:
         context = browser.new_context(viewport={"width": 320, "height": 400})
         here = Device(context)
         here.open(command)
-        for screen in screens():
+        all_screens = screens()
+        assert all_screens
+        for screen in all_screens:
             here.go(screen)
             wide = here.page.evaluate(
                 "[document.documentElement.scrollWidth, document.documentElement.clientWidth]"
