@@ -313,7 +313,7 @@ def _points(series: Sequence[Series], names: Mapping[float, str]) -> tuple[tuple
     for number, line in enumerate(series):
         for x, y in line.points:
             cells = found.setdefault(x, [""] * len(series))
-            said = f"{y:.{up}f}"
+            said = f"{round(y, up) + 0.0:.{up}f}"  # + 0.0 leaves no minus before nought
             cells[number] = f"{cells[number]}; {said}" if cells[number] else said
     return tuple((names.get(x) or f"{x:.{along}f}", *cells) for x, cells in sorted(found.items()))
 

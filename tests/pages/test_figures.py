@@ -249,6 +249,7 @@ def test_the_numbers_of_a_figure_stand_in_its_table(stem: str) -> None:
         for column, series in enumerate(figure.series, 1):
             cells = [c for row in picture.rows if row[column] for c in row[column].split("; ")]
             assert len(cells) == len(series.points)
+            assert not [cell for cell in cells if float(cell) == 0 and cell.startswith("-")]
             low, high = (f(y for _, y in series.points) for f in (min, max))
             grain = max(1e-3, (high - low)) / 20
             assert min(map(float, cells)) == pytest.approx(low, abs=grain)
