@@ -56,7 +56,7 @@ def grades_picture(result: Assessment) -> Picture:
         (name, level, grade, likely) for name, level, grade, likely in rows if grade.weight > 0
     ]
     bounds = [_bounds(name, level, grade, likely) for name, level, grade, likely in shown]
-    marks, height = bounds_plot(bounds, 0.0, 100.0)
+    marks, height = bounds_plot(bounds, 0.0, 100.0, "grade, of 100")
     title = "Grades with their bounds"
     says = (
         f"Each box goes from the grade if all that is unseen is at its worst to the grade if it is "

@@ -125,7 +125,7 @@ def test_each_box_goes_from_the_lower_to_the_upper_bound(stem: str) -> None:
 
 def test_the_diamond_stands_at_what_is_likely() -> None:
     rows = [Bounds("a", 10, 90, 42.5), Bounds("b", 5, 5)]
-    marks, height = bounds_plot(rows, 0, 100)
+    marks, height = bounds_plot(rows, 0, 100, "grade")
     root = drawn(svg("s", "t", "d", height, marks))
     (likely,) = of_class(root, "likely")
     assert scale(root, "x")(middle(likely)[0]) == pytest.approx(42.5, abs=NEAR)
