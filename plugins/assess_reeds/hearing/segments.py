@@ -38,7 +38,7 @@ second pair finds keys that overlap."""
 DIP_DB = 10.0
 SHORTEST_NOTE_S = 0.3
 """What is shorter is a click, a knock, or the change from one note to the next: estimate."""
-BLOCK_S = 20.0
+BLOCK_S = 10.0
 
 
 @dataclass(frozen=True)
