@@ -19,6 +19,7 @@ from sound_model import Played, Room, recording, tempered, write_wav
 
 NAMES = "C4 C#4 D4 Eb4 E4 F4 F#4 G4 Ab4 A4 Bb4 B4 C5 C#5 D5 Eb5 E5 F5".split()  # noqa: SIM905
 FACTS = "format = 1\n[instrument.facts]\nreeds = 18\n"
+BLANK = "format = 1\n"
 SILENT, FLAT, SLOW = 62, 68, 73
 ROOM = Room(period_s=1.3, gap_s=0.12, clicks=4)
 
@@ -82,3 +83,36 @@ def test_hearing_leads_to_the_same_findings_hours_and_tuning(tmp_path: Path) -> 
     assert [row[0] for row in sheet.rows] == [row[0] for row in right.rows]
     assert ours.verdict.likely == truth.verdict.likely
     assert ours.verdict.plan_scope == truth.verdict.plan_scope
+
+
+@pytest.mark.parametrize("data", [b"", b"RIFF", bytes(3000), b"fLaC" + bytes(3000)])
+def test_a_file_that_is_no_recording_is_one_line_and_changes_nothing(
+    tmp_path: Path, data: bytes
+) -> None:
+    job, take = tmp_path / "job.toml", tmp_path / "take.wav"
+    job.write_text(BLANK, encoding="utf-8")
+    take.write_bytes(data)
+    done = CliRunner().invoke(main, ["hear", str(job), str(take), "--stop", "Viola"])
+    assert done.exit_code == 2
+    assert len(done.output.strip().splitlines()) == 1
+    assert "take.wav: " in done.output
+    assert job.read_text(encoding="utf-8") == BLANK
+    assert {file.name for file in tmp_path.iterdir()} == {"job.toml", "take.wav"}
+
+
+@pytest.mark.parametrize(
+    ("said", "words"),
+    [
+        ((), "give --stop: The stop that was played, alone."),
+        (("--stop", "Viola", "--feet", "7"), "--feet: '7' is not one of"),
+        (("--stop", "A", "--stop", "B", "--stop", "C"), "--stop: given 3 times for 2 recordings"),
+    ],
+)
+def test_what_is_not_said_of_a_recording_is_named(
+    tmp_path: Path, said: tuple[str, ...], words: str
+) -> None:
+    job = tmp_path / "job.toml"
+    job.write_text(BLANK, encoding="utf-8")
+    done = CliRunner().invoke(main, ["hear", str(job), "a.wav", "b.wav", *said])
+    assert done.exit_code == 2
+    assert words in done.output
