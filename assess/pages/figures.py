@@ -226,16 +226,25 @@ def fitted(text: str, width: float) -> str:
     return text if len(text) <= most else f"{text[: most - 1].rstrip()}\u2026"
 
 
-def bounds_plot(rows: Sequence[Bounds], low: float, high: float) -> tuple[list[Markup], float]:
+def bounds_plot(
+    rows: Sequence[Bounds], low: float, high: float, title: str
+) -> tuple[list[Markup], float]:
     """Each row as a box from its lower to its upper bound, with a diamond at what is likely.
+
+    Args:
+        rows: from top to bottom.
+        low: where the axis begins.
+        high: where it ends.
+        title: title of the axis, with its unit.
 
     Returns:
         The marks and the height of the drawing.
     """
-    left, row_height, top = 250.0, 13.5, 18.0
+    left, row_height, top = 275.0, 13.5, 18.0
     axis = Axis(low, high, left, WIDTH - MARGIN - 10)
     bottom = top + row_height * len(rows)
     marks = _scale(axis, nice_ticks(low, high, 11), top, bottom, str_of)
+    marks.append(_text(title, left - 14, top - 6, text_anchor="end"))
     for number, row in enumerate(rows):
         middle = top + row_height * (number + 0.5)
         name = fitted(row.name, left - 12 - 12 * row.level)

@@ -73,11 +73,21 @@ class Phrases:
 
     def part(self, component: str) -> str:
         """The owner's name of a component."""
-        declared, unit = self.knowledge.components.get(component), self.unit(component)
+        declared = self.knowledge.components.get(component)
+        unit = self.unit(component) if len(self.units_of(component)) > 1 else ""
         name = self.words.parts.get(_first(component))
         if name is None:
             return declared.title if declared else component
         return f"{name} ({unit})" if unit else name
+
+    def units_of(self, component: str) -> set[str]:
+        """The components that are the same part in every unit that has it."""
+        return {
+            name
+            for subsystem in self.result.graded.subsystems.values()
+            for name, grade in subsystem.components.items()
+            if grade.weight > 0 and _first(name) == _first(component)
+        }
 
     def unit(self, identifier: str) -> str:
         """The unit that a component or criterion belongs to; empty where there is only one."""
@@ -195,7 +205,14 @@ def _identity_said(phrases: Phrases) -> list[str]:
 
 
 def _named(components: Iterable[str], phrases: Phrases) -> list[str]:
-    return list(dict.fromkeys(phrases.part(c) for c in components))
+    """The owner's names; a part of which all units are there has its name once, without a unit."""
+    found = list(components)
+
+    def name(component: str) -> str:
+        every = phrases.units_of(component) <= set(found)
+        return phrases.words.parts.get(_first(component), "") if every else ""
+
+    return list(dict.fromkeys(name(c) or phrases.part(c) for c in found))
 
 
 def state_lines(phrases: Phrases) -> tuple[StateLine, ...]:

@@ -14,7 +14,7 @@ from assess.job.job_file import WHOLE
 from assess.knowledge.steps import subsystem_of
 from assess.output.grades import URGENCY_WORDS
 from assess.output.layout import capital
-from assess.output.measures import missing, value_text
+from assess.output.measures import missing_lines, value_text
 from assess.pages.figures import beside_each_other
 from assess.pages.report_photographs import Photograph
 
@@ -262,11 +262,8 @@ def measurements(result: Assessment) -> tuple[Group, ...]:
     groups = []
     for title, names in _by_subsystem(result, values).items():
         known = [values[name] for name in names if values[name].value is not None]
-        lines = [
-            f"{m.title}. {missing(m.wants, result.knowledge)}"
-            for m in (values[name] for name in names)
-            if m.value is None
-        ]
+        unknown = [values[name] for name in names if values[name].value is None]
+        lines = missing_lines([(m.title, m.wants) for m in unknown], result.knowledge)
         found = tuple(
             Value(
                 m.title,
@@ -278,7 +275,7 @@ def measurements(result: Assessment) -> tuple[Group, ...]:
             )
             for m in known
         )
-        groups.append(Group(title, lines=tuple(lines), values=found))
+        groups.append(Group(title, lines=lines, values=found))
     return tuple(groups)
 
 

@@ -57,7 +57,7 @@ def grades_picture(result: Assessment) -> Picture:
         (name, level, grade, likely) for name, level, grade, likely in rows if grade.weight > 0
     ]
     bounds = [_bounds(name, level, grade, likely) for name, level, grade, likely in shown]
-    marks, height = bounds_plot(bounds, 0.0, 100.0)
+    marks, height = bounds_plot(bounds, 0.0, 100.0, "grade, of 100")
     title = "Grades with their bounds"
     says = (
         f"Each box goes from the grade if all that is unseen is at its worst to the grade if it is "
@@ -322,7 +322,8 @@ def _points(figure: Figure) -> tuple[tuple[str, ...], ...]:
     for number, line in enumerate(series):
         spreads = line.spreads or (0.0,) * len(line.points)
         for (x, y), spread in zip(line.points, spreads, strict=True):
-            said = f"{y:.{up}f} \u00b1 {spread:.{up}f}" if spread > 0 else f"{y:.{up}f}"
+            said = f"{round(y, up) + 0.0:.{up}f}"  # + 0.0 leaves no minus before nought
+            said += f" \u00b1 {spread:.{up}f}" if spread > 0 else ""
             found.setdefault(x, [[] for _ in series])[number].append(said)
     names = [line.name for line in series]
     for flag in figure.flags:

@@ -16,7 +16,7 @@ from assess.output.calendars import chain_said, finish_said, missed_said, pace_s
 from assess.output.cautions import in_order
 from assess.output.layout import amount, span, waiting
 from assess.output.looks import hidden_name
-from assess.output.measures import missing
+from assess.output.measures import missing_lines
 from assess.output.plans import (
     by_stage,
     care_of,
@@ -296,11 +296,8 @@ def sheet_tables(result: Assessment) -> tuple[Table, ...]:
 
 def sheets_missing(result: Assessment) -> tuple[str, ...]:
     """Sheets that cannot be made, and what is missing for them."""
-    return tuple(
-        f"{sheet.title}. {missing(sheet.wants, result.knowledge)}"
-        for sheet in result.sheets.values()
-        if sheet.wants
-    )
+    wanting = [(sheet.title, sheet.wants) for sheet in result.sheets.values() if sheet.wants]
+    return missing_lines(wanting, result.knowledge)
 
 
 def cautions_raised(result: Assessment, plan: Plan) -> list[str]:

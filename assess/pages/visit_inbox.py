@@ -40,7 +40,7 @@ from assess.plugin.api import Heard
 from assess.visit.camera_pictures import PictureError
 from assess.visit.door_questions import DoorQuestion, door_questions
 from assess.visit.heard_surveys import enter_heard, hear_recording
-from assess.visit.photographs import add_photograph
+from assess.visit.photographs import add_photograph, thumbnail
 from assess.visit.recordings import drop_recording, keep_recording, safe_name
 from assess.visit.session import VisitSession
 from assess.visit.typed_answers import read_back
@@ -182,6 +182,24 @@ class Inbox:
     def photograph(self, sent: Mapping[str, Any], about: str, data: bytes) -> Reply:
         """Keep a photograph; raises as :meth:`answer` does."""
         return self._once(_checked(Entry, sent), lambda _: self._kept(about, data))
+
+    def kept_photograph(self, about: str, number: int) -> bytes:
+        """A photograph that was kept, small, as a JPEG.
+
+        Args:
+            about: full id of a criterion, or ``whole``.
+            number: of the photograph, from 0.
+
+        Raises:
+            Refused: there is none, or it cannot be shown.
+        """
+        kept = self.visit.assessed().job.photographs.get(about, ())
+        if not 0 <= number < len(kept):
+            raise Refused("there is no such photograph")
+        try:
+            return thumbnail(self.visit.path, kept[number])
+        except PictureError as error:
+            raise Refused(str(error)) from None
 
     def hear(self, sent: Mapping[str, Any], data: IO[bytes]) -> Reply:
         """Listen to a recording, keep it, and enter what was heard.

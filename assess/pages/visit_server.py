@@ -39,6 +39,7 @@ THREADS = 4
 HEADERS = {
     "Content-Security-Policy": (
         "default-src 'none'; script-src 'self'; style-src 'self'; connect-src 'self'; "
+        "img-src 'self'; "
         "base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
     ),
     "X-Content-Type-Options": "nosniff",
@@ -131,6 +132,13 @@ def _add_entries(app: Flask, inbox: Inbox) -> None:
         return jsonify(inbox.photograph(sent, about, request.get_data()))
 
     app.add_url_rule("/photograph", "photograph", photograph, methods=["POST"])
+
+    def kept_photograph() -> Response:
+        number = request.args.get("number", 0, type=int)
+        small = inbox.kept_photograph(request.args.get("about", ""), number)
+        return Response(small, mimetype="image/jpeg")
+
+    app.add_url_rule("/photograph", "kept_photograph", kept_photograph, methods=["GET"])
 
     def recording(hear: Callable[[Mapping[str, Any], IO[bytes]], Mapping[str, Any]]) -> Response:
         request.max_content_length = MOST_RECORDED

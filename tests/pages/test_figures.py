@@ -132,7 +132,7 @@ def test_each_box_goes_from_the_lower_to_the_upper_bound(stem: str) -> None:
 
 def test_the_diamond_stands_at_what_is_likely() -> None:
     rows = [Bounds("a", 10, 90, 42.5), Bounds("b", 5, 5)]
-    marks, height = bounds_plot(rows, 0, 100)
+    marks, height = bounds_plot(rows, 0, 100, "grade")
     root = drawn(svg("s", "t", "d", height, marks))
     (likely,) = of_class(root, "likely")
     assert scale(root, "x")(middle(likely)[0]) == pytest.approx(42.5, abs=NEAR)
@@ -268,6 +268,7 @@ def test_the_numbers_of_a_figure_stand_in_its_table(stem: str) -> None:
             words = {flag.says for flag in flags}
             cells = [c.split(" \u00b1 ")[0] for c in said if c not in words]
             assert len(cells) == len(series.points)
+            assert not [cell for cell in cells if float(cell) == 0 and cell.startswith("-")]
             every = [y for s in figure.series for _, y in s.points]
             grain = max(1e-3, max(every) - min(every)) / 20
             if not series.points:

@@ -420,6 +420,8 @@ def test_a_part_of_several_units_says_which() -> None:
     looked, hidden = " ".join(found.looked), " ".join(found.hidden)
     assert "the wind chest (main unit) and the wind chest (pedal unit)" in looked
     assert "under the keys (pedal unit)" in hidden
+    assert "the boards of the bellows, the swell shutters, the stops" in found.in_order
+    assert "the celeste and" in " ".join(letter("upper_unit").looked)  # one unit has it
     assert "unit)" not in " ".join(sentences(letter("neglected")))
 
 

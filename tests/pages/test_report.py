@@ -20,7 +20,9 @@ import assess
 from assess.output.json_data import grades_data, plan_data, verdict_data
 from assess.pages.letter import letter_of
 from assess.pages.report import report_of, report_page
+from assess.pages.report_condition import measurements
 
+CASEWORK = "Casework and surroundings"
 START = dt.date(2027, 1, 11)
 WRITTEN = dt.date(2026, 11, 30)
 
@@ -147,6 +149,20 @@ def test_hazards_say_whom_to_ask_and_steps_name_them_by_number(stem: str) -> Non
             assert {c.title for c in raised_here} <= said
             own = {by_number[n] for n in line.care}
             assert {c.title for c in raised_here if not c.once_a_stage} <= own
+
+
+def test_values_that_lack_the_same_stand_in_one_line() -> None:
+    (group,) = (g for g in measurements(assessed("tight_budget")) if g.title == CASEWORK)
+    lacks = [line.partition("Missing: ")[2] for line in group.lines]
+    assert lacks
+    assert len(lacks) == len(set(lacks))
+    unknown = [
+        m.title
+        for name, m in assessed("tight_budget").measured.values.items()
+        if name.startswith("casework.") and m.value is None
+    ]
+    assert len(unknown) > len(lacks)
+    assert all(title in " ".join(group.lines) for title in unknown)
 
 
 def test_sheets_and_materials_are_in_it() -> None:

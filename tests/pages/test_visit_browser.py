@@ -232,6 +232,9 @@ def _photograph(here: Device, file: Path) -> None:
     here.page.set_input_files("#photograph", file)
     here.sees("1 photograph")
     here.status("^saved$")
+    shown = here.page.locator(".pictures img")
+    playwright.expect(shown).to_have_count(1)
+    assert shown.evaluate("picture => picture.decode().then(() => picture.naturalWidth)") > 0
 
 
 def _overview(here: Device) -> None:

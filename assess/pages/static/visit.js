@@ -222,7 +222,10 @@ function confirmed(entry, said) {
     heardLast.set(entry.about, said);
     showHeard();
   }
-  if (visit && entry.kind === "photograph") (question || visit).photographs += 1;
+  if (visit && entry.kind === "photograph") {
+    (question || visit).photographs += 1;
+    showPictures();
+  }
   if (said.cautions?.length) warn(question?.asks || "", said.cautions);
   for (const doubt of said.doubts || []) warn("", [doubt]);
   settle(entry, said);
@@ -739,10 +742,20 @@ function noteField(id, question) {
   return { value, part };
 }
 
+let showPictures = () => {};
+
 function photographPart(about, question) {
-  const count = () => (question || visit).photographs + outbox.entries.filter((e) => e.kind === "photograph" && e.about === about).length;
+  const saved = () => (lookUp(about) || visit).photographs;
+  const count = () => saved() + outbox.entries.filter((e) => e.kind === "photograph" && e.about === about).length;
   const said = h("span", { class: "soft", role: "status" });
-  const show = () => { said.textContent = count() ? counted(count(), "photograph") : ""; };
+  const kept = h("ul", { class: "pictures" });
+  const show = () => {
+    said.textContent = count() ? counted(count(), "photograph") : "";
+    for (let number = kept.children.length; number < saved(); number++) {
+      const address = `/photograph?${new URLSearchParams({ about, number })}`;
+      kept.append(h("li", {}, h("img", { src: address, alt: `Photograph ${number + 1}`, loading: "lazy" })));
+    }
+  };
   const input = h("input", { type: "file", id: "photograph", accept: "image/*", capture: "environment", onchange: async () => {
     for (const file of input.files) {
       await outbox.add("photograph", about, {}, { file, asks: question?.asks || "The whole", shown: file.name });
@@ -751,9 +764,10 @@ function photographPart(about, question) {
     show();
     send();
   } });
+  showPictures = show;
   show();
   return h("details", { open: count() > 0 }, h("summary", {}, question ? "Photograph" : "Photograph of the whole"),
-    h("label", { for: "photograph", class: "label" }, "From the camera, or a file"), input, h("p", {}, said));
+    h("label", { for: "photograph", class: "label" }, "From the camera, or a file"), input, h("p", {}, said), kept);
 }
 
 // ---- overview

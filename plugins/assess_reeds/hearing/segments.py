@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -38,7 +39,7 @@ second pair finds keys that overlap."""
 DIP_DB = 10.0
 SHORTEST_NOTE_S = 0.3
 """What is shorter is a click, a knock, or the change from one note to the next: estimate."""
-BLOCK_S = 20.0
+BLOCK_S = 10.0
 
 
 @dataclass(frozen=True)
@@ -72,10 +73,15 @@ def _shape(wav: WavFile) -> tuple[int, int]:
     return round(HOP_S * wav.rate_hz), round(WINDOW_S * wav.rate_hz)
 
 
+@cache
+def _weights(window: int) -> Sound:
+    return np.hanning(window)
+
+
 def _spectra(sound: Sound, window: int, firsts: NDArray[np.int64]) -> Sound:
     """Power spectra of windows that begin at ``firsts``, shape (len(firsts), bins)."""
     pieces = np.lib.stride_tricks.sliding_window_view(sound, window)[firsts]
-    weights = np.hanning(window)
+    weights = _weights(window)
     power = np.abs(np.fft.rfft(pieces * weights, axis=1)) ** 2
     return np.asarray(power / weights.sum() ** 2)
 
@@ -94,9 +100,10 @@ def room_noise(wav: WavFile) -> Noise:
     Args:
         wav: the recording; each bin must be free of tones for a tenth of the time.
     """
-    _, window = _shape(wav)
+    hop, window = _shape(wav)
     band, hz = _band(wav)
-    starts = np.linspace(0, max(wav.frames - window, 0), NOISE_FRAMES).astype(int)
+    last = max(wav.frames - window, 0)
+    starts = np.linspace(0, last, min(NOISE_FRAMES, last // hop + 1)).astype(int)
     zero = np.zeros(1, np.int64)
     frames = [_spectra(wav.read(first, window), window, zero)[0, band] for first in starts]
     low = np.quantile(np.array(frames), NOISE_QUANTILE, axis=0) * QUANTILE_TO_MEAN

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import re
 import sys
+import tracemalloc
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -367,6 +368,21 @@ def test_wav_files_need_no_decoder(tmp_path: Path, monkeypatch: pytest.MonkeyPat
     path = write_wav(tmp_path / "take.wav", np.zeros(2 * RATE_HZ))
     with pytest.raises(JobFileError, match="no sound in it"):
         listen(path, 8, 60)
+
+
+def test_memory_does_not_grow_with_the_length_of_a_recording(tmp_path: Path) -> None:
+    def peak_bytes(seconds: int) -> int:
+        sound = np.random.default_rng(0).normal(0, 0.01, seconds * 16_000)
+        path = write_wav(tmp_path / "hiss.wav", sound, rate_hz=16_000)
+        del sound
+        tracemalloc.start()
+        with pytest.raises(JobFileError, match="0 steady tones heard"):
+            listen(path, 8, 60)
+        peak = tracemalloc.get_traced_memory()[1]
+        tracemalloc.stop()
+        return peak
+
+    assert peak_bytes(45) < 1.3 * peak_bytes(15)
 
 
 def test_progress_goes_from_nothing_to_all(tmp_path: Path) -> None:
