@@ -794,8 +794,12 @@ function foundList(words) {
 }
 
 function stopLists() {
-  const here = stopOf(current)?.id ?? (current.startsWith(DOOR) ? DOOR : "");
-  const stops = [{ id: DOOR, title: visit.door.title, questions: doorIds() }, ...visit.stops];
+  const now = stopOf(current);
+  const here = current.startsWith(DOOR) || now?.title === visit.door.title ? DOOR : now?.id;
+  // What the owner tells is one list, though the questions at the door are answers of another kind.
+  const told = visit.stops.filter((stop) => stop.title === visit.door.title).flatMap((stop) => stop.questions);
+  const others = visit.stops.filter((stop) => stop.title !== visit.door.title);
+  const stops = [{ id: DOOR, title: visit.door.title, questions: [...doorIds(), ...told] }, ...others];
   return stops.map((stop) => {
     const done = stop.questions.filter((id) => present(id)).length;
     return h("details", { open: stop.id === here },
