@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shlex
 from collections.abc import Callable, Iterable
 from pathlib import Path
@@ -44,7 +45,7 @@ def workshop_of_call(given: Path | None, job: Path | None = None) -> Workshop:
     from assess.job.workshop_profile import load_workshop
 
     beside = job.parent / "workshop.toml" if job else None
-    if given is None and beside is not None and beside.is_file():
+    if given is None and beside is not None and os.path.isfile(beside):
         given = beside
     return load_workshop(given, knowledge_of_call().trade)
 

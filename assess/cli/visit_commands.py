@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shlex
 import sys
 from pathlib import Path
@@ -38,9 +39,9 @@ def new(job: Path, title: str) -> None:
     from assess.base.text_files import save_text
     from assess.output.job_template import blank_job
 
-    if job.exists():
+    if os.path.lexists(job):
         raise UserError(f"{job}: already exists; not changed")
-    if not job.parent.is_dir():
+    if not os.path.isdir(job.parent):
         raise UserError(f"{job.parent}: there is no such folder")
     save_text(job, blank_job(knowledge_of_call(), title))
     name = shlex.quote(str(job))
@@ -78,18 +79,17 @@ def ask(
     from assess.cli.paper_entry import PaperEntry
 
     visit = _visit(job, workshop, minutes, tools, only=only, everything=everything, again=again)
+    unsaved: list[str] = []
     if only is None and not again and not paper:
-        HistoryInterview(visit, _read_line, click.echo).run()
-    if paper:
-        entry = PaperEntry(visit, _read_line, click.echo)
-        _say_saved(job, entry.run(), entry.saved)
-        return
-    interview = Interview(visit, _read_line, click.echo)
-    result = interview.run()
-    if interview.unsaved:
-        listed = ", ".join(interview.unsaved)
-        raise UserError(f"{job}: these answers could not be saved: {listed}")
-    _say_saved(job, result, interview.saved)
+        told = HistoryInterview(visit, _read_line, click.echo)
+        told.run()
+        unsaved += told.unsaved
+    part = (PaperEntry if paper else Interview)(visit, _read_line, click.echo)
+    result = part.run()
+    unsaved += part.unsaved
+    if unsaved:
+        raise UserError(f"{job}: these answers could not be saved: {', '.join(unsaved)}")
+    _say_saved(job, result, part.saved)
 
 
 @click.command(cls=Command)
@@ -231,7 +231,8 @@ def _visit(
 
 def _read_line(prompt: str) -> str:
     click.echo(prompt, nl=False)
-    line = sys.stdin.readline()
+    # Standard input that is closed is None.
+    line = sys.stdin.readline() if sys.stdin else ""
     if not line:
         click.echo()
         raise EOFError

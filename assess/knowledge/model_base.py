@@ -13,6 +13,7 @@ from typing import Annotated, Any, ClassVar, Literal, get_args
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from assess.base.guards import MOST_HOURS
 from assess.base.units import UNITS, UnitError, unit_of
 
 LocalId = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*$")]
@@ -59,6 +60,8 @@ class HoursRange(tuple[float, float, float]):
             low, likely, high = values
             if not 0 <= low <= likely <= high:
                 raise ValueError("hours must be low <= likely <= high, none below zero")
+            if high > MOST_HOURS:
+                raise ValueError(f"hours must be at most {MOST_HOURS:,.0f}")
             return cls(values)
 
         return core_schema.no_info_after_validator_function(
