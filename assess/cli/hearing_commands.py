@@ -14,7 +14,7 @@ import click
 
 from assess.base.errors import UserError, did_you_mean
 from assess.cli.options import JOB, WITHOUT, WORKSHOP, HearCommand
-from assess.cli.printing import say
+from assess.cli.printing import error_terminal
 from assess.cli.shared import load_job
 
 if TYPE_CHECKING:
@@ -67,10 +67,10 @@ def hear(
     on = day.date() if day else dt.date.today()
     entered = enter_heard(result, survey, survey_path(result, survey.id), heard, on)
     for recording, found in heard:
-        say("\n".join((f"{recording.name}:", *(f"  {line}" for line in found.says))))
+        click.echo("\n".join((f"{recording.name}:", *(f"  {line}" for line in found.says))))
     for one in entered.differences:
-        say(f"Kept {one.key} as entered by hand: {one.by_hand}. Heard: {one.heard}.")
-    say(f"{counted(entered.rows, 'row')} entered in {shlex.quote(str(entered.path))}.")
+        click.echo(f"Kept {one.key} as entered by hand: {one.by_hand}. Heard: {one.heard}.")
+    click.echo(f"{counted(entered.rows, 'row')} entered in {shlex.quote(str(entered.path))}.")
 
 
 @contextmanager
@@ -79,7 +79,9 @@ def _progress(recordings: int) -> Iterator[Callable[[int], Callable[[float], Non
     if not sys.stderr.isatty():
         yield lambda number: lambda share: None
         return
-    with click.progressbar(length=STEPS * recordings, label="Listening", file=sys.stderr) as bar:
+    with click.progressbar(
+        length=STEPS * recordings, label="Listening", file=error_terminal()
+    ) as bar:
 
         def of(number: int) -> Callable[[float], None]:
             return lambda share: bar.update(int(STEPS * (number + share)) - bar.pos)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from assess.base.errors import JobFileError
@@ -36,6 +36,8 @@ class HistoryInterview:
     visit: VisitSession
     ask: Callable[[str], str]
     say: Callable[[str], None]
+    unsaved: dict[str, str] = field(default_factory=dict)
+    """What could not be saved, by question."""
 
     def run(self) -> None:
         """Ask, and save each answer at once."""
@@ -106,8 +108,10 @@ class HistoryInterview:
         try:
             doubts = self.visit.tell(self.visit.assessed(), question, value)
         except JobFileError as error:
+            self.unsaved[question.id] = f"{question.id} = {value}"
             self.say(paragraph(f"NOT SAVED. {error}", "  "))
             return False
+        self.unsaved.pop(question.id, None)
         for doubt in doubts:
             self.say(paragraph(doubt, "  "))
         return True

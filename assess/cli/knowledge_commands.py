@@ -10,7 +10,6 @@ import click
 from assess.base.errors import KnowledgeError, UserError, did_you_mean
 from assess.cli import completion
 from assess.cli.options import JSON, WITHOUT, WORKSHOP, Command, knowledge_of_call
-from assess.cli.printing import say
 from assess.cli.shared import show
 
 if TYPE_CHECKING:
@@ -101,8 +100,8 @@ def schema(name: str | None) -> None:
     from assess.output.schemas import schema_names, schema_text
 
     if name is None:
-        say("\n".join(schema_names()))
+        click.echo("\n".join(schema_names()))
         return
     if name not in schema_names():
         raise UserError(f'no schema "{name}"; {did_you_mean(name, schema_names())}')
-    say(schema_text(name, knowledge_of_call()), nl=False)
+    click.echo(schema_text(name, knowledge_of_call()), nl=False)

@@ -22,7 +22,6 @@ from assess.cli.options import (
     WORKSHOP,
     Command,
 )
-from assess.cli.printing import say
 from assess.cli.shared import load_job, scope_of, warn_of_faults, write_page
 
 if TYPE_CHECKING:
@@ -56,7 +55,7 @@ def letter(
         raise UserError("name the page with -o FILE.html, or print the letter with --text")
     result = load_job(job, workshop, strict)
     if as_text:
-        say(letter_text(result, day), nl=False)
+        click.echo(letter_text(result, day), nl=False)
     if output is not None:
         write_page(output, letter_page(result, day), to_error=as_text)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shlex
 from collections.abc import Callable, Iterable
 from pathlib import Path
@@ -11,7 +12,7 @@ import click
 
 from assess.base.errors import KnowledgeError
 from assess.cli.options import knowledge_of_call
-from assess.cli.printing import complain, say
+from assess.cli.printing import complain
 
 if TYPE_CHECKING:
     from assess.assessment import Assessment
@@ -45,7 +46,7 @@ def workshop_of_call(given: Path | None, job: Path | None = None) -> Workshop:
     from assess.job.workshop_profile import load_workshop
 
     beside = job.parent / "workshop.toml" if job else None
-    if given is None and beside is not None and beside.is_file():
+    if given is None and beside is not None and os.path.isfile(beside):
         given = beside
     return load_workshop(given, knowledge_of_call().trade)
 
@@ -89,7 +90,7 @@ def show(
 
     command = click.get_current_context().command.name or ""
     shown = envelope(command, data(), tuple(warnings)) if as_json else text()
-    say(shown, nl=False)
+    click.echo(shown, nl=False)
 
 
 def to_install(error: ModuleNotFoundError, extra: str) -> str:
@@ -103,4 +104,4 @@ def write_page(output: Path, text: str, *, to_error: bool = False) -> None:
     from assess.base.text_files import save_text
 
     save_text(output, text)
-    say(f"Wrote {shlex.quote(str(output))}.", err=to_error)
+    click.echo(f"Wrote {shlex.quote(str(output))}.", err=to_error)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shlex
 import sys
 from pathlib import Path
@@ -21,7 +22,6 @@ from assess.cli.options import (
     Command,
     knowledge_of_call,
 )
-from assess.cli.printing import say
 from assess.cli.shared import load_job, to_install, warn, workshop_of_call, write_page
 
 if TYPE_CHECKING:
@@ -40,13 +40,13 @@ def new(job: Path, title: str) -> None:
     from assess.base.text_files import save_text
     from assess.output.job_template import blank_job
 
-    if job.exists():
+    if os.path.lexists(job):
         raise UserError(f"{job}: already exists; not changed")
-    if not job.parent.is_dir():
+    if not os.path.isdir(job.parent):
         raise UserError(f"{job.parent}: there is no such folder")
     save_text(job, blank_job(knowledge_of_call(), title))
     name = shlex.quote(str(job))
-    say(f"Wrote {name}. Next: assess ask {name}")
+    click.echo(f"Wrote {name}. Next: assess ask {name}")
 
 
 @click.command(cls=Command)
@@ -85,18 +85,17 @@ def ask(
     from assess.cli.paper_entry import PaperEntry
 
     visit = _visit(job, workshop, minutes, tools, only=only, everything=everything, again=again)
+    unsaved: list[str] = []
     if only is None and not again and not paper:
-        HistoryInterview(visit, _read_line, say).run()
-    if paper:
-        entry = PaperEntry(visit, _read_line, say)
-        _say_saved(job, entry.run(), entry.saved)
-        return
-    interview = Interview(visit, _read_line, say)
-    result = interview.run()
-    if interview.unsaved:
-        listed = ", ".join(interview.unsaved)
-        raise UserError(f"{job}: these answers could not be saved: {listed}")
-    _say_saved(job, result, interview.saved)
+        told = HistoryInterview(visit, _read_line, click.echo)
+        told.run()
+        unsaved += told.unsaved
+    part = (PaperEntry if paper else Interview)(visit, _read_line, click.echo)
+    result = part.run()
+    unsaved += part.unsaved
+    if unsaved:
+        raise UserError(f"{job}: these answers could not be saved: {', '.join(unsaved)}")
+    _say_saved(job, result, part.saved)
 
 
 @click.command(cls=Command)
@@ -136,9 +135,9 @@ def visit(
     served = listen(inbox, phone, PORT if port is None else port)
     if phone:
         click.echo(qr_code(served.addresses[0]))
-    say("\n".join(served.addresses))
+    click.echo("\n".join(served.addresses))
     where = "Open the first address on the phone, or the last one here" if phone else "Open it"
-    say(f"{where}, in a browser. Ctrl-C ends it; what is saved stays saved.")
+    click.echo(f"{where}, in a browser. Ctrl-C ends it; what is saved stays saved.")
     sys.stdout.flush()
     try:
         served.run()
@@ -200,10 +199,10 @@ def _say_saved(job: Path, result: Assessment, saved: int) -> None:
 
     seen = 100 * result.graded.instrument.coverage
     if not saved:
-        say(f"\nNothing new to save in {job}: {seen:.0f} % seen.")
+        click.echo(f"\nNothing new to save in {job}: {seen:.0f} % seen.")
         return
     grade = grade_span(result.graded.instrument)
-    say(f"\nSaved in {job}: {seen:.0f} % seen, grade {grade}.")
+    click.echo(f"\nSaved in {job}: {seen:.0f} % seen, grade {grade}.")
 
 
 def _visit(
@@ -237,9 +236,10 @@ def _visit(
 
 
 def _read_line(prompt: str) -> str:
-    say(prompt, nl=False)
+    click.echo(prompt, nl=False)
+    # Standard input that is closed is None.
     line = sys.stdin.readline() if sys.stdin else ""
     if not line:
-        say()
+        click.echo()
         raise EOFError
     return line

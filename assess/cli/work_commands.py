@@ -12,7 +12,6 @@ import click
 from assess.base.errors import UserError
 from assess.cli import completion
 from assess.cli.options import DATE, JOB, SCOPE, WITHOUT, WORKSHOP, Command
-from assess.cli.printing import say
 from assess.cli.shared import load_job, scope_of
 
 if TYPE_CHECKING:
@@ -57,13 +56,13 @@ def done(
     if undo:
         _refuse_unrecorded(steps, result)
         edit_text(job, lambda text: without_done(text, steps))
-        say(undone_text(result, steps), nl=False)
+        click.echo(undone_text(result, steps), nl=False)
         return
     _refuse_reading(steps, reading, failed, result)
     records = [DoneRecord(step=s, date=day, reading=reading, failed=failed) for s in steps]
     edit_text(job, lambda text: with_done(text, records))
     after = load_job(job, workshop)
-    say(done_text(after, after.plans[wanted], steps), nl=False)
+    click.echo(done_text(after, after.plans[wanted], steps), nl=False)
 
 
 def _refuse_unrecorded(steps: Iterable[str], result: Assessment) -> None:

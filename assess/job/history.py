@@ -6,7 +6,7 @@ import datetime as dt
 from collections.abc import Collection
 from dataclasses import dataclass, field
 
-from assess.base.errors import JobFileError, did_you_mean
+from assess.base.errors import JobFileError, hints
 from assess.job.job_file import Complaint, History, Job
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.steps import subsystem_of
@@ -66,11 +66,12 @@ def _names(symptom: Symptom) -> tuple[str, ...]:
 
 
 def _unknown(job: Job, knowledge: Knowledge) -> list[str]:
+    hint = hints()
     history = job.history
     symptoms = [name for s in knowledge.symptoms.values() for name in _names(s)]
     faults = [
         f"{job.where('history', 'complaint')}: no symptom {c.symptom!r}; "
-        f"{did_you_mean(c.symptom, symptoms)}"
+        f"{hint(c.symptom, symptoms)}"
         for c in history.complaint
         if c.symptom not in symptoms and _is_declarable(c.symptom, knowledge)
     ]
@@ -81,7 +82,7 @@ def _unknown(job: Job, knowledge: Knowledge) -> list[str]:
     for key, given, known in tables:
         what = "subsystem" if key == "overhaul" else "place"
         faults += [
-            f"{job.where('history', key)}: no {what} {name!r}; {did_you_mean(name, known)}"
+            f"{job.where('history', key)}: no {what} {name!r}; {hint(name, known)}"
             for name in given
             if name not in known
         ]

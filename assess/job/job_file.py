@@ -11,9 +11,11 @@ from __future__ import annotations
 import datetime as dt
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
-from assess.job.words_of_file import at, in_trade_words
+from assess.base.plain_numbers import Money, WrittenAsNumber, not_a_truth
+from assess.base.toml_text import at
+from assess.job.words_of_file import in_trade_words
 from assess.knowledge.model_base import LocalId, Scope
 from assess.knowledge.symptoms import Course
 from assess.knowledge.trade import NEUTRAL, Trade
@@ -26,8 +28,9 @@ NO_NOTE = "-"
 """A note that takes the older note away."""
 
 Year = Annotated[int, Field(ge=1500, le=9999)]
-Weight = Annotated[int, Field(ge=0, le=3)]
+Weight = Annotated[int, Field(ge=0, le=3), WrittenAsNumber]
 AnswerText = str | float | int
+FactText = Annotated[float | int | str, BeforeValidator(not_a_truth)]
 
 
 class Strict(BaseModel):
@@ -53,8 +56,8 @@ class Owner(Strict):
 
     wish: Scope | None = None
     keeps: bool | None = None
-    ceiling: Annotated[float, Field(ge=0)] | None = None
-    worth: Annotated[float, Field(ge=0)] | None = None
+    ceiling: Money | None = None
+    worth: Money | None = None
     attachment: Weight | None = None
     significance: Weight | None = None
     reason_to_use: str = ""
@@ -105,7 +108,7 @@ class Instrument(Strict):
     identity: Identity = Identity()
     unit: tuple[Unit, ...] = ()
     features: dict[str, bool | str] = Field(default_factory=dict)
-    facts: dict[str, float | int | str] = Field(default_factory=dict)
+    facts: dict[str, FactText] = Field(default_factory=dict)
 
 
 class Complaint(Strict):

@@ -6,14 +6,14 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-import tomli
 from pydantic import ValidationError
 
-from assess.base.errors import JobFileError, did_you_mean
+from assess.base.errors import JobFileError, hints
 from assess.base.text_files import read_text
+from assess.base.toml_text import at, toml_data
 from assess.base.validation import problems
 from assess.job.job_file import NOT_IN_THE_FILE, History, Identity, Instrument, Job, Owner, Strict
-from assess.job.words_of_file import Table, at, in_own_words, in_trade_words
+from assess.job.words_of_file import Table, in_own_words, in_trade_words
 from assess.knowledge.trade import NEUTRAL, Trade
 from assess.plugin.registry import knowledge_in_use
 
@@ -36,10 +36,7 @@ def load(path: str | Path, trade: Trade | None = None) -> Job:
 def parse(text: str, path: str = "", trade: Trade = NEUTRAL) -> Job:
     """Check the text of a job file; see :func:`load`."""
     name = path or "job"
-    try:
-        data: Table = tomli.loads(text)
-    except tomli.TOMLDecodeError as error:
-        raise JobFileError(f"{name}: not valid TOML: {error}") from error
+    data = toml_data(text, name, JobFileError)
     if "format" not in data:
         raise JobFileError(f'{name}: no "format = 1" in it, so it is not a job file')
     faults = _unknown_keys(data, text, name, trade)
@@ -56,6 +53,7 @@ def parse(text: str, path: str = "", trade: Trade = NEUTRAL) -> Job:
 
 
 def _unknown_keys(data: Table, text: str, name: str, trade: Trade) -> list[str]:
+    hint = hints()
     faults = []
     tables: list[tuple[tuple[str, ...], Any, type[Strict]]] = [
         ((), data, Job),
@@ -72,7 +70,7 @@ def _unknown_keys(data: Table, text: str, name: str, trade: Trade) -> list[str]:
         for key in table:
             if key not in known:
                 where = at(name, text, (*in_trade_words(prefix, trade), key))
-                faults.append(f"{where}: unknown key; {did_you_mean(key, known)}")
+                faults.append(f"{where}: unknown key; {hint(key, known)}")
     return faults
 
 
@@ -82,6 +80,7 @@ def _inner(table: Any, key: str) -> Any:
 
 def _unknown_scopes(data: Table, text: str, name: str, trade: Trade) -> list[str]:
     """Wishes and earlier work that name no scope."""
+    hint = hints()
     owner, history = data.get("owner"), data.get("history")
     given: list[tuple[tuple[str, ...], Any]] = []
     if isinstance(owner, dict) and "wish" in owner:
@@ -92,7 +91,7 @@ def _unknown_scopes(data: Table, text: str, name: str, trade: Trade) -> list[str
             given.append((("history", "overhaul", "how_far"), work["how_far"]))
     return [
         f"{at(name, text, keys)}: no such {keys[-1].replace('_', ' ')} {scope!r}; "
-        f"{did_you_mean(str(scope), trade.scope_ids())}"
+        f"{hint(str(scope), trade.scope_ids())}"
         for keys, scope in given
         if not (isinstance(scope, str) and trade.scope_of(scope))
     ]

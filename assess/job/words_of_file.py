@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from assess.base.text_files import line_of
 from assess.knowledge.trade import Trade
 
 Table = dict[str, Any]
@@ -67,9 +66,3 @@ def _with_scopes(data: Table, renamed: Callable[[Any], str | None]) -> Table:
             ],
         }
     return changed
-
-
-def at(name: str, text: str, keys: tuple[str, ...]) -> str:
-    """File, line and key of something in a file, for a message; keys as they are in the file."""
-    line = line_of(text, keys)
-    return f"{name}:{line}: {'.'.join(keys)}" if line else f"{name}: {'.'.join(keys)}"

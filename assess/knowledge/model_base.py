@@ -13,6 +13,7 @@ from typing import Annotated, Any, ClassVar, Literal, get_args
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from assess.base.guards import MOST_HOURS
 from assess.base.units import UNITS, UnitError, unit_of
 
 LocalId = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*$")]
@@ -24,8 +25,6 @@ Scope = Literal["stabilise", "working", "full"]
 Round = Literal["told", "used", "round"]
 """When in a visit something is asked that needs nothing opened: told by the owner, seen while
 the object is used, or going round it."""
-MOST_HOURS = 100_000
-"""More than a working life; beyond it no number is the hours of a step."""
 SCOPES: tuple[Scope, ...] = ("stabilise", "working", "full")
 
 

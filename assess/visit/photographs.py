@@ -6,11 +6,11 @@ It needs Pillow, which is optional: whoever keeps a photograph says what is miss
 from __future__ import annotations
 
 import os
-import tempfile
 from pathlib import Path
 
 from assess.base.errors import JobFileError, did_you_mean
 from assess.base.text_files import edit_text, held, names_beside
+from assess.base.whole_files import replace_file
 from assess.job.job_edits import with_photograph
 from assess.visit.camera_pictures import PictureError, as_jpeg, upright
 
@@ -55,7 +55,7 @@ def read_picture(file: Path) -> bytes:
     Raises:
         PictureError: there is none, or it cannot be read.
     """
-    if not file.is_file():
+    if not os.path.isfile(file):
         near = did_you_mean(file.name, names_beside(file))
         raise PictureError(f"{file}: there is no such file; {near}")
     try:
@@ -109,7 +109,7 @@ def _keep(job: Path, about: str, jpeg: bytes) -> str:
             raise JobFileError(f"{folder}: leads to another folder; not written")
         with held(folder):
             file = _next_free(folder, about)
-            _write(file, jpeg)
+            replace_file(file, jpeg)
     except OSError as error:
         raise JobFileError(f"{folder}: cannot be written: {error.strerror}") from error
     return f"{folder.name}/{file.name}"
@@ -120,18 +120,3 @@ def _next_free(folder: Path, about: str) -> Path:
     while (file := folder / f"{about}-{number}.jpg").exists():
         number += 1
     return file
-
-
-def _write(file: Path, data: bytes) -> None:
-    """Write a file whole or not at all."""
-    handle, temporary = tempfile.mkstemp(dir=file.parent, prefix=f".{file.name}.")
-    try:
-        with os.fdopen(handle, "wb") as written:
-            written.write(data)
-            written.flush()
-            os.fsync(written.fileno())
-        os.chmod(temporary, 0o644)
-        os.replace(temporary, file)
-    finally:
-        if os.path.exists(temporary):
-            os.unlink(temporary)

@@ -147,6 +147,8 @@ class VisitSession:
             JobFileError: it could not be saved.
         """
         given = read_answer(criterion, Answer(answer=words, note=note))
+        if given.fault:
+            raise ValueError(given.fault)
         judgement = judge_given(criterion, given, result.configuration)
         answer = as_written(criterion, words, given)
         edit_text(self.path, lambda text: with_answer(text, criterion.id, answer, note))
@@ -192,9 +194,15 @@ class VisitSession:
 
 def _stamps(job: Job) -> Stamps:
     """What tells whether a survey beside a job file was changed: its size and time."""
-    files = [Path(job.path).parent / file for file in job.surveys.values()]
-    stats = [file.stat() if file.exists() else None for file in files]
-    return tuple((s.st_ino, s.st_size, s.st_mtime_ns) if s else None for s in stats)
+    return tuple(_stamp(Path(job.path).parent / file) for file in job.surveys.values())
+
+
+def _stamp(file: Path) -> tuple[int, int, int] | None:
+    try:
+        found = file.stat()
+    except (OSError, ValueError):
+        return None
+    return found.st_ino, found.st_size, found.st_mtime_ns
 
 
 def _is_of(subsystem: str, question: str) -> bool:

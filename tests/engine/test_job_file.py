@@ -97,7 +97,7 @@ def test_files_that_are_no_job_files(tmp_path: Path) -> None:
     binary = tmp_path / "binary.toml"
     binary.write_bytes(b"\xff\xfe\x00")
     for path, words in (
-        (big, "larger than any job file"),
+        (big, "larger than any such file"),
         (binary, "not a text file in UTF-8"),
         (tmp_path, "is a folder"),
         (tmp_path / "bog.toml", 'there is no such file; did you mean "big.toml"'),
