@@ -62,24 +62,23 @@ def checked(hook: str, kind: type[R], given: Iterable[object]) -> list[R]:
     return results
 
 
-def _new(kind: type[R], item: object) -> R:
+def _new(kind: Any, item: object) -> Any:
     """The same from checked fields; lists, which others could change later, become tuples."""
-    given = {field.name: _settled(getattr(item, field.name)) for field in fields(kind)}  # type: ignore[arg-type]
-    shape: type[BaseModel] = _shape(kind)  # type: ignore[arg-type]
-    model = shape.model_validate(given)
-    return kind(**{field.name: getattr(model, field.name) for field in fields(kind)})  # type: ignore[arg-type]
+    names, shape = _shape(kind)
+    model = shape.model_validate({name: _settled(getattr(item, name)) for name in names})
+    return kind(**{name: getattr(model, name) for name in names})
 
 
 @cache
-def _shape(kind: Any) -> type[BaseModel]:
-    """A strict model with the fields of a dataclass."""
+def _shape(kind: Any) -> tuple[tuple[str, ...], type[BaseModel]]:
+    """The fields of a dataclass, and a strict model with them."""
     hints = get_type_hints(kind)
     shape: dict[str, Any] = {
         field.name: (hints[field.name], ... if field.default is MISSING else field.default)
         for field in fields(kind)
     }
     strict = ConfigDict(strict=True, allow_inf_nan=False, revalidate_instances="always")
-    return create_model(kind.__name__, __config__=strict, **shape)
+    return tuple(shape), create_model(kind.__name__, __config__=strict, **shape)
 
 
 def _wrong_field(item: object, problem: Any) -> str:
@@ -101,12 +100,12 @@ def _settled(value: Any) -> Any:
     if isinstance(value, str) and not _is_whole(value):
         raise ValueError(f"{value!a} holds half a character, which no file can")
     if isinstance(value, list | tuple):
-        return tuple(_settled(item) for item in value)
+        return tuple([_settled(item) for item in value])
     return value
 
 
 def _is_whole(text: str) -> bool:
-    return not any("\ud800" <= character <= "\udfff" for character in text)
+    return text.isascii() or not any("\ud800" <= c <= "\udfff" for c in text)
 
 
 def _named(item: object) -> str:

@@ -329,7 +329,7 @@ def plugin(bench: Bench) -> Attempt:
     Whatever it declares, the cart stays, and nothing is laid to the user.
     """
     rng = bench.rng
-    base = copy.deepcopy(rng.choice((newcomers.LAMP, toy.BOX)))
+    base = copy.deepcopy(rng.choice(_newcomers()))
     base["subsystem"]["position"] = rng.choice((-1000, 0, 100))
     changed = plain(data(rng, base, 4))
     hooks = _hooks(rng) if rng.random() < 0.4 else {}
@@ -348,6 +348,15 @@ def plugin(bench: Bench) -> Attempt:
     elif any("assess-lamp 9.9" not in str(fault) for fault in knowledge.faults):
         done.said = "not laid to the newcomer"
     return done
+
+
+@cache
+def _newcomers() -> tuple[dict[str, Any], ...]:
+    """Sound declarations, from a short one to those that use most of what there is."""
+    carriage = {**toy.WHEELS, "survey": [SPOKES], "subsystem": {**toy.WHEELS["subsystem"]}}
+    carriage["subsystem"]["id"] = "carriage"
+    unit = TESTS / "packages" / "suction_unit" / "assess_suction_unit" / "unit.toml"
+    return (newcomers.LAMP, toy.BOX, carriage, tomllib.loads(unit.read_text("utf-8")))
 
 
 @cache

@@ -407,13 +407,8 @@ def test_a_broken_installation_of_another_package_is_named(
     for name, content in files.items():
         (broken / name).write_bytes(content)
     path = os.pathsep.join([str(broken.parent), *sys.path])
-    shown = run("subsystems", "--json", PYTHONPATH=path)
-    assert shown.returncode == 0, shown.stderr
-    data = strict_json(shown.stdout)["data"]
-    assert [s["id"] for s in data["subsystems"]] == ["pneumatics", "action", "reeds", "casework"]
-    (fault,) = data["faults"]
-    assert words.split(", ")[0].removeprefix("plugin ").split(" ")[0] in json.dumps(fault)
     warned = run("grade", ROOT / "fixtures" / "one_strap.toml", "--strict", PYTHONPATH=path)
     assert warned.returncode == 3
+    assert "1 plugin(s) left out" in warned.stderr
     assert words in warned.stderr
     assert "entry points" not in words or str(broken.parent) in warned.stderr
