@@ -25,7 +25,7 @@ from pathlib import Path
 from random import Random
 
 import numpy as np
-from benchmark_looks import MOST_DRAWN, SEED, owners
+from looks import MOST_DRAWN, SEED, owners
 
 import assess
 from assess.grading.judgements import Judgement, State
@@ -41,7 +41,7 @@ from assess.job.job_file import NOT_APPLICABLE, Answer, Job, parse
 from assess.knowledge.criteria import Criterion
 from assess.uncertainty.monte_carlo import sample
 
-ROOT = Path(__file__).parents[1]
+ROOT = Path(__file__).parents[2]
 HOUR = 60.0
 STRIDE = 20
 """After the hour, what tells most is worked out after every so many answers only."""
