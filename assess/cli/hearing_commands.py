@@ -14,6 +14,7 @@ import click
 
 from assess.base.errors import UserError, did_you_mean
 from assess.cli.options import JOB, WITHOUT, WORKSHOP, HearCommand
+from assess.cli.printing import error_terminal
 from assess.cli.shared import load_job
 
 if TYPE_CHECKING:
@@ -78,7 +79,9 @@ def _progress(recordings: int) -> Iterator[Callable[[int], Callable[[float], Non
     if not sys.stderr.isatty():
         yield lambda number: lambda share: None
         return
-    with click.progressbar(length=STEPS * recordings, label="Listening", file=sys.stderr) as bar:
+    with click.progressbar(
+        length=STEPS * recordings, label="Listening", file=error_terminal()
+    ) as bar:
 
         def of(number: int) -> Callable[[float], None]:
             return lambda share: bar.update(int(STEPS * (number + share)) - bar.pos)

@@ -26,6 +26,8 @@ if TYPE_CHECKING:
     from assess.knowledge.model_base import Scope
     from assess.knowledge.trade import Trade
 
+INTERRUPTED = 130
+"""The exit code of a program that was stopped by its user, by custom."""
 F = TypeVar("F", bound=Callable[..., Any])
 Option = Callable[[F], F]
 
@@ -221,11 +223,9 @@ class Group(click.Group):
         except AssessError as error:
             complain([error])
             ctx.exit(error.exit_code)
-        except PluginInterrupted as error:
-            complain([error])
-            ctx.exit(INTERRUPTED)
-        except (KeyboardInterrupt, click.Abort):
-            click.echo("\nassess: interrupted", err=True)
+        except (KeyboardInterrupt, click.Abort) as error:
+            click.echo(err=True)  # below what the terminal shows of the keys
+            complain([error if isinstance(error, PluginInterrupted) else "interrupted"])
             ctx.exit(INTERRUPTED)
         except BrokenPipeError:
             # A reader such as `head` that has seen enough is no error.

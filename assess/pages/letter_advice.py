@@ -71,7 +71,9 @@ def option_lines(phrases: Phrases, day: dt.date) -> tuple[OptionLine, ...]:
     at_home = any(w.name == "service" and w.cost is not None for w in verdict.ways)
     if recommended == "working" and at_home:
         recommended = "service"
-    hidden = {"working"} if at_home else {"service"}
+    hidden: set[WayName] = {"working"} if at_home else {"service"}
+    if recommended == "salvage":
+        hidden.add("pass_on")  # nobody could use it
     shown = [
         way
         for way in verdict.ways

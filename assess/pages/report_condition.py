@@ -179,11 +179,20 @@ def build(result: Assessment) -> tuple[tuple[str, str], ...]:
             said = "yes" if feature.id in settings.tags else "no"
         found.append((feature.asks, said))
     found += [
-        (fact.asks, with_unit(settings.facts[fact.id], fact.unit))
+        (fact.asks, with_unit(_rounded(settings.facts[fact.id]), fact.unit))
         for fact in knowledge.facts.values()
         if fact.id in settings.facts and fact.id not in settings.assumed
     ]
     return tuple((name, said) for name, said in found if said)
+
+
+def _rounded(value: float) -> float:
+    """A number as it was stated; one that was computed, without digits that mean nothing.
+
+    >>> _rounded(102.995), _rounded(203.2), _rounded(0.65)
+    (103.0, 203.2, 0.65)
+    """
+    return round(value, 1) if abs(value) >= 10 else value
 
 
 def plates(result: Assessment, photographs: Sequence[Photograph]) -> tuple[Plate, ...]:

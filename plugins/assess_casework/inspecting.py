@@ -174,7 +174,8 @@ def sheets(inspection: Inspection) -> list[Sheet]:
             tuple(rows),
             (
                 f"For {weight:g} kg. Lifted: the most that is lifted at once. On a dolly that is "
-                f"half of it, one end at a time; on stairs, {share:.0%} of it is on those below.",
+                "half of it, one end at a time; on stairs, "
+                f"{100 * share:.0f} % of it is on those below.",
                 f"Limit A: people used to lifting, {trained:.1f} kg each. Limit B: the lower "
                 f"figure of the guide, for anyone not used to lifting, {other:.1f} kg each.",
                 "If the weight lifted is above the limit, take parts off first, or call movers.",

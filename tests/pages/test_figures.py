@@ -359,6 +359,14 @@ def test_a_legend_of_many_series_stays_within_the_drawing() -> None:
 NUMBERS = st.floats(-1e6, 1e6, allow_nan=False).map(lambda v: round(v, 3))
 
 
+def test_a_pressure_reservoir_is_drawn_as_it_falls() -> None:
+    figure = assessed("pressure_harmonium").figures["pneumatics.leak_down"]
+    assert figure.y == "fall, % of the full travel"
+    assert figure.series[0].points[-1] == (13, 100)
+    assert "falls to the bottom within 13 s" in figure.says
+    assert "pressure" in " ".join(figure.notes)
+
+
 def test_a_panel_is_widest_half_a_year_after_the_driest_weeks() -> None:
     figure = assessed("tight_budget").figures["casework.panel_year"]
     (series,) = figure.series

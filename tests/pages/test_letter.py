@@ -556,6 +556,12 @@ def test_who_is_ready_to_let_it_go_or_asks_for_less_sees_every_way() -> None:
         assert found.left_out == ""
 
 
+def test_what_cannot_be_repaired_is_not_passed_on() -> None:
+    assert result("flooded").verdict.name == "salvage"
+    assert WORDS.ways.salvage.title in names_of_ways(letter("flooded"))
+    assert WORDS.ways.pass_on.title not in names_of_ways(letter("flooded"))
+
+
 def test_without_bench_hours_there_are_prices_and_no_weeks(tmp_path: Path) -> None:
     found = letter_of(with_profile("one_strap", tmp_path, "bench_hours_a_day = 0\n"), DAY)
     assert {o.ready for o in found.options} == {""}
