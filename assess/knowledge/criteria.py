@@ -7,6 +7,7 @@ from typing import Annotated, ClassVar, Self
 from pydantic import Field, model_validator
 
 from assess.knowledge.model_base import (
+    MOST_DECLARED,
     ConditionClass,
     Declared,
     LocalId,
@@ -192,11 +193,11 @@ class Criterion(Declared):
     also_open: tuple[Ref, ...] = ()
     asks: Text
     how: Text
-    minutes: Annotated[float, Field(gt=0)]
+    minutes: Annotated[float, Field(gt=0, le=MOST_DECLARED)]
     during: Round | None = None
     after: tuple[Ref, ...] = ()
     tools: tuple[LocalId, ...] = ()
-    weight: Annotated[float, Field(gt=0)]
+    weight: Annotated[float, Field(gt=0, le=MOST_DECLARED)]
     beside: Ref | None = None
     opened_by: Opening | tuple[Opening, ...] = ()
     vital: bool = False

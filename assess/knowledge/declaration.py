@@ -17,6 +17,7 @@ from pydantic import Field, model_validator
 
 from assess.knowledge.criteria import Criterion
 from assess.knowledge.model_base import (
+    MOST_DECLARED,
     Declared,
     LocalId,
     Ref,
@@ -96,7 +97,7 @@ class Feature(Declared):
     options: dict[LocalId, Text] = Field(default_factory=dict)
     usual: bool | str = False
     place: Ref | None = None
-    minutes: Annotated[float, Field(ge=0)] = 0.0
+    minutes: Annotated[float, Field(ge=0, le=MOST_DECLARED)] = 0.0
     chance: Annotated[float, Field(gt=0, lt=1)] | None = None
     source: str = ""
 
@@ -362,7 +363,7 @@ class SubsystemInfo(Declared):
 
     id: LocalId
     title: Text
-    weight: Annotated[float, Field(gt=0)]
+    weight: Annotated[float, Field(gt=0, le=MOST_DECLARED)]
     position: int = 100
     """Where it stands in tables: lower first, then by id."""
 

@@ -25,6 +25,8 @@ Scope = Literal["stabilise", "working", "full"]
 Round = Literal["told", "used", "round"]
 """When in a visit something is asked that needs nothing opened: told by the owner, seen while
 the object is used, or going round it."""
+MOST_DECLARED = 1e6
+"""Beyond this no declared weight, time, price or amount is meant, and sums of them may overflow."""
 SCOPES: tuple[Scope, ...] = ("stabilise", "working", "full")
 
 

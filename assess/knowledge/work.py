@@ -8,6 +8,7 @@ from pydantic import AfterValidator, Field, model_validator
 
 from assess.base.year_days import YearSpan, month_day
 from assess.knowledge.model_base import (
+    MOST_DECLARED,
     ConditionClass,
     Declared,
     HoursRange,
@@ -59,7 +60,7 @@ class HoursPer(Declared):
     """
 
     facts: Annotated[tuple[LocalId, ...], Field(min_length=1)]
-    usual: Annotated[float, Field(gt=0)]
+    usual: Annotated[float, Field(gt=0, le=MOST_DECLARED)]
 
 
 class Place(Declared):
@@ -100,7 +101,7 @@ class Place(Declared):
     close_hours: HoursRange
     hours_per: HoursPer | None = None
     at_visit: bool = False
-    minutes: Annotated[float, Field(ge=0)] = 0
+    minutes: Annotated[float, Field(ge=0, le=MOST_DECLARED)] = 0
     needs: tuple[LocalId, ...] = ()
     excludes: tuple[LocalId, ...] = ()
     open_stage: Ref | None = None
@@ -122,7 +123,7 @@ class MaterialUse(Declared):
 
     refers_to: ClassVar[dict[str, str]] = {"id": "material"}
     id: Ref
-    quantity: Annotated[float, Field(gt=0)]
+    quantity: Annotated[float, Field(gt=0, le=MOST_DECLARED)]
     fixed: bool = False
     """True when the amount does not grow with the repair's count."""
 
@@ -159,11 +160,11 @@ class Material(Declared):
     id: LocalId
     title: Text
     unit: Text
-    price: Annotated[float, Field(ge=0)]
+    price: Annotated[float, Field(ge=0, le=MOST_DECLARED)]
     waste: Annotated[float, Field(ge=0, le=2)] = 0.1
     whole: bool = False
     once: bool = False
-    lead_days: Annotated[int, Field(ge=0)] = 0
+    lead_days: Annotated[int, Field(ge=0, le=3650)] = 0
     stock: bool = False
     kind: MaterialKind = "material"
     price_range: tuple[float, float] | None = None
@@ -265,7 +266,7 @@ class Work(Declared):
     excludes: tuple[LocalId, ...] = ()
     when: Occasion = "called"
     phase: Phase = "work"
-    waiting_days: Annotated[float, Field(ge=0)] = 0
+    waiting_days: Annotated[float, Field(ge=0, le=MOST_DECLARED)] = 0
     waiting_for: str = ""
     again_after_days: Annotated[int, Field(ge=0, le=366)] = 0
     season: Ref | None = None
@@ -318,7 +319,7 @@ class Repair(Work):
     component: Ref
     per: tuple[Ref, ...] = ()
     per_fact: tuple[LocalId, ...] = ()
-    drying_hours: Annotated[float, Field(ge=0)] = 0
+    drying_hours: Annotated[float, Field(ge=0, le=MOST_DECLARED)] = 0
     restores_to: ConditionClass = 0
     lasts_years: float | None = None
     entails: tuple[Link, ...] = ()

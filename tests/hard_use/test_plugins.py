@@ -219,7 +219,7 @@ def test_an_interruption_names_the_hook_and_ends_the_program(
 ) -> None:
     shown = call(beside(cart, plugin(measure=raising(KeyboardInterrupt()))), "grade")
     assert shown.exit_code == 130
-    assert shown.stderr == "assess: interrupted in plugin lamp (assess-lamp 9.9), measure\n"
+    assert shown.stderr == "\nassess: interrupted in plugin lamp (assess-lamp 9.9), measure\n"
 
 
 def _prints(inspection: Inspection) -> list[Measurement]:
@@ -279,6 +279,14 @@ INFO = {"id": "lamp", "title": "Lamp", "weight": 1, "position": -1000}
 DECLARED: dict[str, tuple[Callable[[], Any], str]] = {
     "a weight without end": (
         lambda: lamp_with("criterion", 0, weight=math.inf), "weight: Input should be a finite"),
+    "a weight beyond reason": (
+        lambda: lamp(subsystem={**INFO, "weight": 1e308}),
+        "subsystem.weight: Input should be less than or equal to 1000000",
+    ),
+    "a price beyond reason": (
+        lambda: lamp_with("material", 0, price=1e308),
+        "price: Input should be less than or equal to 1000000",
+    ),
     "hours that are none": (
         lambda: lamp_with("repair", 0, hours=[1, 2, math.nan]), "hours[2]: Input should be a fin"),
     "hours beyond reason": (
