@@ -77,11 +77,11 @@ def resolve(result: Assessment, identifier: str) -> str:
     }
     if identifier in known:
         return identifier
-    wanted = Step(identifier.strip())
+    verb, _, target = identifier.strip().rpartition(" ")
     fitting = sorted(
         k
         for k in map(Step, known)
-        if k.kind == wanted.kind and k.target.rpartition(".")[2] == wanted.target
+        if k.rpartition(" ")[0] == verb and k.target.rpartition(".")[2] == target
     )
     if len(fitting) == 1:
         return fitting[0]

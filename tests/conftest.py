@@ -16,7 +16,7 @@ import toy
 from hypothesis import settings
 
 from assess import Job, knowledge_in_use
-from assess.job.job_file import parse
+from assess.job.job_reading import parse
 
 ROOT = Path(__file__).parents[1]
 

@@ -14,7 +14,7 @@ import pytest
 from conftest import ROOT, Run
 
 from assess.cli.commands import main
-from assess.job.job_file import load
+from assess.job.job_reading import load
 from assess.output.calendars import numbers_in_words
 
 FIXTURES = sorted((ROOT / "fixtures").glob("*.toml"))

@@ -19,7 +19,9 @@ from assess import Job, assess, knowledge_in_use
 from assess.assessment import Assessment
 from assess.grading.grades import grade
 from assess.grading.judgements import Judgement
-from assess.job.job_file import NOT_APPLICABLE, NOT_SEEN, Answer, History, Owner, dumps, parse
+from assess.job.job_edits import dumps
+from assess.job.job_file import NOT_APPLICABLE, NOT_SEEN, Answer, History, Owner
+from assess.job.job_reading import parse
 from assess.knowledge.criteria import Criterion, Outcome
 from assess.knowledge.model_base import SCOPES, Scope
 from assess.knowledge.precedence_graph import all_superseded, precedence

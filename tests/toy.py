@@ -10,7 +10,8 @@ from typing import Any
 from assess.grading.judgements import Judgement, judge_given
 from assess.job.answers import read_answer
 from assess.job.configuration import Configuration
-from assess.job.job_file import Answer, Job, parse
+from assess.job.job_file import Answer, Job
+from assess.job.job_reading import parse
 from assess.knowledge.criteria import Criterion
 from assess.knowledge.declaration import Declaration
 from assess.knowledge.knowledge_base import Knowledge, merged, qualified

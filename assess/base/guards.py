@@ -4,6 +4,11 @@ from __future__ import annotations
 
 import math
 
+MOST_MONEY = 1e10
+"""The largest amount in any currency. Larger ones are slips, and sums of them lose cents."""
+MOST_HOURS = 1e5
+"""The largest number of hours of one job."""
+
 
 def finite(what: str, value: float) -> float:
     """Pass on a number that is one.

@@ -1,123 +1,175 @@
-"""Text files of the user: read whole, saved whole or not at all, and searched for a key's line."""
+"""Text files of the user: read whole and bounded, changed and saved with nobody else between."""
 
 from __future__ import annotations
 
 import hashlib
 import os
-import re
+import stat
 import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from assess.base.errors import JobFileError, did_you_mean
+from assess.base.errors import JobFileError, UserError, did_you_mean
+from assess.base.whole_files import replace_file
 
 MOST_BYTES = 5_000_000
 LONGEST_WAIT_S = 10.0
 """How long to wait for another program that is saving the same file."""
+MOST_TRIES = 5
+"""How often an edit is made again when somebody else has saved the file meanwhile."""
+BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 
 
-def read_text(path: Path) -> str:
-    """The text of a job file, refusing what cannot be one."""
+def read_text(path: Path, refused: type[UserError] = JobFileError) -> str:
+    """The text of a file, refusing what cannot be one.
+
+    Raises:
+        UserError: of the given kind.
+    """
+    return _decoded(path, read_bytes(path, refused=refused), refused)
+
+
+def read_bytes(
+    path: Path, most: int = MOST_BYTES, refused: type[UserError] = JobFileError
+) -> bytes:
+    """The contents of an ordinary file. A pipe or a device is not waited for.
+
+    Args:
+        path: the file.
+        most: how large it may be, in bytes.
+        refused: the kind of error for a file that cannot be used.
+
+    Raises:
+        UserError: of the given kind.
+    """
     try:
-        if path.is_dir():
-            raise JobFileError(f"{path}: is a folder, not a job file")
-        if path.stat().st_size > MOST_BYTES:
-            raise JobFileError(f"{path}: larger than any job file ({MOST_BYTES:,} bytes at most)")
-        return path.read_bytes().decode("utf-8-sig")
+        handle = os.open(
+            path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
+        )
+        try:
+            mode = os.fstat(handle).st_mode
+            if stat.S_ISDIR(mode):
+                raise refused(f"{path}: is a folder, not a file")
+            if not stat.S_ISREG(mode):
+                raise refused(f"{path}: not an ordinary file")
+            with open(handle, "rb", closefd=False) as file:
+                data = file.read(most + 1)
+        finally:
+            os.close(handle)
     except FileNotFoundError as error:
         near = [n for n in names_beside(path) if Path(n).suffix == (path.suffix or ".toml")]
         hint = f"; {did_you_mean(path.name, near)}" if near else ""
-        raise JobFileError(f"{path}: there is no such file{hint}") from error
-    except UnicodeDecodeError as error:
-        raise JobFileError(f"{path}: not a text file in UTF-8 (byte {error.start})") from error
+        raise refused(f"{path}: there is no such file{hint}") from error
     except OSError as error:
-        raise JobFileError(f"{path}: cannot be read: {error.strerror}") from error
+        raise refused(f"{path}: cannot be read: {error.strerror}") from error
+    except ValueError:
+        raise refused(f"{path}: no file can have that name") from None
+    if len(data) > most:
+        raise refused(f"{path}: larger than any such file ({most:,} bytes at most)")
+    return data
+
+
+def _decoded(path: Path, data: bytes, refused: type[UserError] = JobFileError) -> str:
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise refused(f"{path}: not a text file in UTF-8 (byte {error.start})") from error
 
 
 def names_beside(path: Path) -> list[str]:
-    """What lies in the folder where a file should be."""
-    return [p.name for p in path.parent.iterdir()] if path.parent.is_dir() else []
+    """What lies in the folder where a file should be, as far as that can be seen."""
+    try:
+        return os.listdir(path.parent)
+    except (OSError, ValueError):
+        return []
 
 
-def line_of(text: str, keys: tuple[str, ...]) -> int | None:
-    r"""The line, from 1, on which a key of a TOML text is, where that is known.
+def named_beside(job: str | Path, named: str) -> Path:
+    """A file that a job file names; it must lie in the folder of the job file.
 
-    >>> line_of("format = 1\n[owner]\nwish = 'full'", ("owner", "wish"))
-    3
+    Raises:
+        JobFileError: it lies elsewhere, or no file can have that name.
     """
-    if not keys:
-        return None
-    table: tuple[str, ...] = ()
-    found = None
-    for number, line in enumerate(text.splitlines(), 1):
-        header = re.match(r"\s*\[+\s*([^\]]+?)\s*\]", line)
-        if header:
-            table = tuple(part.strip().strip("\"'") for part in header[1].split("."))
-            if table == keys:
-                return number
-            if keys == table[: len(keys)] and found is None:
-                found = number
-            continue
-        assignment = re.match(r"\s*([\w.\"'-]+)\s*=", line)
-        if assignment:
-            path = table + tuple(part.strip("\"'") for part in assignment[1].split("."))
-            if path == keys:
-                return number
-            if path == keys[: len(path)]:
-                found = number
-    return found
+    folder = Path(job).parent
+    if "\0" in named:
+        raise JobFileError(f"{named!r}: no file can have that name")
+    path = folder / named
+    if not Path(os.path.realpath(path)).is_relative_to(os.path.realpath(folder)):
+        raise JobFileError(f"{named}: not in the folder of the job file; copy it there")
+    return path
 
 
 def edit_text(path: Path, change: Callable[[str], str]) -> str:
     """Read a file, change its text and save it, with nobody else between; the new text.
 
+    A program that does not ask whether the file is held, such as an editor, may save it
+    meanwhile: then the change is made once more, on what it saved.
+
     Raises:
         JobFileError: it cannot be read or written, or another program holds it too long.
     """
     with held(path):
-        text = change(read_text(path))
-        save_text(path, text)
-        return text
+        for _ in range(MOST_TRIES):
+            old = read_bytes(path)
+            text = change(_decoded(path, old))
+            if read_bytes(path) == old:
+                save_text(path, text, form=old)
+                return text
+    raise JobFileError(f"{path}: another program keeps saving it; try again")
 
 
 @contextmanager
 def held(path: Path) -> Iterator[None]:
-    """Keep other programs of this machine from editing a file meanwhile.
+    """Keep other programs of this user from editing a file meanwhile.
 
     Raises:
         JobFileError: another program holds it for longer than :data:`LONGEST_WAIT_S`.
     """
     from filelock import FileLock, Timeout
 
-    name = hashlib.sha256(str(path.resolve()).encode()).hexdigest()[:24]
+    name = hashlib.sha256(os.path.realpath(path).encode(errors="surrogateescape")).hexdigest()[:24]
+    user = os.getuid() if hasattr(os, "getuid") else 0
+    lock = FileLock(Path(tempfile.gettempdir(), f"assess-{user}-{name}.lock"))
     try:
-        with FileLock(Path(tempfile.gettempdir()) / f"assess-{name}.lock", timeout=LONGEST_WAIT_S):
-            yield
+        lock.acquire(timeout=LONGEST_WAIT_S)
     except Timeout as error:
         raise JobFileError(f"{path}: another program is saving it; try again") from error
+    except OSError as error:
+        message = f"{path}: cannot be held while it is saved: {lock.lock_file}: {error.strerror}"
+        raise JobFileError(message) from error
+    try:
+        yield
+    finally:
+        lock.release()
 
 
-def save_text(path: Path, text: str) -> None:
+def save_text(path: Path, text: str, form: bytes = b"") -> None:
     """Write a file whole or not at all.
+
+    Args:
+        path: the file.
+        text: what it will hold.
+        form: what it held; its byte order mark and its line ends are kept.
 
     Raises:
         JobFileError: it cannot be written; the old file is untouched.
     """
-    path = path.resolve()
     try:
-        handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+        replace_file(path, _in_form_of(form, text))
+    except UnicodeEncodeError as error:
+        what = f"{error.object[error.start]!r} is no character"
+        raise JobFileError(f"{path}: cannot be written: {what}") from None
     except OSError as error:
         raise JobFileError(f"{path}: cannot be written: {error.strerror}") from error
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
-            file.write(text)
-            file.flush()
-            os.fsync(file.fileno())
-        os.chmod(temporary, path.stat().st_mode & 0o777 if path.exists() else 0o644)
-        os.replace(temporary, path)
-    except OSError as error:
-        raise JobFileError(f"{path}: cannot be written: {error.strerror}") from error
-    finally:
-        if os.path.exists(temporary):
-            os.unlink(temporary)
+    except ValueError:
+        raise JobFileError(f"{path}: no file can have that name") from None
+
+
+def _in_form_of(old: bytes, text: str) -> bytes:
+    """A text with the byte order mark and the line ends of what stood there."""
+    only_crlf = b"\r\n" in old and b"\n" not in old.replace(b"\r\n", b"")
+    if only_crlf:
+        text = text.replace("\r\n", "\n").replace("\n", "\r\n")
+    mark = BYTE_ORDER_MARK if old.startswith(BYTE_ORDER_MARK) else b""
+    return mark + text.encode()

@@ -7,6 +7,7 @@ SP 811, table B.8). An ounce of pressure is an ounce-force on a square inch.
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
 
@@ -152,6 +153,8 @@ FRACTIONS = {"½": "1/2", "¼": "1/4", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", 
 ROUGHLY = re.compile(
     r"^\s*(?:ca\.?|circa|about|approx\.?|approximately|~|\u2248|etwa)\s*", re.IGNORECASE
 )
+LONGEST_NUMBER = 100
+"""Letters of the longest text that is read as a number."""
 NO_COUNT = ("none", "no", "nil", "zero", "keine")
 _RANGE = re.compile(
     r"^\s*(\d+(?:[.,]\d+)?)\s*(?:-|\u2013|to|bis)\s*(\d+(?:[.,]\d+)?)(\D.*)?$", re.IGNORECASE
@@ -225,14 +228,22 @@ def parse_measure(text: str, to: str) -> float:
     Raises:
         UnitError: not a number, unknown unit, or a unit of another kind.
     """
-    text = _plain(text)
+    if len(text) > LONGEST_NUMBER:
+        raise UnitError(f'"{text[:20]} ..." is too long for a number')
+    value = _measured(_plain(text), to)
+    if not math.isfinite(value):
+        raise UnitError(f'"{text}" is too large')
+    return value + 0.0  # zero without a sign
+
+
+def _measured(text: str, to: str) -> float:
     if to == "count" and (text.strip().casefold() in NO_COUNT or _COUNTED.match(text)):
         counted = _COUNTED.match(text)
         return float(counted[1]) if counted else 0.0
     between = _RANGE.match(text)
     if between:
         unit = between[3] or ""
-        return sum(parse_measure(f"{end}{unit}", to) for end in between.groups()[:2]) / 2
+        return sum(_measured(f"{end}{unit}", to) for end in between.groups()[:2]) / 2
     total, position = 0.0, 0
     while position < max(1, len(text)):
         match = _MEASURE.match(text, position)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from assess.base.errors import JobFileError
@@ -36,6 +36,8 @@ class HistoryInterview:
     visit: VisitSession
     ask: Callable[[str], str]
     say: Callable[[str], None]
+    unsaved: dict[str, str] = field(default_factory=dict)
+    """What could not be saved, by question."""
 
     def run(self) -> None:
         """Ask, and save each answer at once."""
@@ -68,14 +70,14 @@ class HistoryInterview:
     def _put(self, question: DoorQuestion) -> None:
         """Ask one question until it is answered or passed over."""
         asks = question.asks
-        words = [words for _, words in question.options]
-        if sum(map(len, words)) <= ON_ONE_LINE:
-            listed = "  ".join(f"{number} {word}" for number, word in enumerate(words, 1))
+        shown = [(number, words) for number, _, words in question.shown]
+        if sum(len(words) for _, words in shown) <= ON_ONE_LINE:
+            listed = "  ".join(f"{number} {words}" for number, words in shown)
             asks = f"{asks}  {listed}".rstrip()
         else:
             self.say(asks)
-            for number, word in enumerate(words, 1):
-                self.say(paragraph(word, f"  {number:2}  "))
+            for number, words in shown:
+                self.say(paragraph(words, f"  {number:2}  "))
             several = "The numbers of all that are true, with spaces between them."
             asks = several if question.kind == "several" else "The number of what is true."
         while typed := self._line(asks):
@@ -106,8 +108,10 @@ class HistoryInterview:
         try:
             doubts = self.visit.tell(self.visit.assessed(), question, value)
         except JobFileError as error:
+            self.unsaved[question.id] = f"{question.id} = {value}"
             self.say(paragraph(f"NOT SAVED. {error}", "  "))
             return False
+        self.unsaved.pop(question.id, None)
         for doubt in doubts:
             self.say(paragraph(doubt, "  "))
         return True

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from enum import Enum, auto
@@ -225,7 +226,7 @@ class Interview:
         if not typed:
             self.say("  p and the name of a file, such as p left_side.jpg")
             return
-        file = Path(typed.strip("\"'")).expanduser()
+        file = Path(os.path.expanduser(typed.strip("\"'")))
         try:
             kept = add_photograph(self.visit.path, about, read_picture(file))
         except ModuleNotFoundError as error:

@@ -7,6 +7,7 @@ command is looked up, so that the version and the list of commands need no plugi
 from __future__ import annotations
 
 import datetime as dt
+import math
 import re
 import sys
 from collections.abc import Callable
@@ -16,14 +17,23 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from assess.base.errors import AssessError, PluginInterrupted, UserError, did_you_mean
+from assess.base.guards import MOST_MONEY
+from assess.cli import completion
+from assess.cli.printing import OutputError, complain, harmless_streams, short_refusals
 
 if TYPE_CHECKING:
     from assess.knowledge.knowledge_base import Knowledge
     from assess.knowledge.model_base import Scope
     from assess.knowledge.trade import Trade
 
+INTERRUPTED = 130
+"""The exit code of a program that was stopped by its user, by custom."""
 F = TypeVar("F", bound=Callable[..., Any])
 Option = Callable[[F], F]
+
+AMOUNT = re.compile(r"([0-9]{1,3}([, ][0-9]{3})+|[0-9]{1,15})(\.[0-9]{1,2})?")
+"""An amount of money as it is typed: 2500, 2,500 or 2500.50."""
+MOST_MINUTES = 1440.0
 
 
 def _without(ctx: click.Context, param: click.Parameter, names: tuple[str, ...]) -> None:
@@ -78,13 +88,28 @@ class Money(click.ParamType):  # type: ignore[type-arg]
         self, value: Any, param: click.Parameter | None, ctx: click.Context | None
     ) -> float:
         """The amount, or a plain refusal."""
-        try:
-            amount = float(str(value).replace(",", "").replace(" ", ""))
-        except ValueError:
-            self.fail(f"{value!r} is not an amount; write it as 2500", param, ctx)
-        if not 0 <= amount < 1e12:
-            self.fail(f"the amount must be 0 or more, not {value}", param, ctx)
+        if not AMOUNT.fullmatch(str(value)):
+            self.fail(f"{value!r} is not an amount; write it as 2500 or 2500.50", param, ctx)
+        amount = float(re.sub("[, ]", "", str(value)))
+        if amount > MOST_MONEY:
+            self.fail(f"{value} is more than any amount", param, ctx)
         return amount
+
+
+class Minutes(click.FloatRange):
+    """Minutes of one visit."""
+
+    def __init__(self) -> None:
+        super().__init__(0, MOST_MINUTES)
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> float:
+        """The minutes, or a plain refusal."""
+        minutes = float(super().convert(value, param, ctx))
+        if math.isnan(minutes):
+            self.fail(f"{value} is no number of minutes", param, ctx)
+        return minutes + 0.0
 
 
 class Day(click.DateTime):
@@ -126,6 +151,7 @@ WITHOUT = click.option(
     is_eager=True,
     expose_value=False,
     callback=_without,
+    shell_complete=completion.plugins,
     help="Leave out a plugin (or ASSESS_PLUGINS).",
 )
 
@@ -152,34 +178,63 @@ START = _day("--start", help="First day at the bench, for dates.")
 START_OF_VISIT = _day("--start", required=True, help="The first day: that of the visit.")
 MINUTES = click.option(
     "--minutes",
-    type=click.FloatRange(0),
+    type=Minutes(),
     help="Minutes agreed for the visit; 0 for as long as it takes.",
 )
 TOOLS = click.option(
-    "--with", "tools", metavar="TOOLS", multiple=True, help="Tools in the bag, with commas."
+    "--with",
+    "tools",
+    metavar="TOOLS",
+    multiple=True,
+    shell_complete=completion.TOOLS,
+    help="Tools in the bag, with commas.",
 )
-SCOPE = click.option("--scope", type=ScopeName(), help="How far to go; else the verdict's scope.")
+SCOPE = click.option(
+    "--scope",
+    type=ScopeName(),
+    shell_complete=completion.SCOPES,
+    help="How far to go; else the verdict's scope.",
+)
+
+
+INTERRUPTED = 130
+"""What a shell expects of a program that Ctrl-C has ended."""
 
 
 class Group(click.Group):
     """A group that prints expected errors as sentences, with their exit code."""
 
+    def main(self, *args: Any, **extra: Any) -> Any:
+        """Parse and run, with everything that is printed made harmless."""
+        with harmless_streams():
+            try:
+                return super().main(*args, **extra)
+            except OutputError as error:
+                click.echo(f"assess: {error}", err=True)
+                sys.exit(error.exit_code)
+
     def invoke(self, ctx: click.Context) -> Any:
         """Run a command; errors that somebody can correct never show a traceback."""
         try:
-            return super().invoke(ctx)
+            with short_refusals():
+                return super().invoke(ctx)
+        except OutputError:
+            raise
         except AssessError as error:
-            for line in str(error).splitlines():
-                click.echo(f"assess: {line}", err=True)
+            complain([error])
             ctx.exit(error.exit_code)
-        except PluginInterrupted as error:
-            click.echo(f"assess: {error}", err=True)
-            ctx.exit(130)
+        except (KeyboardInterrupt, click.Abort) as error:
+            click.echo(err=True)  # below what the terminal shows of the keys
+            complain([error if isinstance(error, PluginInterrupted) else "interrupted"])
+            ctx.exit(INTERRUPTED)
         except BrokenPipeError:
-            # A reader such as `head` that has seen enough is no error; the stream is
-            # replaced so that the interpreter does not complain when it flushes it.
-            sys.stdout = open("/dev/null", "w")  # noqa: SIM115
+            # A reader such as `head` that has seen enough is no error.
             ctx.exit(0)
+
+    def make_context(self, *args: Any, **kwargs: Any) -> click.Context:
+        """Parse the options before the command."""
+        with short_refusals():
+            return super().make_context(*args, **kwargs)
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         """The commands in the order in which they are used."""
@@ -218,6 +273,26 @@ class AmountCommand(Command):
         if below_zero:
             ctx.fail(f"the amount must be 0 or more, not {below_zero}")
         return super().parse_args(ctx, args)
+
+
+class HearCommand(Command):
+    """A command whose further options are declared by the surveys that can be heard."""
+
+    def get_params(self, ctx: click.Context) -> list[click.Parameter]:
+        """The command's own parameters, and what must be said of a recording."""
+        surveys = knowledge_of_call().surveys.values()
+        declared = {o.id: o for s in surveys if s.hears for o in s.hears.options}
+        more: list[click.Parameter] = [
+            click.Option(
+                [f"--{name.replace('_', '-')}", f"heard_{name}"],
+                multiple=True,
+                metavar="TEXT",
+                help=o.says,
+            )
+            for name, o in declared.items()
+        ]
+        own = super().get_params(ctx)
+        return [*own[:-1], *more, own[-1]]
 
 
 Group.command_class = Command

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from assess.assessment import Assessment
 from assess.base.errors import UserError, did_you_mean
@@ -28,6 +28,8 @@ class PaperEntry:
     ask: Callable[[str], str]
     say: Callable[[str], None]
     saved: int = 0
+    unsaved: dict[str, str] = field(default_factory=dict)
+    """Lines that could not be saved, by the number of the question."""
 
     def run(self) -> Assessment:
         """Read until an empty line or the end."""
@@ -39,9 +41,12 @@ class PaperEntry:
                 break
             if not typed or typed.casefold() == "q":
                 break
+            number = typed.split()[0].rstrip(".:)").upper()
             try:
                 self.say(paragraph(self._line(typed), "  "))
+                self.unsaved.pop(number, None)
             except (ValueError, UserError) as error:
+                self.unsaved[number] = typed
                 self.say(paragraph(f"NOT SAVED. {error}", "  "))
         return self.visit.assessed()
 

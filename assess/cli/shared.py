@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shlex
 from collections.abc import Callable, Iterable
 from pathlib import Path
@@ -11,6 +12,7 @@ import click
 
 from assess.base.errors import KnowledgeError
 from assess.cli.options import knowledge_of_call
+from assess.cli.printing import complain
 
 if TYPE_CHECKING:
     from assess.assessment import Assessment
@@ -29,7 +31,7 @@ def load_job(job: Path, workshop: Path | None, strict: bool = False) -> Assessme
         KnowledgeError: a plugin was left out, where ``strict`` asks for all.
     """
     from assess.assessment import assess
-    from assess.job.job_file import load
+    from assess.job.job_reading import load
 
     knowledge = knowledge_of_call()
     shop = workshop_of_call(workshop, job)
@@ -44,7 +46,7 @@ def workshop_of_call(given: Path | None, job: Path | None = None) -> Workshop:
     from assess.job.workshop_profile import load_workshop
 
     beside = job.parent / "workshop.toml" if job else None
-    if given is None and beside is not None and beside.is_file():
+    if given is None and beside is not None and os.path.isfile(beside):
         given = beside
     return load_workshop(given, knowledge_of_call().trade)
 
@@ -56,8 +58,7 @@ def scope_of(result: Assessment, given: Scope | None) -> Scope:
 
 def warn(warnings: Iterable[object]) -> None:
     """Say warnings on standard error."""
-    for warning in warnings:
-        click.echo(f"warning: {warning}", err=True)
+    complain(warnings, "warning")
 
 
 def warn_of_faults(faults: Iterable[PluginFault], strict: bool) -> tuple[str, ...]:
@@ -85,11 +86,24 @@ def show(
     warnings: Iterable[str] = (),
 ) -> None:
     """Print what a command shows: its data with their warnings, or its text."""
-    from assess.output.json_data import envelope
+    if as_json:
+        from assess.output.json_data import envelope
 
-    command = click.get_current_context().command.name or ""
-    shown = envelope(command, data(), tuple(warnings)) if as_json else text()
-    click.echo(shown, nl=False)
+        command = click.get_current_context().command.name or ""
+        click.echo(envelope(command, data(), tuple(warnings)), nl=False)
+    else:
+        click.echo(text(), nl=False)
+
+
+def later(name: str) -> Callable[..., Any]:
+    """A function of :mod:`assess.output.json_data`, which is imported only where JSON is wanted."""
+
+    def call(*given: Any) -> Any:
+        from assess.output import json_data
+
+        return getattr(json_data, name)(*given)
+
+    return call
 
 
 def to_install(error: ModuleNotFoundError, extra: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shlex
 import sys
 from pathlib import Path
@@ -10,6 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 from assess.base.errors import UserError, did_you_mean
+from assess.cli import completion
 from assess.cli.options import (
     JOB,
     MINUTES,
@@ -38,9 +40,9 @@ def new(job: Path, title: str) -> None:
     from assess.base.text_files import save_text
     from assess.output.job_template import blank_job
 
-    if job.exists():
+    if os.path.lexists(job):
         raise UserError(f"{job}: already exists; not changed")
-    if not job.parent.is_dir():
+    if not os.path.isdir(job.parent):
         raise UserError(f"{job.parent}: there is no such folder")
     save_text(job, blank_job(knowledge_of_call(), title))
     name = shlex.quote(str(job))
@@ -51,7 +53,12 @@ def new(job: Path, title: str) -> None:
 @JOB
 @WORKSHOP
 @WITHOUT
-@click.option("--only", metavar="SUBSYSTEM", help="Ask about one subsystem.")
+@click.option(
+    "--only",
+    metavar="SUBSYSTEM",
+    shell_complete=completion.SUBSYSTEMS,
+    help="Ask about one subsystem.",
+)
 @click.option("--all", "everything", is_flag=True, help="Also what only the workshop shows.")
 @click.option("--again", is_flag=True, help="Also what has been answered.")
 @click.option("--from-paper", "paper", is_flag=True, help="Type in a visit form, by its numbers.")
@@ -78,18 +85,17 @@ def ask(
     from assess.cli.paper_entry import PaperEntry
 
     visit = _visit(job, workshop, minutes, tools, only=only, everything=everything, again=again)
+    unsaved: list[str] = []
     if only is None and not again and not paper:
-        HistoryInterview(visit, _read_line, click.echo).run()
-    if paper:
-        entry = PaperEntry(visit, _read_line, click.echo)
-        _say_saved(job, entry.run(), entry.saved)
-        return
-    interview = Interview(visit, _read_line, click.echo)
-    result = interview.run()
-    if interview.unsaved:
-        listed = ", ".join(interview.unsaved)
-        raise UserError(f"{job}: these answers could not be saved: {listed}")
-    _say_saved(job, result, interview.saved)
+        told = HistoryInterview(visit, _read_line, click.echo)
+        told.run()
+        unsaved += told.unsaved
+    part = (PaperEntry if paper else Interview)(visit, _read_line, click.echo)
+    result = part.run()
+    unsaved += part.unsaved
+    if unsaved:
+        raise UserError(f"{job}: these answers could not be saved: {', '.join(unsaved)}")
+    _say_saved(job, result, part.saved)
 
 
 @click.command(cls=Command)
@@ -117,6 +123,8 @@ def visit(
     file while the command runs, and the network carries it unencrypted: use one of your own.
     """
     try:
+        import PIL  # noqa: F401 - missed now, not at the first photograph
+
         from assess.pages.visit_inbox import Inbox
         from assess.pages.visit_server import PORT, listen, qr_code
     except ModuleNotFoundError as error:
@@ -161,7 +169,7 @@ def form(
     """
     from assess.assessment import assess
     from assess.inspection.visit_stops import VisitMeans
-    from assess.job.job_file import parse
+    from assess.job.job_reading import parse
     from assess.pages.visit_form import form_page
 
     knowledge = knowledge_of_call()
@@ -229,7 +237,8 @@ def _visit(
 
 def _read_line(prompt: str) -> str:
     click.echo(prompt, nl=False)
-    line = sys.stdin.readline()
+    # Standard input that is closed is None.
+    line = sys.stdin.readline() if sys.stdin else ""
     if not line:
         click.echo()
         raise EOFError

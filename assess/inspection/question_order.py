@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
-from assess.grading.grades import Graded
-from assess.grading.judgements import Judgement, State
+from assess.grading.judgements import Judgement
 from assess.job.configuration import Configuration
 from assess.knowledge.criteria import Criterion
 from assess.knowledge.declaration import Feature
 from assess.knowledge.knowledge_base import Knowledge
-from assess.knowledge.steps import subsystem_of
 
 ANSWERING_MIN = 0.2
 """Minutes to read a question and write its answer down, besides looking."""
@@ -72,49 +68,3 @@ def asks_for_danger(criterion: Criterion) -> bool:
 def is_danger(judgement: Judgement) -> bool:
     """Whether a judgement is about such a danger."""
     return asks_for_danger(judgement.criterion)
-
-
-def dangers_first(judgements: Iterable[Judgement]) -> list[Judgement]:
-    """Those that ask for dangers to people, which are asked before anything is touched."""
-    return [j for j in judgements if is_danger(j)]
-
-
-def inspection_sequence(
-    graded: Graded, knowledge: Knowledge, configuration: Configuration
-) -> list[Judgement]:
-    """Every criterion that applies, part by part, what needs no opening first.
-
-    Dangers to people are asked about before anything is touched.
-    """
-
-    def rank(judgement: Judgement) -> tuple[bool, int, int, str, str]:
-        criterion = judgement.criterion
-        position = knowledge.subsystems[subsystem_of(criterion.id)].position
-        return (
-            not is_danger(judgement),
-            len(places_to(judgement.criterion, knowledge, configuration)),
-            position,
-            criterion.place or "",
-            criterion.component,
-        )
-
-    applying = [
-        j
-        for j in graded.judgements.values()
-        if j.state is not State.NOT_PRESENT and not j.criterion.computed_from
-    ]
-    return sorted(applying, key=rank)
-
-
-def minutes(judgements: Iterable[Judgement], knowledge: Knowledge) -> float:
-    """Minutes to look at these criteria, each place opened once."""
-    listed = list(judgements)
-    places: set[str] = set()
-    for judgement in listed:
-        for innermost in judgement.criterion.places:
-            place: str | None = innermost
-            while place and place not in places:
-                places.add(place)
-                place = knowledge.places[place].inside
-    opening = sum(knowledge.places[p].minutes for p in places)
-    return opening + sum(j.criterion.minutes for j in listed)

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
-from assess.base.errors import did_you_mean
+from assess.base.errors import did_you_mean, hints
 from assess.base.units import UnitError, parse_measure, symbol, with_unit
 from assess.job.job_file import NOT_APPLICABLE, NOT_SEEN, Answer, Job
 from assess.knowledge.criteria import Criterion, Outcome
@@ -82,6 +82,7 @@ def read_answers(job: Job, knowledge: Knowledge) -> dict[str, GivenAnswer]:
 
 def unknown_answers(job: Job, knowledge: Knowledge) -> list[str]:
     """A line for every answer under an installed subsystem that no criterion of it asks for."""
+    hint = hints()
     faults = []
     for subsystem, answers in job.answers.items():
         if subsystem not in knowledge.subsystems:
@@ -94,7 +95,7 @@ def unknown_answers(job: Job, knowledge: Knowledge) -> list[str]:
         for name in answers:
             if name not in known and name not in former:
                 where = job.where("answers", subsystem, name)
-                faults.append(f"{where}: no such criterion; {did_you_mean(name, known)}")
+                faults.append(f"{where}: no such criterion; {hint(name, known)}")
     return faults
 
 
@@ -121,7 +122,7 @@ def _number(criterion: Criterion, given: bool | str | float) -> float:
     if isinstance(given, bool):
         raise ValueError(f"expected {wanted}, got {str(given).lower()}")
     try:
-        value = parse_measure(given, unit) if isinstance(given, str) else float(given)
+        value = parse_measure(given, unit) if isinstance(given, str) else float(given) + 0.0
     except UnitError as error:
         raise ValueError(f"{error}; expected {wanted}") from None
     low, high = criterion.possible

@@ -13,7 +13,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import TypeVar
 
-from assess.base.errors import JobFileError, did_you_mean
+from assess.base.errors import JobFileError, did_you_mean, hints
 from assess.base.units import parse_measure, with_unit
 from assess.job.answers import GivenAnswer, range_words
 from assess.job.job_file import Job
@@ -94,6 +94,20 @@ def configuration_of(
         tags.add(WHEREABOUTS[job.history.now_at])
     opened = _opened(job.history.opened, knowledge)
     return Configuration(frozenset(tags), facts, assumed, tuple(questions), opened)
+
+
+def stated_tags(job: Job, knowledge: Knowledge) -> tuple[frozenset[str], frozenset[str]]:
+    """Tags that the job file itself says the object has, and those it says it has not."""
+    has: set[str] = set()
+    lacks: set[str] = set()
+    for name, value in _by_present_id(job.instrument.features, knowledge.features).items():
+        options = knowledge.features[name].options if name in knowledge.features else {}
+        if isinstance(value, str):
+            has.add(value)
+            lacks |= options.keys() - {value}
+        else:
+            (has if value else lacks).add(name)
+    return frozenset(has), frozenset(lacks)
 
 
 def _opened(told: Iterable[str], knowledge: Knowledge) -> frozenset[str]:
@@ -192,6 +206,7 @@ def _fact(fact: Fact, raw: float | str) -> tuple[float, str]:
 
 def _unknown_names(job: Job, knowledge: Knowledge) -> list[str]:
     """Features and facts that no plugin declares, unless a plugin may be missing."""
+    hint = hints()
     if knowledge.faults or any(s not in knowledge.subsystems for s in job.answers):
         return []
     faults = []
@@ -203,5 +218,5 @@ def _unknown_names(job: Job, knowledge: Knowledge) -> list[str]:
         for name in _by_present_id(given, known):
             if name not in known:
                 where = job.where("instrument", kind, name)
-                faults.append(f"{where}: unknown {kind[:-1]}; {did_you_mean(name, known)}")
+                faults.append(f"{where}: unknown {kind[:-1]}; {hint(name, known)}")
     return faults

@@ -11,14 +11,14 @@ from __future__ import annotations
 import csv
 import io
 import os
-import tempfile
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from assess.base.errors import JobFileError, did_you_mean
-from assess.base.text_files import held, read_text, save_text
+from assess.base.errors import JobFileError, did_you_mean, hints
+from assess.base.text_files import held, named_beside, read_bytes, read_text, save_text
 from assess.base.units import UnitError, parse_measure, with_unit
+from assess.base.whole_files import begin_beside
 from assess.job.job_file import Job
 from assess.knowledge.declaration import UNIT_COLUMN, Column, Survey
 from assess.knowledge.knowledge_base import Knowledge
@@ -51,15 +51,28 @@ def read_surveys(job: Job, knowledge: Knowledge) -> dict[str, SurveyTable]:
         if survey is None:
             hint = did_you_mean(name, knowledge.surveys)
             raise JobFileError(f"{job.where('surveys', name)}: no such survey; {hint}")
-        found[name] = read_survey(Path(job.path).parent / file, survey)
+        found[name] = read_survey(survey_file(job, name, file), survey)
         faults = _unknown_units(found[name], survey, knowledge)
         if faults:
             raise JobFileError("\n".join(faults))
     return found
 
 
+def survey_file(job: Job, name: str, file: str) -> Path:
+    """Where the file of a survey lies that a job names.
+
+    Raises:
+        JobFileError: not in the folder of the job file.
+    """
+    try:
+        return named_beside(job.path, file)
+    except JobFileError as error:
+        raise JobFileError(f"{job.where('surveys', name)}: {error}") from None
+
+
 def _unknown_units(table: SurveyTable, survey: Survey, knowledge: Knowledge) -> list[str]:
     """Rows about a unit that the job does not have; an empty cell is about the first one."""
+    hint = hints()
     if survey.each is None:
         return []
     units = [u for u in knowledge.further_units if u.kind == survey.each]
@@ -67,9 +80,9 @@ def _unknown_units(table: SurveyTable, survey: Survey, knowledge: Knowledge) -> 
     for row, place in zip(table.rows, table.places, strict=True):
         cell = row.get(UNIT_COLUMN)
         if cell is not None and not any(u.is_called(str(cell)) for u in units):
-            hint = did_you_mean(str(cell), [u.id for u in units])
-            hint = hint if units else "the job file names no further unit (instrument.unit)"
-            faults.append(f"{place}: column {UNIT_COLUMN}: no such unit {cell!r}; {hint}")
+            near = hint(str(cell), [u.id for u in units])
+            near = near if units else "the job file names no further unit (instrument.unit)"
+            faults.append(f"{place}: column {UNIT_COLUMN}: no such unit {cell!r}; {near}")
     return faults
 
 
@@ -125,6 +138,8 @@ def _separator(text: str) -> str:
 
 
 def _quoting(error: str) -> str:
+    if "field limit" in error:
+        return "a cell is longer than any remark"
     if error and "expected after" not in error and "end of data" not in error:
         return error
     return "a quotation mark is not closed on this line; close it, or take it out"
@@ -135,11 +150,10 @@ def _headings(survey: Survey) -> str:
 
 
 def _heading_faults(where: str, headings: Cells, survey: Survey) -> list[str]:
+    hint = hints()
     known = [c.id for c in survey.columns]
     faults = [
-        f"{where}: unknown column {h!r}; {did_you_mean(h, known)}"
-        for h in headings
-        if h not in known
+        f"{where}: unknown column {h!r}; {hint(h, known)}" for h in headings if h not in known
     ]
     faults += [
         f"{where}: column {c.id!r} is missing"
@@ -251,9 +265,9 @@ class Sheet:
             The cells that were left, each with what stands in it.
         """
         left = []
-        positions = {self._key(record): n for n, record in enumerate(self.records())}
+        positions = {self.name(record): n for n, record in enumerate(self.records())}
         for cell in cells:
-            row = positions.setdefault(self._key(cell.key), len(self.rows))
+            row = positions.setdefault(self.name(cell.key), len(self.rows))
             if row == len(self.rows):
                 self.rows.append([])
                 for column, text in cell.key.items():
@@ -274,12 +288,18 @@ class Sheet:
         writer.writerows([*row, *[""] * (width - len(row))] for row in self.rows)
         return written.getvalue()
 
-    def _key(self, record: Mapping[str, str]) -> tuple[object, ...]:
+    def name(self, record: Mapping[str, str]) -> tuple[object, ...]:
+        """What names a row: the cells of its key columns, so that spelling does not matter."""
         return tuple(self._comparable(c, record.get(c, "")) for c in self.survey.key)
 
+    def is_same(self, column: str, one: str, other: str) -> bool:
+        """Whether two cells of a column say the same, however they are written."""
+        return self._comparable(column, one) == self._comparable(column, other)
+
     def _comparable(self, column: str, text: str) -> object:
-        unit = self.survey.column(column).unit
-        if unit is None or not text.strip():
+        declared = self.survey.column(column)
+        unit, text = declared.unit, text.strip() or declared.usual
+        if unit is None or not text:
             return text.strip().casefold()
         try:
             return parse_measure(text, unit)
@@ -309,7 +329,7 @@ def read_sheet(path: Path, survey: Survey) -> Sheet:
         JobFileError: it cannot be read.
     """
     blank = Sheet(survey, [c.id for c in survey.columns])
-    if not path.exists():
+    if not os.path.exists(path):
         return blank
     lines = list(_lines(path))
     if not lines:
@@ -344,19 +364,18 @@ def merge_cells(
         if len(left) < len(cells):
             text = sheet.text()
             _try_out(path, text, survey, accepted)
-            save_text(path, text)
+            save_text(path, text, form=read_bytes(path) if os.path.exists(path) else b"")
         return left
 
 
 def _try_out(path: Path, text: str, survey: Survey, accepted: Callable[[Path], None]) -> None:
     """Read a text as the survey, and as part of its job, before it is saved."""
     try:
-        handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".csv")
+        handle, trial = begin_beside(path, suffix=".csv")
     except OSError as error:
         raise JobFileError(f"{path}: cannot be written: {error.strerror}") from error
-    trial = Path(name)
     try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
+        with open(handle, "w", encoding="utf-8", newline="") as file:
             file.write(text)
         read_survey(trial, survey)
         accepted(trial)

@@ -6,7 +6,7 @@ import datetime as dt
 from collections.abc import Collection
 from dataclasses import dataclass, field
 
-from assess.base.errors import JobFileError, did_you_mean
+from assess.base.errors import JobFileError, hints
 from assess.job.job_file import Complaint, History, Job
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.steps import subsystem_of
@@ -33,11 +33,6 @@ class Told:
     def usable(self) -> bool:
         """Whether it is told to be usable as it is."""
         return self.history.works in ("well", "with faults")
-
-    @property
-    def in_use(self) -> bool:
-        """Whether it is told to be used, and to be usable."""
-        return self.usable and self.history.used in ("weekly", "now and then")
 
 
 NOTHING_TOLD = Told()
@@ -71,11 +66,12 @@ def _names(symptom: Symptom) -> tuple[str, ...]:
 
 
 def _unknown(job: Job, knowledge: Knowledge) -> list[str]:
+    hint = hints()
     history = job.history
     symptoms = [name for s in knowledge.symptoms.values() for name in _names(s)]
     faults = [
         f"{job.where('history', 'complaint')}: no symptom {c.symptom!r}; "
-        f"{did_you_mean(c.symptom, symptoms)}"
+        f"{hint(c.symptom, symptoms)}"
         for c in history.complaint
         if c.symptom not in symptoms and _is_declarable(c.symptom, knowledge)
     ]
@@ -86,7 +82,7 @@ def _unknown(job: Job, knowledge: Knowledge) -> list[str]:
     for key, given, known in tables:
         what = "subsystem" if key == "overhaul" else "place"
         faults += [
-            f"{job.where('history', key)}: no {what} {name!r}; {did_you_mean(name, known)}"
+            f"{job.where('history', key)}: no {what} {name!r}; {hint(name, known)}"
             for name in given
             if name not in known
         ]

@@ -1,28 +1,24 @@
 """The job file: one TOML file with everything the user ever enters.
 
-It is written in the words of its trade (:mod:`assess.knowledge.trade`): the table about the
+It is written in the words of its trade (:mod:`assess.job.words_of_file`): the table about the
 object and the ids of the scopes have the trade's names, which are turned into the engine's own
-when the file is read. Reading checks form and types and names file, line and key of what is
-wrong. Writing keeps comments and whatever else the file holds.
+when the file is read (:mod:`assess.job.job_reading`). Editing keeps comments and whatever else
+the file holds (:mod:`assess.job.job_edits`).
 """
 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Mapping
-from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
-import tomli
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
-from assess.base.errors import JobFileError, did_you_mean
-from assess.base.text_files import line_of, read_text
-from assess.base.validation import problems
+from assess.base.plain_numbers import Money, WrittenAsNumber, not_a_truth
+from assess.base.toml_text import at
+from assess.job.words_of_file import in_trade_words
 from assess.knowledge.model_base import LocalId, Scope
 from assess.knowledge.symptoms import Course
 from assess.knowledge.trade import NEUTRAL, Trade
-from assess.plugin.registry import knowledge_in_use
 
 NOT_SEEN = "not seen"
 NOT_APPLICABLE = "doesn't apply"
@@ -32,9 +28,9 @@ NO_NOTE = "-"
 """A note that takes the older note away."""
 
 Year = Annotated[int, Field(ge=1500, le=9999)]
-Weight = Annotated[int, Field(ge=0, le=3)]
+Weight = Annotated[int, Field(ge=0, le=3), WrittenAsNumber]
 AnswerText = str | float | int
-Table = dict[str, Any]
+FactText = Annotated[float | int | str, BeforeValidator(not_a_truth)]
 
 
 class Strict(BaseModel):
@@ -60,8 +56,8 @@ class Owner(Strict):
 
     wish: Scope | None = None
     keeps: bool | None = None
-    ceiling: Annotated[float, Field(ge=0)] | None = None
-    worth: Annotated[float, Field(ge=0)] | None = None
+    ceiling: Money | None = None
+    worth: Money | None = None
     attachment: Weight | None = None
     significance: Weight | None = None
     reason_to_use: str = ""
@@ -112,7 +108,7 @@ class Instrument(Strict):
     identity: Identity = Identity()
     unit: tuple[Unit, ...] = ()
     features: dict[str, bool | str] = Field(default_factory=dict)
-    facts: dict[str, float | int | str] = Field(default_factory=dict)
+    facts: dict[str, FactText] = Field(default_factory=dict)
 
 
 class Complaint(Strict):
@@ -218,302 +214,7 @@ class Job(Strict):
         Args:
             keys: the path to it, in the engine's own words.
         """
-        return _at(self.path or "job", self.text, _in_trade_words(keys, self.trade))
+        return at(self.path or "job", self.text, in_trade_words(keys, self.trade))
 
 
 NOT_IN_THE_FILE = ("path", "text", "trade")
-
-
-def load(path: str | Path, trade: Trade | None = None) -> Job:
-    """Read a job file.
-
-    Args:
-        path: the file.
-        trade: the words that it is written in; those of the installed plugins when left out.
-
-    Raises:
-        JobFileError: it cannot be read, is not TOML, or holds unknown keys or wrong types;
-            every fault is named with its line and key.
-    """
-    text = read_text(Path(path))
-    return parse(text, str(path), knowledge_in_use().trade if trade is None else trade)
-
-
-def parse(text: str, path: str = "", trade: Trade = NEUTRAL) -> Job:
-    """Check the text of a job file; see :func:`load`."""
-    name = path or "job"
-    try:
-        data: Table = tomli.loads(text)
-    except tomli.TOMLDecodeError as error:
-        raise JobFileError(f"{name}: not valid TOML: {error}") from error
-    if "format" not in data:
-        raise JobFileError(f'{name}: no "format = 1" in it, so it is not a job file')
-    faults = _unknown_keys(data, text, name, trade)
-    faults += _unknown_scopes(data, text, name, trade)
-    answers, more = _full_answers(data.get("answers"), text, name)
-    faults += more
-    if faults:
-        raise JobFileError("\n".join(faults))
-    own = _in_own_words({**data, **({"answers": answers} if "answers" in data else {})}, trade)
-    try:
-        return Job.model_validate({**own, "path": path, "text": text, "trade": trade})
-    except ValidationError as error:
-        raise JobFileError("\n".join(_located(error, text, name, trade))) from None
-
-
-def _key_names(trade: Trade) -> dict[tuple[str, ...], str]:
-    """The engine's own keys that have another name in the file, and that name."""
-    return {
-        ("instrument",): trade.table,
-        ("owner", "reason_to_use"): trade.reason_key,
-        ("history", "works"): trade.works_key,
-    }
-
-
-def _in_trade_words(keys: tuple[str, ...], trade: Trade) -> tuple[str, ...]:
-    names = _key_names(trade)
-    return tuple(names.get(keys[: n + 1], key) for n, key in enumerate(keys))
-
-
-def _in_own_words(data: Table, trade: Trade) -> Table:
-    """The data of a file with the engine's own keys and scopes; the argument is not changed."""
-    own_name = {(keys[:-1], name): keys[-1] for keys, name in _key_names(trade).items()}
-    own = {own_name.get(((), key), key): value for key, value in data.items()}
-    for table in ("owner", "history"):
-        if isinstance(own.get(table), dict):
-            own[table] = {own_name.get(((table,), k), k): v for k, v in own[table].items()}
-    return _with_scopes(own, trade.scope_of)
-
-
-def _in_file_words(data: Table, trade: Trade) -> Table:
-    """The other way round: data of a job as it is written to a file."""
-    names = _key_names(trade)
-    written = {names.get((key,), key): value for key, value in data.items()}
-    for table in ("owner", "history"):
-        if table in written:
-            written[table] = {names.get((table, k), k): v for k, v in written[table].items()}
-    return _with_scopes(written, trade.scope_id)
-
-
-def _with_scopes(data: Table, renamed: Callable[[Any], str | None]) -> Table:
-    """The data with every scope in other words."""
-    changed = dict(data)
-    owner, history = data.get("owner"), data.get("history")
-    if isinstance(owner, dict) and "wish" in owner:
-        changed["owner"] = {**owner, "wish": renamed(owner["wish"])}
-    works = history.get("overhaul") if isinstance(history, dict) else None
-    if isinstance(history, dict) and isinstance(works, list | tuple):
-        changed["history"] = {
-            **history,
-            "overhaul": [
-                {**w, "how_far": renamed(w["how_far"])}
-                if isinstance(w, dict) and "how_far" in w
-                else w
-                for w in works
-            ],
-        }
-    return changed
-
-
-def _unknown_keys(data: Table, text: str, name: str, trade: Trade) -> list[str]:
-    faults = []
-    tables: list[tuple[tuple[str, ...], Any, type[Strict]]] = [
-        ((), data, Job),
-        (("owner",), data.get("owner"), Owner),
-        (("instrument",), data.get(trade.table), Instrument),
-        (("instrument", "identity"), _inner(data.get(trade.table), "identity"), Identity),
-        (("history",), data.get("history"), History),
-    ]
-    for prefix, table, model in tables:
-        if not isinstance(table, dict):
-            continue
-        fields = [key for key in model.model_fields if key not in NOT_IN_THE_FILE]
-        known = [_in_trade_words((*prefix, key), trade)[-1] for key in fields]
-        for key in table:
-            if key not in known:
-                where = _at(name, text, (*_in_trade_words(prefix, trade), key))
-                faults.append(f"{where}: unknown key; {did_you_mean(key, known)}")
-    return faults
-
-
-def _inner(table: Any, key: str) -> Any:
-    return table.get(key) if isinstance(table, dict) else None
-
-
-def _unknown_scopes(data: Table, text: str, name: str, trade: Trade) -> list[str]:
-    """Wishes and earlier work that name no scope."""
-    owner, history = data.get("owner"), data.get("history")
-    given: list[tuple[tuple[str, ...], Any]] = []
-    if isinstance(owner, dict) and "wish" in owner:
-        given.append((("owner", "wish"), owner["wish"]))
-    works = history.get("overhaul") if isinstance(history, dict) else None
-    for work in works if isinstance(works, list) else ():
-        if isinstance(work, dict) and "how_far" in work:
-            given.append((("history", "overhaul", "how_far"), work["how_far"]))
-    return [
-        f"{_at(name, text, keys)}: no such {keys[-1].replace('_', ' ')} {scope!r}; "
-        f"{did_you_mean(str(scope), trade.scope_ids())}"
-        for keys, scope in given
-        if not (isinstance(scope, str) and trade.scope_of(scope))
-    ]
-
-
-def _full_answers(answers: Any, text: str, name: str) -> tuple[Any, list[str]]:
-    """Answers with ``hold = "14 s"`` written out as ``hold = {answer = "14 s"}``, and faults."""
-    if not isinstance(answers, Mapping):
-        return answers, []
-    full: dict[str, Any] = {}
-    faults = []
-    for subsystem, table in answers.items():
-        if not isinstance(table, Mapping):
-            where = _at(name, text, ("answers", subsystem))
-            faults.append(f"{where}: expected a table of answers")
-            continue
-        full[subsystem] = {}
-        for criterion, value in table.items():
-            if isinstance(value, str | int | float):
-                full[subsystem][criterion] = {"answer": value}
-            elif isinstance(value, Mapping) and "answer" in value:
-                full[subsystem][criterion] = value
-            else:
-                faults.append(
-                    f"{_at(name, text, ('answers', subsystem, criterion))}: an answer is text, "
-                    'a number, or a table such as { answer = "...", note = "..." }'
-                )
-    return full, faults
-
-
-def _located(error: ValidationError, text: str, name: str, trade: Trade) -> list[str]:
-    lines = []
-    for location, words in problems(error, Job):
-        keys = tuple(str(k) for k in location if not _is_type_name(k))
-        lines.append(f"{_at(name, text, _in_trade_words(keys, trade))}: {words}")
-    return list(dict.fromkeys(lines))
-
-
-def _is_type_name(key: int | str) -> bool:
-    return key in ("bool", "str", "float", "int")
-
-
-def _at(name: str, text: str, keys: tuple[str, ...]) -> str:
-    line = line_of(text, keys)
-    return f"{name}:{line}: {'.'.join(keys)}" if line else f"{name}: {'.'.join(keys)}"
-
-
-def with_answer(text: str, criterion: str, answer: AnswerText, note: str = "") -> str:
-    """The text of a job file with one answer put in or replaced, all else kept.
-
-    Args:
-        text: the file as it is.
-        criterion: full id, such as ``wheels.broken_spokes``.
-        answer: the answer as it will stand in the file.
-        note: kept beside the answer when not empty; an older note stays otherwise. A note of
-            :data:`NO_NOTE` takes the older one away.
-    """
-    import tomlkit
-
-    document = tomlkit.parse(text)
-    subsystem, name = criterion.split(".")
-    if "answers" not in document:
-        document["answers"] = tomlkit.table(is_super_table=True)
-    answers = document["answers"]
-    if subsystem not in answers:
-        answers[subsystem] = tomlkit.table()
-    table = answers[subsystem]
-    old = table.get(name)
-    if isinstance(old, dict) and note == NO_NOTE:
-        old.pop("note", None)
-        old["answer"] = answer
-    elif isinstance(old, dict):
-        old["answer"] = answer
-        if note:
-            old["note"] = note
-    elif note == NO_NOTE:
-        table[name] = answer
-    elif note:
-        entry = tomlkit.inline_table()
-        entry.update({"answer": answer, "note": note})
-        table[name] = entry
-    else:
-        table[name] = answer
-    return tomlkit.dumps(document)
-
-
-def with_value(text: str, keys: tuple[str, ...], value: Any) -> str:
-    """The text of a job file with one value put in or replaced, all else kept.
-
-    Args:
-        text: the file as it is.
-        keys: tables and key, in the words of the file.
-        value: text, a number or true or false.
-    """
-    import tomlkit
-
-    document = tomlkit.parse(text)
-    table: Any = document
-    for key in keys[:-1]:
-        if key not in table:
-            table[key] = tomlkit.table()
-        table = table[key]
-    table[keys[-1]] = int(value) if isinstance(value, float) and value.is_integer() else value
-    return tomlkit.dumps(document)
-
-
-def with_photograph(text: str, about: str, file: str) -> str:
-    """The text of a job file with one more photograph named, all else kept.
-
-    Args:
-        text: the file as it is.
-        about: full id of the criterion that it shows, or ``whole``.
-        file: where it lies, seen from the job file.
-    """
-    import tomlkit
-
-    document = tomlkit.parse(text)
-    if "photographs" not in document:
-        document["photographs"] = tomlkit.table()
-    files = document["photographs"].setdefault(about, tomlkit.array())
-    if file not in files:
-        files.append(file)
-    return tomlkit.dumps(document)
-
-
-def with_history(text: str, changed: Mapping[str, Any], trade: Trade) -> str:
-    """The text of a job file with something put in that is told, all else kept.
-
-    Args:
-        text: the file as it is.
-        changed: fields of :class:`History`, in the engine's own words.
-        trade: the words that the file is written in.
-    """
-    import tomlkit
-
-    document = tomlkit.parse(text)
-    if "history" not in document:
-        document["history"] = tomlkit.table()
-    for key, value in changed.items():
-        name = _key_names(trade).get(("history", key), key)
-        if isinstance(value, list):
-            entries = tomlkit.aot()
-            for entry in value:
-                table = tomlkit.table()
-                table.update(entry)
-                entries.append(table)
-            document["history"][name] = entries
-        else:
-            document["history"][name] = value
-    return tomlkit.dumps(document)
-
-
-def dumps(job: Job, trade: Trade | None = None) -> str:
-    """A job as the text of a job file; reading it back in the same words gives an equal job."""
-    import tomlkit
-
-    data = job.model_dump(mode="python", exclude_none=True, exclude=set(NOT_IN_THE_FILE))
-    for table in data["answers"].values():
-        for name, answer in table.items():
-            extra = {k: v for k, v in answer.items() if v not in ("", None)}
-            table[name] = extra["answer"] if set(extra) == {"answer"} else extra
-    done = [record.model_dump(exclude_defaults=True) for record in job.done]
-    data = {**data, "done": done} if done else {k: v for k, v in data.items() if k != "done"}
-    return tomlkit.dumps(_in_file_words(data, job.trade if trade is None else trade))

@@ -8,6 +8,8 @@ from typing import Annotated, Literal, Self
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
+from assess.base.plain_numbers import WrittenAsNumber
+
 NO_BREAK = "\u00a0"
 DATE_PART = re.compile(r"MONTH|YYYY|DD|MM|D|M")
 
@@ -34,8 +36,8 @@ class LetterProfile(BaseModel):
     opening: str = ""
     closing: str = ""
     sign_off: str
-    valid_days: Annotated[int, Field(ge=1, le=3650)]
-    price_change_percent: Annotated[float, Field(ge=0, le=100)]
+    valid_days: Annotated[int, Field(ge=1, le=3650), WrittenAsNumber]
+    price_change_percent: Annotated[float, Field(ge=0, le=100), WrittenAsNumber]
     paper: Literal["A4", "Letter"]
     date_format: str
     months: Annotated[tuple[str, ...], Field(min_length=12, max_length=12)]

@@ -7,10 +7,9 @@ counts. Records about steps of subsystems that are not installed are kept and no
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
 from dataclasses import dataclass, field
 
-from assess.base.errors import JobFileError, did_you_mean
+from assess.base.errors import JobFileError, hints
 from assess.job.job_file import DoneRecord, Job
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.steps import Step
@@ -36,9 +35,11 @@ def read_progress(job: Job, knowledge: Knowledge) -> Progress:
         JobFileError: records of unknown steps, and readings or failures of steps that are no
             tests; each is named with its line.
     """
+    hint = hints()
     known = {*knowledge.steps(), *(Step.finding(symptom) for symptom in knowledge.symptoms)}
     last: dict[str, DoneRecord] = {}
     waiting, faults = [], []
+    heads = _heads(job)
     for number, record in enumerate(job.done):
         step = Step(" ".join(record.step.split()))
         if step in known:
@@ -48,9 +49,9 @@ def read_progress(job: Job, knowledge: Knowledge) -> Progress:
             waiting.append(str(step))
             fault = ""
         else:
-            fault = f"no such step {record.step!r}; {did_you_mean(step, known)}"
+            fault = f"no such step {record.step!r}; {hint(step, known)}"
         if fault:
-            faults.append(f"{_where(job, number)}: {fault}")
+            faults.append(f"{heads[number] if number < len(heads) else job.where('done')}: {fault}")
     if faults:
         raise JobFileError("\n".join(faults))
     return Progress(last, tuple(waiting))
@@ -63,45 +64,10 @@ def _impossible(step: Step, record: DoneRecord, knowledge: Knowledge) -> str:
     return ""
 
 
-def _where(job: Job, number: int) -> str:
-    """File, line and key of a record, counted from 0."""
-    heads = [
-        line
+def _heads(job: Job) -> list[str]:
+    """File, line and key of each record that stands in a table of its own."""
+    return [
+        f"{job.path or 'job'}:{line}: done"
         for line, text in enumerate(job.text.splitlines(), 1)
         if re.match(r"\s*\[\[\s*done\s*\]\]", text)
     ]
-    if number >= len(heads):
-        return job.where("done")
-    return f"{job.path or 'job'}:{heads[number]}: done"
-
-
-def with_done(text: str, records: Iterable[DoneRecord]) -> str:
-    """The text of a job file with records put in after those that it has, all else kept."""
-    import tomlkit
-
-    document = tomlkit.parse(text if text.endswith("\n\n") else text.rstrip("\n") + "\n\n")
-    inline = isinstance(document.get("done"), tomlkit.items.Array)
-    if "done" not in document:
-        document.append("done", tomlkit.aot())
-    for record in records:
-        table = tomlkit.inline_table() if inline else tomlkit.table()
-        table.update(record.model_dump(exclude_defaults=True))
-        if not inline:
-            table.add(tomlkit.nl())
-        document["done"].append(table)
-    return tomlkit.dumps(document)
-
-
-def without_done(text: str, steps: Iterable[str]) -> str:
-    """The text of a job file with the last record of each of some steps taken out."""
-    import tomlkit
-
-    document = tomlkit.parse(text)
-    records = document.get("done", [])
-    for step in steps:
-        found = [n for n, r in enumerate(records) if " ".join(str(r["step"]).split()) == step]
-        if found:
-            del records[found[-1]]
-    if "done" in document and not records:
-        del document["done"]
-    return tomlkit.dumps(document)

@@ -24,7 +24,11 @@ from pydantic import (
     model_validator,
 )
 
-from assess.base.errors import WorkshopError, did_you_mean
+from assess.base.errors import WorkshopError, hints, shortened
+from assess.base.guards import MOST_HOURS, MOST_MONEY
+from assess.base.plain_numbers import Hours, Money, WrittenAsNumber
+from assess.base.text_files import read_text
+from assess.base.toml_text import toml_data
 from assess.base.validation import error_lines
 from assess.base.year_days import days_off
 from assess.job.letter_profile import LetterProfile
@@ -68,8 +72,8 @@ class EstimateClass(BaseModel):
 
     model_config = ConfigDict(frozen=True, extra="forbid")
 
-    number: Annotated[int, Field(ge=1, le=5)]
-    seen_below: Annotated[float, Field(gt=0)]
+    number: Annotated[int, Field(ge=1, le=5), WrittenAsNumber]
+    seen_below: Annotated[float, Field(gt=0), WrittenAsNumber]
     said: str
     under: tuple[int, int]
     over: tuple[int, int]
@@ -114,27 +118,27 @@ class Workshop(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid")
 
     currency: str
-    rate_per_hour: Annotated[float, Field(ge=0)]
-    overlap: Annotated[float, Field(gt=0, le=1)]
-    overlap_from: Annotated[float, Field(ge=0)]
-    pace: Annotated[float, Field(gt=0, le=10)]
-    whole_job_spread: Annotated[float, Field(ge=0, le=2)]
+    rate_per_hour: Money
+    overlap: Annotated[float, Field(gt=0, le=1), WrittenAsNumber]
+    overlap_from: Hours
+    pace: Annotated[float, Field(ge=0.01, le=10), WrittenAsNumber]
+    whole_job_spread: Annotated[float, Field(ge=0, le=2), WrittenAsNumber]
     contingency: Share
-    transport: Annotated[float, Field(ge=0)]
-    most_hours: Annotated[float, Field(gt=0)]
+    transport: Money
+    most_hours: Annotated[float, Field(gt=0, le=MOST_HOURS), WrittenAsNumber]
     sure_enough: Share
     verdict_enough: Share
     settled_doubt: Share
     worth_looking: Share
-    worth_times: Annotated[float, Field(gt=0)]
-    conserve_from: Annotated[int, Field(ge=0, le=4)]
-    bench_hours_a_day: Annotated[float, Field(ge=0, le=15)]
-    visit_minutes: Annotated[float, Field(gt=0, le=1440)]
+    worth_times: Annotated[float, Field(gt=0, le=MOST_MONEY), WrittenAsNumber]
+    conserve_from: Annotated[int, Field(ge=0, le=4), WrittenAsNumber]
+    bench_hours_a_day: Annotated[float, Field(ge=0, le=15), WrittenAsNumber]
+    visit_minutes: Annotated[float, Field(gt=0, le=1440), WrittenAsNumber]
     tools: tuple[str, ...] = ()
-    bench_days: tuple[Annotated[int, Field(ge=0, le=6)], ...]
+    bench_days: tuple[Annotated[int, Field(ge=0, le=6), WrittenAsNumber], ...]
     days_off: Annotated[tuple[DayOff, ...], BeforeValidator(_as_list)] = ()
-    prices: dict[str, Annotated[float, Field(ge=0)]] = Field(default_factory=dict)
-    lead_days: dict[str, Annotated[int, Field(ge=0, le=MOST_LEAD_DAYS)]] = Field(
+    prices: dict[str, Money] = Field(default_factory=dict)
+    lead_days: dict[str, Annotated[int, Field(ge=0, le=MOST_LEAD_DAYS), WrittenAsNumber]] = Field(
         default_factory=dict
     )
     hours: dict[str, HoursRange] = Field(default_factory=dict)
@@ -180,14 +184,7 @@ def load_workshop(path: Path | None = None, trade: Trade | None = None) -> Works
     care = (knowledge_in_use().trade if trade is None else trade).care
     if path is None:
         return _default(care)
-    try:
-        given = tomli.loads(path.read_text(encoding="utf-8"))
-    except OSError as error:
-        raise WorkshopError(f"{path}: cannot be read: {error.strerror}") from error
-    except UnicodeDecodeError as error:
-        raise WorkshopError(f"{path}: not a text file in UTF-8") from error
-    except tomli.TOMLDecodeError as error:
-        raise WorkshopError(f"{path}: not valid TOML: {error}") from error
+    given = toml_data(read_text(path, WorkshopError), str(path), WorkshopError)
     return _checked(_over_defaults(given, care), path)
 
 
@@ -198,13 +195,14 @@ def unknown_ids(workshop: Workshop, knowledge: Knowledge) -> list[str]:
         ("prices", workshop.prices, set(knowledge.materials)),
         ("lead_days", workshop.lead_days, set(knowledge.materials)),
     )
-    return [
-        f'{table}."{name}" has no effect: no installed plugin declares it; '
-        f"{did_you_mean(name, known)}"
+    hint = hints()
+    lines = [
+        f'{table}."{name}" has no effect: no installed plugin declares it; {hint(name, known)}'
         for table, given, known in tables
         for name in given
         if name not in known
     ]
+    return shortened("\n".join(lines)).splitlines()
 
 
 def _over_defaults(given: dict[str, Any], care: Care) -> dict[str, Any]:

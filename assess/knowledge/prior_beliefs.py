@@ -10,10 +10,11 @@ from typing import Annotated, Self
 
 from pydantic import Field, model_validator
 
+from assess.base.plain_numbers import WrittenAsNumber
 from assess.knowledge.model_base import Declared
 
-Share = Annotated[float, Field(ge=0, le=1)]
-Chance = Annotated[float, Field(gt=0, lt=1)]
+Share = Annotated[float, Field(ge=0, le=1), WrittenAsNumber]
+Chance = Annotated[float, Field(gt=0, lt=1), WrittenAsNumber]
 """A probability; never 0 or 1, since no number of answers could ever correct that."""
 ROUNDING = 0.005
 

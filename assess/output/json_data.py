@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any, cast
 from assess.assessment import Assessment
 from assess.explain import ExplanationNode
 from assess.knowledge.knowledge_base import Knowledge
-from assess.output import json_types as shape
+from assess.output.budgets import LEAST_STEP
 from assess.output.json_parts import (
     cautions_part,
     chances_part,
@@ -35,6 +35,11 @@ from assess.output.json_parts import (
     spread_part,
     step_part,
 )
+from assess.output.json_types.bench import FigureData, MeasurementData, MeasuresData, SheetData
+from assess.output.json_types.condition import GradesData
+from assess.output.json_types.installed import CheckData, NodeData, SubsystemsData
+from assess.output.json_types.verdict import AssumedData, LooksData, VerdictData
+from assess.output.json_types.work import BudgetData, CalendarData, PlanData
 from assess.output.knowledge_lists import ignored_references
 from assess.planning.calendar import Calendar, meanwhile
 from assess.planning.critical_path import LongestChain
@@ -57,7 +62,7 @@ def envelope(command: str, data: Any, warnings: tuple[str, ...] = ()) -> str:
     return json.dumps(whole, ensure_ascii=False, indent=2, sort_keys=True) + "\n"
 
 
-def grades_data(result: Assessment) -> shape.GradesData:
+def grades_data(result: Assessment) -> GradesData:
     """Grades, findings and what is unseen."""
     graded = result.graded
     return {
@@ -84,7 +89,7 @@ def grades_data(result: Assessment) -> shape.GradesData:
     }
 
 
-def plan_data(result: Assessment, plan: Plan) -> shape.PlanData:
+def plan_data(result: Assessment, plan: Plan) -> PlanData:
     """A plan with its steps, materials, hours and cost."""
     searches = searches_part(result, plan)
     return {
@@ -122,7 +127,7 @@ def plan_data(result: Assessment, plan: Plan) -> shape.PlanData:
     }
 
 
-def verdict_data(result: Assessment) -> shape.VerdictData:
+def verdict_data(result: Assessment) -> VerdictData:
     """The verdict with its reasons, options and what would change it."""
     verdict, trade = result.verdict, result.trade
     return {
@@ -185,7 +190,7 @@ def verdict_data(result: Assessment) -> shape.VerdictData:
     }
 
 
-def looks_data(result: Assessment, looks: Sequence[Look]) -> shape.LooksData:
+def looks_data(result: Assessment, looks: Sequence[Look]) -> LooksData:
     """What to look at next, how things stand, and which faults may still be hidden."""
     trade = result.trade
     return {
@@ -219,7 +224,7 @@ def looks_data(result: Assessment, looks: Sequence[Look]) -> shape.LooksData:
     }
 
 
-def assumed_data(result: Assessment) -> shape.AssumedData:
+def assumed_data(result: Assessment) -> AssumedData:
     """What is assumed of the unseen, and what the answers make of it."""
     believed = result.beliefs
     return {
@@ -234,7 +239,7 @@ def assumed_data(result: Assessment) -> shape.AssumedData:
     }
 
 
-def budget_data(result: Assessment, budget: Budget, amount: float) -> shape.BudgetData:
+def budget_data(result: Assessment, budget: Budget, amount: float) -> BudgetData:
     """What an amount buys, and the best choices for every amount."""
     best, least, trade = budget.best(amount), budget.least, result.trade
     return {
@@ -244,18 +249,18 @@ def budget_data(result: Assessment, budget: Budget, amount: float) -> shape.Budg
         "impossible": [f.id for f in budget.impossible] if budget.usable else [],
         "best": offer_part(best, trade) if best else None,
         "least": offer_part(least, trade) if least else None,
-        "frontier": [offer_part(offer, trade) for offer in budget.frontier],
+        "frontier": [offer_part(offer, trade) for offer in budget.ladder(LEAST_STEP)],
     }
 
 
-def why_data(node: ExplanationNode) -> shape.NodeData:
+def why_data(node: ExplanationNode) -> NodeData:
     """A tree of reasons."""
     return {"text": node.text, "under": [why_data(below) for below in node.under]}
 
 
 def calendar_data(
     result: Assessment, plan: Plan, calendar: Calendar, finish: Finish, chain: LongestChain
-) -> shape.CalendarData:
+) -> CalendarData:
     """Every step in time at the mean hours, and when it will be done."""
     worked = meanwhile(calendar)
     tasks = result.planner.timing(plan).tasks
@@ -302,27 +307,27 @@ def _moment(moment: dt.datetime) -> str:
     return moment.isoformat(timespec="minutes")
 
 
-def measures_data(result: Assessment) -> shape.MeasuresData:
+def measures_data(result: Assessment) -> MeasuresData:
     """Every computed value or what is missing, computed amounts, and the data of figures."""
     values = {name: {**asdict(m), "id": name} for name, m in result.measured.values.items()}
     figures = {name: {**asdict(f), "id": name} for name, f in result.figures.items()}
     return {
-        "values": cast(dict[str, shape.MeasurementData], values),
+        "values": cast(dict[str, MeasurementData], values),
         "quantities": [
             {"repair": repair, "material": material, "amount": q.amount, "says": q.says}
             for (repair, material), q in result.measured.quantities.items()
         ],
-        "figures": cast(dict[str, shape.FigureData], figures),
+        "figures": cast(dict[str, FigureData], figures),
     }
 
 
-def sheets_data(sheets: dict[str, Sheet]) -> dict[str, shape.SheetData]:
+def sheets_data(sheets: dict[str, Sheet]) -> dict[str, SheetData]:
     """Sheets for the bench, by full id."""
     data = {name: {**asdict(sheet), "id": name} for name, sheet in sheets.items()}
-    return cast(dict[str, shape.SheetData], data)
+    return cast(dict[str, SheetData], data)
 
 
-def subsystems_data(knowledge: Knowledge) -> shape.SubsystemsData:
+def subsystems_data(knowledge: Knowledge) -> SubsystemsData:
     """Installed subsystems and plugins left out."""
     return {
         "subsystems": [
@@ -333,9 +338,7 @@ def subsystems_data(knowledge: Knowledge) -> shape.SubsystemsData:
     }
 
 
-def check_data(
-    knowledge: Knowledge, doubts: Sequence[str], mistakes: Sequence[str]
-) -> shape.CheckData:
+def check_data(knowledge: Knowledge, doubts: Sequence[str], mistakes: Sequence[str]) -> CheckData:
     """What a check of knowledge, job files and a workshop profile found."""
     return {
         "faults": [line for fault in knowledge.faults for line in fault.lines()],

@@ -13,8 +13,32 @@ from assess.job.job_file import DoneRecord, Job
 from assess.knowledge.knowledge_base import Knowledge, PluginFault
 from assess.knowledge.model_base import HoursRange
 from assess.knowledge.trade import Trade, VerdictName
-from assess.output import json_types as shape
 from assess.output.cautions import in_order
+from assess.output.json_types.condition import (
+    CautionData,
+    ExpectedData,
+    FindingData,
+    GradeData,
+    HoursData,
+    IdentityData,
+    SpreadData,
+)
+from assess.output.json_types.installed import FaultData
+from assess.output.json_types.verdict import (
+    ComplaintData,
+    EstimateClassData,
+    HiddenData,
+    PivotalFindingData,
+)
+from assess.output.json_types.work import (
+    CostData,
+    MaterialData,
+    OfferData,
+    OrderReasonData,
+    RecordData,
+    SearchData,
+    StepData,
+)
 from assess.planning.cost_estimate import Spread
 from assess.planning.planner import Plan, PlanStep, StepReason
 from assess.planning.workload import MaterialNeed
@@ -25,7 +49,7 @@ if TYPE_CHECKING:
     from assess.planning.budget import Offer
 
 
-def expected_part(result: Assessment) -> shape.ExpectedData:
+def expected_part(result: Assessment) -> ExpectedData:
     """The grades to expect."""
     expected = result.expected
     return {
@@ -35,7 +59,7 @@ def expected_part(result: Assessment) -> shape.ExpectedData:
     }
 
 
-def complaints_part(result: Assessment) -> list[shape.ComplaintData]:
+def complaints_part(result: Assessment) -> list[ComplaintData]:
     """What is complained of, with its causes and the tests that are left."""
     return [
         {
@@ -63,7 +87,7 @@ def chances_part(trade: Trade, chances: Mapping[VerdictName, float]) -> dict[str
     return {trade.verdict(name): round(chance, 4) for name, chance in chances.items()}
 
 
-def flip_part(trade: Trade, flip: SensitivityFlip) -> shape.PivotalFindingData:
+def flip_part(trade: Trade, flip: SensitivityFlip) -> PivotalFindingData:
     """A finding that would change the verdict."""
     return {
         "criterion": flip.criterion,
@@ -75,7 +99,7 @@ def flip_part(trade: Trade, flip: SensitivityFlip) -> shape.PivotalFindingData:
     }
 
 
-def estimate_class_part(result: Assessment) -> shape.EstimateClassData:
+def estimate_class_part(result: Assessment) -> EstimateClassData:
     """How wide estimates at this share seen turn out."""
     kind = result.workshop.estimate_class(result.graded.instrument.coverage)
     return {
@@ -87,9 +111,9 @@ def estimate_class_part(result: Assessment) -> shape.EstimateClassData:
     }
 
 
-def hidden_part(hidden: Hidden) -> shape.HiddenData:
+def hidden_part(hidden: Hidden) -> HiddenData:
     """A fault, or a kind of build, that may still be hidden."""
-    data: shape.HiddenData = {
+    data: HiddenData = {
         "criterion": hidden.criterion,
         "chance": round(hidden.chance, 4),
         "hours": round(hidden.hours, 2),
@@ -104,7 +128,7 @@ def hidden_part(hidden: Hidden) -> shape.HiddenData:
     return data
 
 
-def offer_part(offer: Offer, trade: Trade) -> shape.OfferData:
+def offer_part(offer: Offer, trade: Trade) -> OfferData:
     """What one sum buys."""
     return {
         "price": round(offer.price, 2),
@@ -119,7 +143,7 @@ def offer_part(offer: Offer, trade: Trade) -> shape.OfferData:
     }
 
 
-def fault_part(fault: PluginFault) -> shape.FaultData:
+def fault_part(fault: PluginFault) -> FaultData:
     """A plugin that could not be used."""
     provider = fault.provider
     return {
@@ -132,7 +156,7 @@ def fault_part(fault: PluginFault) -> shape.FaultData:
     }
 
 
-def grade_part(grade: Grade) -> shape.GradeData:
+def grade_part(grade: Grade) -> GradeData:
     """A grade with its bounds."""
     return {
         "lower": round(grade.lower, 2),
@@ -144,7 +168,7 @@ def grade_part(grade: Grade) -> shape.GradeData:
     }
 
 
-def finding_part(finding: Judgement) -> shape.FindingData:
+def finding_part(finding: Judgement) -> FindingData:
     """A finding with its evidence and what it calls for."""
     outcome = finding.outcome
     return {
@@ -167,7 +191,7 @@ def finding_part(finding: Judgement) -> shape.FindingData:
     }
 
 
-def searches_part(result: Assessment, plan: Plan) -> dict[str, shape.SearchData]:
+def searches_part(result: Assessment, plan: Plan) -> dict[str, SearchData]:
     """How the cause of each complaint is found, by step, and what may cure it."""
     cures = result.likely_cures(plan.scope) if plan.steps else {}
     return {
@@ -194,14 +218,14 @@ def searches_part(result: Assessment, plan: Plan) -> dict[str, shape.SearchData]
     }
 
 
-def step_part(step: PlanStep, search: shape.SearchData | None = None) -> shape.StepData:
+def step_part(step: PlanStep, search: SearchData | None = None) -> StepData:
     """A step of a plan.
 
     Args:
         step: the step.
         search: what it looks for, where it finds the cause of a complaint.
     """
-    data: shape.StepData = {
+    data: StepData = {
         "number": step.number,
         "step": step.step,
         "kind": step.kind,
@@ -233,7 +257,7 @@ def step_part(step: PlanStep, search: shape.SearchData | None = None) -> shape.S
     return data
 
 
-def _record(record: DoneRecord | None) -> shape.RecordData | None:
+def _record(record: DoneRecord | None) -> RecordData | None:
     if record is None:
         return None
     return {
@@ -244,7 +268,7 @@ def _record(record: DoneRecord | None) -> shape.RecordData | None:
     }
 
 
-def identity_part(job: Job) -> shape.IdentityData:
+def identity_part(job: Job) -> IdentityData:
     """Which object a job is about, and the photographs of it."""
     known = job.instrument.identity
     return {
@@ -258,12 +282,12 @@ def identity_part(job: Job) -> shape.IdentityData:
     }
 
 
-def material_part(need: MaterialNeed) -> shape.MaterialData:
+def material_part(need: MaterialNeed) -> MaterialData:
     """A material to buy."""
-    return cast(shape.MaterialData, asdict(need))
+    return cast(MaterialData, asdict(need))
 
 
-def _order_reason(given: StepReason) -> shape.OrderReasonData:
+def _order_reason(given: StepReason) -> OrderReasonData:
     reason = given.reason
     return {
         "after": given.after,
@@ -273,18 +297,18 @@ def _order_reason(given: StepReason) -> shape.OrderReasonData:
     }
 
 
-def _hours(hours: HoursRange) -> shape.HoursData:
+def _hours(hours: HoursRange) -> HoursData:
     low, likely, high = hours
     return {"low": low, "likely": likely, "high": high}
 
 
-def spread_part(spread: Spread) -> shape.SpreadData:
+def spread_part(spread: Spread) -> SpreadData:
     """A quantity that is not known exactly."""
     rounded = {key: round(value, 2) for key, value in asdict(spread).items()}
-    return cast(shape.SpreadData, rounded)
+    return cast(SpreadData, rounded)
 
 
-def cost_part(plan: Plan) -> shape.CostData:
+def cost_part(plan: Plan) -> CostData:
     """The cost of a plan, and what it is made of."""
     cost = plan.cost
     return {
@@ -297,12 +321,12 @@ def cost_part(plan: Plan) -> shape.CostData:
     }
 
 
-def cautions_part(cautions: Iterable[str], knowledge: Knowledge) -> list[shape.CautionData]:
+def cautions_part(cautions: Iterable[str], knowledge: Knowledge) -> list[CautionData]:
     """Cautions in full, dangers to people first."""
     return [_caution(caution, knowledge) for caution in in_order(cautions, knowledge)]
 
 
-def _caution(name: str, knowledge: Knowledge) -> shape.CautionData:
+def _caution(name: str, knowledge: Knowledge) -> CautionData:
     caution = knowledge.cautions[name]
     return {
         "id": name,

@@ -19,22 +19,26 @@ from assess.knowledge.criteria import Criterion
 from assess.knowledge.declaration import Declaration, Fact, Feature
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.steps import subsystem_of
-from assess.output import json_types as shape
 from assess.output.json_data import FORMAT
+from assess.output.json_types.bench import MeasuresData, SheetData
+from assess.output.json_types.condition import GradesData
+from assess.output.json_types.installed import CheckData, NodeData, SubsystemsData
+from assess.output.json_types.verdict import AssumedData, LooksData, VerdictData
+from assess.output.json_types.work import BudgetData, CalendarData, PlanData
 
 OUTPUTS: dict[str, Any] = {
-    "grade": shape.GradesData,
-    "plan": shape.PlanData,
-    "verdict": shape.VerdictData,
-    "look": shape.LooksData,
-    "look-assumed": shape.AssumedData,
-    "budget": shape.BudgetData,
-    "calendar": shape.CalendarData,
-    "measure": shape.MeasuresData,
-    "sheet": dict[str, shape.SheetData],
-    "why": shape.NodeData,
-    "subsystems": shape.SubsystemsData,
-    "check": shape.CheckData,
+    "grade": GradesData,
+    "plan": PlanData,
+    "verdict": VerdictData,
+    "look": LooksData,
+    "look-assumed": AssumedData,
+    "budget": BudgetData,
+    "calendar": CalendarData,
+    "measure": MeasuresData,
+    "sheet": dict[str, SheetData],
+    "why": NodeData,
+    "subsystems": SubsystemsData,
+    "check": CheckData,
 }
 DRAFT = "https://json-schema.org/draft/2020-12/schema"
 

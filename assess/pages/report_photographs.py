@@ -5,10 +5,9 @@ from __future__ import annotations
 import base64
 from collections.abc import Iterator
 from dataclasses import dataclass
-from pathlib import Path
 
 from assess.base.errors import JobFileError, did_you_mean
-from assess.base.text_files import names_beside
+from assess.base.text_files import named_beside, read_bytes
 from assess.job.job_file import WHOLE, Job
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.steps import subsystem_of
@@ -16,6 +15,7 @@ from assess.visit.camera_pictures import as_jpeg, upright
 
 MOST_PX = 1200
 MOST_BYTES = 200_000
+MOST_READ = 100_000_000
 MOST_PIXELS = 120_000_000
 """Larger pictures are refused, since they would be unpacked whole."""
 QUALITIES = (85, 75, 65, 50, 35)
@@ -59,8 +59,10 @@ def photographs_of(job: Job, knowledge: Knowledge) -> tuple[Photograph, ...]:
         if not _is_known(about, knowledge):
             faults.append(f"{where}: no such criterion; {did_you_mean(about, knowledge.criteria)}")
         try:
-            uri, left_out = _embedded(Path(job.path).parent / file)
+            uri, left_out = _embedded(read_bytes(named_beside(job.path, file), MOST_READ))
             found.append(Photograph(number, about, file, uri, left_out))
+        except JobFileError as error:
+            faults.append(f"{where}: {error}")
         except ValueError as error:
             faults.append(f"{where}: {file}: {error}")
     if faults:
@@ -81,19 +83,12 @@ def _is_known(about: str, knowledge: Knowledge) -> bool:
     return subsystem_of(about) not in knowledge.subsystems and "." in about
 
 
-def _embedded(path: Path) -> tuple[str, str]:
+def _embedded(data: bytes) -> tuple[str, str]:
     """A picture as a data URI, or why it is left out.
 
     Raises:
-        ValueError: it is not there, or no picture.
+        ValueError: it is no picture.
     """
-    if not path.is_file():
-        near = did_you_mean(path.name, names_beside(path))
-        raise ValueError(f"there is no such file; {near}")
-    try:
-        data = path.read_bytes()
-    except OSError as error:
-        raise ValueError(f"cannot be read: {error.strerror}") from error
     scaled = _scaled(data)
     if scaled is not None:
         return _uri("image/jpeg", scaled), ""

@@ -12,7 +12,7 @@ from assess.base.wording import counted, percent
 from assess.inspection.hidden_defects import Hidden
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.steps import Step, subsystem_of
-from assess.output.calendars import chain_said, finish_said, pace_said, visits_said
+from assess.output.calendars import chain_said, finish_said, missed_said, pace_said, visits_said
 from assess.output.cautions import in_order
 from assess.output.layout import amount, span, waiting
 from assess.output.looks import hidden_name
@@ -201,9 +201,10 @@ def calendar_said(
     numbers = {s.step: s.number for s in plan.steps}
     length = chain_said(chain, calendar, numbers)
     if dated:
-        visits = visits_said(calendar, result.planner.timing(plan).tasks, plan)
+        tasks = result.planner.timing(plan).tasks
+        visits, missed = visits_said(calendar, tasks, plan), missed_said(finish, tasks, numbers)
         said = f"{finish_said(finish)} {pace_said(result.workshop, calendar)}"
-        return tuple(filter(None, (said, length, visits)))
+        return tuple(filter(None, (said, missed, length, visits)))
     first = calendar.start.date()
     middle, ninth = ((m.date() - first).days + 1 for m in (finish.p50, finish.p90))
     if middle == ninth:

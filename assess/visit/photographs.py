@@ -6,18 +6,19 @@ It needs Pillow, which is optional: whoever keeps a photograph says what is miss
 from __future__ import annotations
 
 import os
-import tempfile
 from pathlib import Path
 
 from assess.base.errors import JobFileError, did_you_mean
 from assess.base.text_files import edit_text, held, names_beside
-from assess.job.job_file import with_photograph
+from assess.base.whole_files import replace_file
+from assess.job.job_edits import with_photograph
 from assess.visit.camera_pictures import PictureError, as_jpeg, upright
 
 MOST_BYTES = 15_000_000
 MOST_PIXELS = 40_000_000
 LONGEST_SIDE = 2000
 """Pixels of the longer side of what is kept."""
+THUMBNAIL_SIDE = 480
 QUALITY = 85
 KINDS = ("JPEG", "MPO", "PNG", "WEBP", "HEIF", "AVIF")
 """What is taken, where the installed library can read it."""
@@ -54,7 +55,7 @@ def read_picture(file: Path) -> bytes:
     Raises:
         PictureError: there is none, or it cannot be read.
     """
-    if not file.is_file():
+    if not os.path.isfile(file):
         near = did_you_mean(file.name, names_beside(file))
         raise PictureError(f"{file}: there is no such file; {near}")
     try:
@@ -62,6 +63,23 @@ def read_picture(file: Path) -> bytes:
             return opened.read(MOST_BYTES + 1)
     except OSError as error:
         raise PictureError(f"{file}: cannot be read: {error.strerror}") from None
+
+
+def thumbnail(job: Path, file: str) -> bytes:
+    """A photograph that a job file names, small, as a JPEG.
+
+    Args:
+        job: the job file.
+        file: where the photograph lies, seen from the job file.
+
+    Raises:
+        PictureError: it lies outside the folder of the job file, or cannot be read.
+        ModuleNotFoundError: Pillow is not installed.
+    """
+    path = (job.parent / file).resolve()
+    if not path.is_relative_to(job.parent.resolve()):
+        raise PictureError(f"{file}: lies outside the folder of the job file")
+    return as_jpeg(upright(read_picture(path), THUMBNAIL_SIDE, MOST_PIXELS, KINDS), QUALITY)
 
 
 def made_new(data: bytes) -> bytes:
@@ -91,7 +109,7 @@ def _keep(job: Path, about: str, jpeg: bytes) -> str:
             raise JobFileError(f"{folder}: leads to another folder; not written")
         with held(folder):
             file = _next_free(folder, about)
-            _write(file, jpeg)
+            replace_file(file, jpeg)
     except OSError as error:
         raise JobFileError(f"{folder}: cannot be written: {error.strerror}") from error
     return f"{folder.name}/{file.name}"
@@ -102,18 +120,3 @@ def _next_free(folder: Path, about: str) -> Path:
     while (file := folder / f"{about}-{number}.jpg").exists():
         number += 1
     return file
-
-
-def _write(file: Path, data: bytes) -> None:
-    """Write a file whole or not at all."""
-    handle, temporary = tempfile.mkstemp(dir=file.parent, prefix=f".{file.name}.")
-    try:
-        with os.fdopen(handle, "wb") as written:
-            written.write(data)
-            written.flush()
-            os.fsync(written.fileno())
-        os.chmod(temporary, 0o644)
-        os.replace(temporary, file)
-    finally:
-        if os.path.exists(temporary):
-            os.unlink(temporary)

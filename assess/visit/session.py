@@ -22,7 +22,9 @@ from assess.inspection.visit_stops import VisitMeans
 from assess.inspection.visit_walk import Stop, Walk
 from assess.job.answers import GivenAnswer, read_answer
 from assess.job.history import NOTHING_TOLD
-from assess.job.job_file import Answer, Job, parse, with_answer
+from assess.job.job_edits import with_answer
+from assess.job.job_file import Answer, Job
+from assess.job.job_reading import parse
 from assess.job.workshop_profile import Workshop
 from assess.knowledge.criteria import Criterion
 from assess.knowledge.knowledge_base import Knowledge
@@ -138,13 +140,15 @@ class VisitSession:
             result: the assessment that the question comes from.
             criterion: what was asked.
             words: the answer in full words, as :meth:`read` gives it.
-            note: kept beside it; see :func:`assess.job.job_file.with_answer`.
+            note: kept beside it; see :func:`assess.job.job_edits.with_answer`.
 
         Raises:
             ValueError: no such answer; the message says what would be right.
             JobFileError: it could not be saved.
         """
         given = read_answer(criterion, Answer(answer=words, note=note))
+        if given.fault:
+            raise ValueError(given.fault)
         judgement = judge_given(criterion, given, result.configuration)
         answer = as_written(criterion, words, given)
         edit_text(self.path, lambda text: with_answer(text, criterion.id, answer, note))
@@ -190,9 +194,15 @@ class VisitSession:
 
 def _stamps(job: Job) -> Stamps:
     """What tells whether a survey beside a job file was changed: its size and time."""
-    files = [Path(job.path).parent / file for file in job.surveys.values()]
-    stats = [file.stat() if file.exists() else None for file in files]
-    return tuple((s.st_ino, s.st_size, s.st_mtime_ns) if s else None for s in stats)
+    return tuple(_stamp(Path(job.path).parent / file) for file in job.surveys.values())
+
+
+def _stamp(file: Path) -> tuple[int, int, int] | None:
+    try:
+        found = file.stat()
+    except (OSError, ValueError):
+        return None
+    return found.st_ino, found.st_size, found.st_mtime_ns
 
 
 def _is_of(subsystem: str, question: str) -> bool:

@@ -18,7 +18,7 @@ from assess.base.errors import PluginInterrupted
 from assess.cli.commands import main
 from assess.grading.judgements import State
 from assess.job.computed_values import measure_all
-from assess.job.job_file import parse
+from assess.job.job_reading import parse
 from assess.knowledge.knowledge_base import Knowledge, merged, qualified
 from assess.output.measures import measures_text, sheet_text
 from assess.plugin import hookspecs

@@ -9,7 +9,8 @@ import pytest
 import toy
 
 from assess.cli.history_interview import HistoryInterview
-from assess.job.job_file import Job, parse
+from assess.job.job_file import Job
+from assess.job.job_reading import parse
 from assess.job.workshop_profile import load_workshop
 from assess.visit.session import VisitSession
 

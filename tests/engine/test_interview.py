@@ -14,7 +14,7 @@ import toy
 from assess.base.units import parse_measure
 from assess.cli.interview import Interview
 from assess.job.job_file import Job
-from assess.job.job_file import load as load_in
+from assess.job.job_reading import load as load_in
 from assess.job.workshop_profile import load_workshop
 from assess.visit.session import VisitSession
 
@@ -286,7 +286,7 @@ def test_what_is_no_photograph_is_said_and_not_kept(tmp_path: Path) -> None:
     said = " ".join(person.said().split())
     assert "p and the name of a file" in said
     assert 'did you mean "notes.txt"?' in said
-    assert "NOT SAVED. not a photograph that can be read" in said
+    assert "NOT SAVED. cannot be read as a picture" in said
     assert load(path).photographs == {}
     assert person.interview
     assert person.interview.saved == 0
@@ -297,9 +297,9 @@ def test_without_the_library_of_pictures_one_line_says_what_to_install(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setitem(sys.modules, "PIL", None)
-    monkeypatch.delitem(sys.modules, "assess.visit.photographs", raising=False)
+    (tmp_path / "left.jpg").write_bytes(b"whatever")
     path = new(tmp_path)
-    person = talk(path, "p left.jpg", "4 mm", "q")
+    person = talk(path, f"p {tmp_path}/left.jpg", "4 mm", "q")
     assert "  pillow is not installed; pip install 'reed-organ-assess[photographs]'" in person.heard
     assert load(path).answers["wheels"]["play"].answer == "4 mm"
 

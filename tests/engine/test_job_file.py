@@ -15,7 +15,9 @@ from hypothesis import strategies as st
 import assess
 from assess.base.errors import JobFileError
 from assess.base.text_files import save_text
-from assess.job.job_file import Answer, Job, dumps, load, parse, with_answer
+from assess.job.job_edits import dumps, with_answer
+from assess.job.job_file import Answer, Job
+from assess.job.job_reading import load, parse
 from assess.knowledge.trade import Trade
 from assess.output.grades import description, grades_text
 from assess.output.json_data import grades_data, verdict_data
@@ -95,7 +97,7 @@ def test_files_that_are_no_job_files(tmp_path: Path) -> None:
     binary = tmp_path / "binary.toml"
     binary.write_bytes(b"\xff\xfe\x00")
     for path, words in (
-        (big, "larger than any job file"),
+        (big, "larger than any such file"),
         (binary, "not a text file in UTF-8"),
         (tmp_path, "is a folder"),
         (tmp_path / "bog.toml", 'there is no such file; did you mean "big.toml"'),

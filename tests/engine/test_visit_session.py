@@ -8,7 +8,7 @@ import pytest
 import toy
 
 from assess.base.errors import JobFileError
-from assess.job.job_file import load
+from assess.job.job_reading import load
 from assess.job.workshop_profile import load_workshop
 from assess.visit.door_questions import DoorQuestion, door_questions
 from assess.visit.session import VisitSession

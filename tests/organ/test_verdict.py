@@ -487,6 +487,10 @@ def test_a_finding_that_is_said_to_change_the_verdict_does(stem: str) -> None:
         assert after.chances()[flip.name] > before.get(flip.name, 0.0) + LEAST_SHIFT, flip
 
 
+def test_in_some_fixtures_a_finding_is_said_to_change_the_verdict() -> None:
+    assert sum(bool(assessed(stem).pivotal_findings) for stem in FIXTURES) > 5
+
+
 def test_some_fixture_has_a_finding_that_would_change_its_verdict() -> None:
     assert sum(len(assessed(stem).pivotal_findings) for stem in FIXTURES) >= 3
 

@@ -115,6 +115,7 @@ def test_its_numbers_are_those_of_the_json(stem: str) -> None:
 @pytest.mark.parametrize("stem", FIXTURES)
 def test_everything_that_was_answered_and_noted_is_in_it(stem: str) -> None:
     result, text = assessed(stem), read(stem).text
+    assert result.graded.judgements
     for judgement in result.graded.judgements.values():
         if judgement.is_seen:
             assert " ".join(judgement.criterion.asks.split()) in text

@@ -99,7 +99,7 @@ MEASURED = """
 import resource, sys
 from pathlib import Path
 import assess
-from assess.job.job_file import parse
+from assess.job.job_reading import parse
 from assess.pages.report_photographs import photographs_of
 names = ", ".join(['"a.jpg"'] * int(sys.argv[2]))
 text = f"format = 1\\n[photographs]\\nwhole = [{names}]\\n"

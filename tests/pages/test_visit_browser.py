@@ -19,7 +19,7 @@ from serving import Command, serving
 from test_photographs import picture
 
 import assess
-from assess.job.job_file import load
+from assess.job.job_reading import load
 from assess.pages.visit_server import network_addresses
 
 playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
@@ -232,6 +232,9 @@ def _photograph(here: Device, file: Path) -> None:
     here.page.set_input_files("#photograph", file)
     here.sees("1 photograph")
     here.status("^saved$")
+    shown = here.page.locator(".pictures img")
+    playwright.expect(shown).to_have_count(1)
+    assert shown.evaluate("picture => picture.decode().then(() => picture.naturalWidth)") > 0
 
 
 def _overview(here: Device) -> None:
@@ -464,7 +467,9 @@ def test_screens_fit_and_targets_are_large(device: Callable[[], Device], job: Pa
         here.go("grid/reeds.notes")
         here.page.fill("#by-rank", "Front")
         here.tap("Add it")
-        for screen in screens():
+        all_screens = screens()
+        assert all_screens
+        for screen in all_screens:
             here.go(screen)
             wide = here.page.evaluate(
                 "[document.documentElement.scrollWidth, document.documentElement.clientWidth]"
@@ -505,7 +510,9 @@ def test_a_screen_enlarged_twice_still_fits(browser: Any, job: Path) -> None:
         context = browser.new_context(viewport={"width": 320, "height": 400})
         here = Device(context)
         here.open(command)
-        for screen in screens():
+        all_screens = screens()
+        assert all_screens
+        for screen in all_screens:
             here.go(screen)
             wide = here.page.evaluate(
                 "[document.documentElement.scrollWidth, document.documentElement.clientWidth]"

@@ -13,7 +13,7 @@ from conftest import Run
 from serving import Sender, serving
 from visits import new
 
-from assess.job.job_file import load
+from assess.job.job_reading import load
 
 
 def test_what_the_command_cannot_use_is_one_clear_line(tmp_path: Path, run: Run) -> None:

@@ -12,7 +12,7 @@ from conftest import ROOT
 from visits import Page, new
 
 import assess
-from assess.job.job_file import load
+from assess.job.job_reading import load
 from assess.job.workshop_profile import load_workshop
 from assess.pages.visit_inbox import Inbox
 from assess.visit.session import VisitSession
@@ -109,8 +109,8 @@ def test_a_survey_elsewhere_is_not_written(tmp_path: Path) -> None:
     outside.write_text("spoke,wheel,state\n1,left,firm\n", encoding="utf-8")
     path = new(inner, '[surveys]\n"wheels.spokes" = "../mine.csv"\n')
     refused = fill(Page(path), cell("2", "state", "firm"))
-    assert refused.status_code == 422
-    assert "outside the folder" in refused.json["message"]
+    assert refused.status_code == 503
+    assert "not in the folder of the job file" in refused.json["message"]
     assert "2" not in outside.read_text(encoding="utf-8")
 
 

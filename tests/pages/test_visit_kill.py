@@ -13,7 +13,7 @@ from pathlib import Path
 
 from serving import KNOWLEDGE, Sender, serving
 
-from assess.job.job_file import load
+from assess.job.job_reading import load
 
 KILLS = int(os.environ.get("ASSESS_KILLS", "4"))
 

@@ -10,8 +10,9 @@ import toy
 from visits import HOST, Page, inbox, new
 
 from assess.base.errors import UserError
-from assess.job.job_file import Answer, load
+from assess.job.job_file import Answer
 from assess.job.job_file import Job as JobFile
+from assess.job.job_reading import load
 from assess.pages import visit_server
 from assess.pages.visit_server import listen, network_addresses, qr_code
 

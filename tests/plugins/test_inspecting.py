@@ -252,6 +252,7 @@ def test_figures_hold_what_was_measured(parlour: Assessment) -> None:
         "action.key_level",
         "pneumatics.leak_down",
         "reeds.departures",
+        "reeds.pitches",
         "casework.panel_movement",
         "casework.panel_year",
     }

@@ -14,7 +14,7 @@ from __future__ import annotations
 import itertools
 import statistics
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 from random import Random
@@ -26,19 +26,18 @@ from assess.decision.rules import Setting
 from assess.decision.scenario_verdicts import VERDICT_NAMES, chances_of, verdict_indices
 from assess.grading.grades import Graded
 from assess.grading.judgements import Judgement, State
-from assess.inspection.question_order import (
-    dangers_first,
-    inspection_sequence,
-    minutes,
-    seen_at_visit,
-)
+from assess.inspection.question_order import is_danger, places_to, seen_at_visit
 from assess.inspection.value_of_information import value_unseen
-from assess.job.job_file import Owner, parse
+from assess.job.configuration import Configuration
+from assess.job.job_file import Owner
+from assess.job.job_reading import parse
+from assess.knowledge.knowledge_base import Knowledge
+from assess.knowledge.steps import subsystem_of
 from assess.uncertainty.bayes_network import beliefs
 from assess.uncertainty.monte_carlo import sample
 from assess.uncertainty.scenario_costs import simulate_scenarios
 
-ROOT = Path(__file__).parents[1]
+ROOT = Path(__file__).parents[2]
 STRIDE = 4
 """In a fixed order, the verdict is looked at after every so many answers."""
 SEED = 7
@@ -98,6 +97,52 @@ def case(blank: assess.Assessment, owner: Owner, column: int) -> Case:
     truth |= {j.id: j for j in graded.judgements.values() if j.is_seen}
     (decided,) = verdict_indices(whole, Setting(owner, workshop))
     return Case(blank, owner, truth, VERDICT_NAMES[int(decided)])
+
+
+def dangers_first(judgements: Iterable[Judgement]) -> list[Judgement]:
+    """Those that ask for dangers to people, which are asked before anything is touched."""
+    return [j for j in judgements if is_danger(j)]
+
+
+def inspection_sequence(
+    graded: Graded, knowledge: Knowledge, configuration: Configuration
+) -> list[Judgement]:
+    """Every criterion that applies, part by part, what needs no opening first.
+
+    Dangers to people are asked about before anything is touched.
+    """
+
+    def rank(judgement: Judgement) -> tuple[bool, int, int, str, str]:
+        criterion = judgement.criterion
+        position = knowledge.subsystems[subsystem_of(criterion.id)].position
+        return (
+            not is_danger(judgement),
+            len(places_to(judgement.criterion, knowledge, configuration)),
+            position,
+            criterion.place or "",
+            criterion.component,
+        )
+
+    applying = [
+        j
+        for j in graded.judgements.values()
+        if j.state is not State.NOT_PRESENT and not j.criterion.computed_from
+    ]
+    return sorted(applying, key=rank)
+
+
+def minutes(judgements: Iterable[Judgement], knowledge: Knowledge) -> float:
+    """Minutes to look at these criteria, each place opened once."""
+    listed = list(judgements)
+    places: set[str] = set()
+    for judgement in listed:
+        for innermost in judgement.criterion.places:
+            place: str | None = innermost
+            while place and place not in places:
+                places.add(place)
+                place = knowledge.places[place].inside
+    opening = sum(knowledge.places[p].minutes for p in places)
+    return opening + sum(j.criterion.minutes for j in listed)
 
 
 def questions(case: Case) -> list[Judgement]:

@@ -25,23 +25,19 @@ from pathlib import Path
 from random import Random
 
 import numpy as np
-from benchmark_looks import MOST_DRAWN, SEED, owners
+from looks import MOST_DRAWN, SEED, dangers_first, inspection_sequence, owners
 
 import assess
 from assess.grading.judgements import Judgement, State
-from assess.inspection.question_order import (
-    ANSWERING_MIN,
-    dangers_first,
-    inspection_sequence,
-    places_to,
-)
+from assess.inspection.question_order import ANSWERING_MIN, places_to
 from assess.inspection.visit_stops import BEFORE_OPENING, VisitMeans, stop_here
 from assess.inspection.visit_walk import Walk
-from assess.job.job_file import NOT_APPLICABLE, Answer, Job, parse
+from assess.job.job_file import NOT_APPLICABLE, Answer, Job
+from assess.job.job_reading import parse
 from assess.knowledge.criteria import Criterion
 from assess.uncertainty.monte_carlo import sample
 
-ROOT = Path(__file__).parents[1]
+ROOT = Path(__file__).parents[2]
 HOUR = 60.0
 STRIDE = 20
 """After the hour, what tells most is worked out after every so many answers only."""

@@ -1,0 +1,159 @@
+"""Writing a job file: one thing put in or taken out, comments and all else kept."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from assess.job.job_file import NO_NOTE, NOT_IN_THE_FILE, AnswerText, DoneRecord, Job
+from assess.job.words_of_file import in_file_words, key_names
+from assess.knowledge.trade import Trade
+
+
+def with_answer(text: str, criterion: str, answer: AnswerText, note: str = "") -> str:
+    """The text of a job file with one answer put in or replaced, all else kept.
+
+    Args:
+        text: the file as it is.
+        criterion: full id, such as ``wheels.broken_spokes``.
+        answer: the answer as it will stand in the file.
+        note: kept beside the answer when not empty; an older note stays otherwise. A note of
+            :data:`NO_NOTE` takes the older one away.
+    """
+    import tomlkit
+
+    document = tomlkit.parse(text)
+    subsystem, name = criterion.split(".")
+    table = _table(document, "answers", subsystem)
+    old = table.get(name)
+    if isinstance(old, dict) and note == NO_NOTE:
+        old.pop("note", None)
+        old["answer"] = answer
+    elif isinstance(old, dict):
+        old["answer"] = answer
+        if note:
+            old["note"] = note
+    elif note and note != NO_NOTE:
+        entry = tomlkit.inline_table()
+        entry.update({"answer": answer, "note": note})
+        table[name] = entry
+    else:
+        table[name] = answer
+    return tomlkit.dumps(document)
+
+
+def with_value(text: str, keys: tuple[str, ...], value: Any) -> str:
+    """The text of a job file with one value put in or replaced, all else kept.
+
+    Args:
+        text: the file as it is.
+        keys: tables and key, in the words of the file.
+        value: text, a number or true or false.
+    """
+    import tomlkit
+
+    document = tomlkit.parse(text)
+    whole = isinstance(value, float) and value.is_integer()
+    _table(document, *keys[:-1])[keys[-1]] = int(value) if whole else value
+    return tomlkit.dumps(document)
+
+
+def with_photograph(text: str, about: str, file: str) -> str:
+    """The text of a job file with one more photograph named, all else kept.
+
+    Args:
+        text: the file as it is.
+        about: full id of the criterion that it shows, or ``whole``.
+        file: where it lies, seen from the job file.
+    """
+    import tomlkit
+
+    document = tomlkit.parse(text)
+    files = _table(document, "photographs").setdefault(about, tomlkit.array())
+    if file not in files:
+        files.append(file)
+    return tomlkit.dumps(document)
+
+
+def with_history(text: str, changed: Mapping[str, Any], trade: Trade) -> str:
+    """The text of a job file with something put in that is told, all else kept.
+
+    Args:
+        text: the file as it is.
+        changed: fields of :class:`History`, in the engine's own words.
+        trade: the words that the file is written in.
+    """
+    import tomlkit
+
+    document = tomlkit.parse(text)
+    history = _table(document, "history")
+    for key, value in changed.items():
+        name = key_names(trade).get(("history", key), key)
+        if isinstance(value, list):
+            entries = tomlkit.aot()
+            for entry in value:
+                table = tomlkit.table()
+                table.update(entry)
+                entries.append(table)
+            history[name] = entries
+        else:
+            history[name] = value
+    return tomlkit.dumps(document)
+
+
+def with_done(text: str, records: Iterable[DoneRecord]) -> str:
+    """The text of a job file with records put in after those that it has, all else kept."""
+    import tomlkit
+
+    document = tomlkit.parse(text if text.endswith("\n\n") else text.rstrip("\n") + "\n\n")
+    inline = isinstance(document.get("done"), tomlkit.items.Array)
+    if "done" not in document:
+        document.append("done", tomlkit.aot())
+    for record in records:
+        table = tomlkit.inline_table() if inline else tomlkit.table()
+        table.update(record.model_dump(exclude_defaults=True))
+        if not inline:
+            table.add(tomlkit.nl())
+        document["done"].append(table)
+    return tomlkit.dumps(document)
+
+
+def without_done(text: str, steps: Iterable[str]) -> str:
+    """The text of a job file with the last record of each of some steps taken out."""
+    import tomlkit
+
+    document = tomlkit.parse(text)
+    records = document.get("done", [])
+    for step in steps:
+        found = [n for n, r in enumerate(records) if " ".join(str(r["step"]).split()) == step]
+        if found:
+            del records[found[-1]]
+    if "done" in document and not records:
+        del document["done"]
+    return tomlkit.dumps(document)
+
+
+def _table(document: Any, *keys: str) -> Any:
+    """A table of a document, made where it is not there."""
+    import tomlkit
+
+    table = document
+    for key in keys:
+        if key not in table:
+            table[key] = tomlkit.table()
+        table = table[key]
+    return table
+
+
+def dumps(job: Job, trade: Trade | None = None) -> str:
+    """A job as the text of a job file; reading it back in the same words gives an equal job."""
+    import tomlkit
+
+    data = job.model_dump(mode="python", exclude_none=True, exclude=set(NOT_IN_THE_FILE))
+    for table in data["answers"].values():
+        for name, answer in table.items():
+            extra = {k: v for k, v in answer.items() if v not in ("", None)}
+            table[name] = extra["answer"] if set(extra) == {"answer"} else extra
+    done = [record.model_dump(exclude_defaults=True) for record in job.done]
+    data = {**data, "done": done} if done else {k: v for k, v in data.items() if k != "done"}
+    return tomlkit.dumps(in_file_words(data, job.trade if trade is None else trade))

@@ -1,0 +1,177 @@
+"""Numbers that are none, have no end, or could be read in two ways."""
+
+from __future__ import annotations
+
+import warnings
+from pathlib import Path
+
+import click
+import pytest
+from conftest import ROOT, Run, job_of
+
+import assess
+from assess.base.errors import JobFileError, WorkshopError
+from assess.base.units import UnitError, parse_measure
+from assess.cli.options import Money
+from assess.job.workshop_profile import load_workshop
+
+NOT_MONEY = {
+    "inf": "expected a number, got inf",
+    "nan": "expected a number, got nan",
+    "-inf": "expected a number, got -inf",
+    "true": "expected a number",
+    '"2500"': "without quotation marks",
+    "1e308": "less than or equal to 10000000000",
+    "-1": "greater than or equal to 0",
+}
+OWNER = ("ceiling", "worth")
+SHOP = ("rate_per_hour", "transport", "most_hours", "overlap_from", "worth_times", "pace")
+TABLES = {
+    '[prices]\n"pneumatics.bellows_cloth" = ': "",
+    '[hours]\n"pneumatics.recover_reservoir" = [1, 2, ': "]",
+}
+
+
+@pytest.mark.parametrize("value", NOT_MONEY)
+@pytest.mark.parametrize("key", OWNER)
+def test_what_an_owner_will_pay_is_an_amount(key: str, value: str) -> None:
+    with pytest.raises(JobFileError) as error:
+        job_of(f"format = 1\n[owner]\n{key} = {value}\n")
+    assert str(error.value).startswith(f"job.toml:3: owner.{key}: ")
+    assert NOT_MONEY[value] in str(error.value)
+
+
+@pytest.mark.parametrize("value", ["inf", "nan", "true", '"60"', "1e308", "-1"])
+@pytest.mark.parametrize("key", SHOP)
+def test_so_is_what_a_workshop_charges(tmp_path: Path, key: str, value: str) -> None:
+    profile = tmp_path / "shop.toml"
+    profile.write_text(f"{key} = {value}\n", encoding="utf-8")
+    with pytest.raises(WorkshopError, match=rf"shop\.toml(:1)?: {key}: "):
+        load_workshop(profile)
+
+
+@pytest.mark.parametrize("value", ["inf", "nan", "1e308"])
+@pytest.mark.parametrize("table", TABLES)
+def test_so_are_single_prices_and_hours(tmp_path: Path, table: str, value: str) -> None:
+    profile = tmp_path / "shop.toml"
+    profile.write_text(f"{table}{value}{TABLES[table]}\n", encoding="utf-8")
+    with pytest.raises(WorkshopError, match=r"shop\.toml(:2)?: (hours|prices)\.pneumatics\."):
+        load_workshop(profile)
+
+
+EXTREME = """
+rate_per_hour = 1e10
+transport = 1e10
+most_hours = 1e5
+pace = 10
+[prices]
+"pneumatics.strap_webbing" = 1e10
+[hours]
+"pneumatics.renew_straps" = [0, 1e5, 1e5]
+[care]
+rare = 5e-324
+"""
+
+
+def test_the_largest_numbers_that_are_taken_can_be_worked_with(tmp_path: Path) -> None:
+    profile = tmp_path / "shop.toml"
+    profile.write_text(EXTREME, encoding="utf-8")
+    text = (ROOT / "fixtures" / "one_strap.toml").read_text(encoding="utf-8")
+    job = job_of(text.replace("ceiling = 600", "ceiling = 1e10"))
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        result = assess.assess(job, workshop=load_workshop(profile))
+        assert result.verdict.plan_scope in result.plans
+        cost = result.plans["full"].cost.total
+        assert 1e10 < cost.mean < float("inf")
+
+
+def test_zero_has_no_sign() -> None:
+    job = job_of("format = 1\n[owner]\nceiling = -0.0\n[answers.pneumatics]\nwhole_hold = -0.0\n")
+    assert str(job.owner.ceiling) == "0.0"
+    assert assess.assess(job).graded.judgements["pneumatics.whole_hold"].given == "0 s"
+    assert str(parse_measure("-0", "s")) == "0.0"
+
+
+@pytest.mark.parametrize("value", ["true", "false"])
+def test_yes_and_no_are_no_counts(value: str) -> None:
+    for text in (f"[owner]\nattachment = {value}", f"[instrument.facts]\nranks = {value}"):
+        with pytest.raises(JobFileError, match="expected a number"):
+            assess.assess(job_of(f"format = 1\n{text}\n".replace("instrument", TABLE)))
+
+
+TABLE = assess.knowledge_in_use().trade.table
+
+AMOUNTS = {"2500": 2500, "2,500": 2500, "2 500": 2500, "2500.50": 2500.5, "1,234,567.5": 1234567.5}
+NO_AMOUNTS = [
+    "nan", "inf", "1e308", "1e3", "2,5", "25,00", "2.500", "2.500,00", "1,2,3", "2500,", "2_500",
+    "0x10", "+5", "", " ", "\u0661\u0662", "9" * 16, "9" * 400, "1/2",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("typed", AMOUNTS)
+def test_amounts_as_they_are_typed(typed: str) -> None:
+    assert Money().convert(typed, None, None) == AMOUNTS[typed]
+
+
+def test_amounts_that_could_mean_two_things_are_refused(run: Run) -> None:
+    for typed in NO_AMOUNTS:
+        with pytest.raises(click.BadParameter, match="is not an amount"):
+            Money().convert(typed, None, None)
+    job = ROOT / "fixtures" / "one_strap.toml"
+    for typed in ("2,5", "2.500,00", "-0"):
+        done = run("budget", job, typed)
+        assert (done.returncode, done.stdout) == (2, ""), typed
+        assert "Error: " in done.stderr
+        assert "Traceback" not in done.stderr
+
+
+@pytest.mark.parametrize("typed", ["nan", "inf", "-1", "1e308", "1441"])
+def test_minutes_of_a_visit_have_an_end(run: Run, tmp_path: Path, typed: str) -> None:
+    done = run("form", "-o", "form.html", "--minutes", typed)
+    assert done.returncode == 2
+    assert "--minutes" in done.stderr
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize(
+    "text", ["nan s", "inf", "1e400 s", "9" * 101, "1/" + "9" * 5000, "1e999 h", "--5"]
+)
+def test_no_reading_is_without_end(text: str) -> None:
+    with pytest.raises(UnitError):
+        parse_measure(text, "s")
+
+
+def test_a_fraction_of_an_inch_is_no_note(run: Run, tmp_path: Path) -> None:
+    job = tmp_path / "job.toml"
+    for typed, answer, note in (
+        ("1 / 8 in", "1 / 8 in", ""),
+        ("1/8 in", "1/8 in", ""),
+        ("1/8 in/left side", "1/8 in", "left side"),
+    ):
+        job.write_text("format = 1\n", encoding="utf-8")
+        measured = next(
+            c for c in assess.knowledge_in_use().criteria.values() if c.unit == "mm" and c.place
+        )
+        subsystem, _, name = measured.id.partition(".")
+        lines = f"/{measured.asks}\n{typed}\nq\n"
+        done = run("ask", job, "--only", subsystem, "--all", stdin=lines)
+        given = assess.load(job).answers[subsystem][name]
+        assert (given.answer, given.note) == (answer, note), done.stdout
+
+
+def test_an_answer_that_does_not_apply_must_be_one_all_the_same(tmp_path: Path) -> None:
+    from assess.job.workshop_profile import load_workshop
+    from assess.visit.session import VisitSession
+
+    path = tmp_path / "job.toml"
+    path.write_text("format = 1\n", encoding="utf-8")
+    knowledge = assess.knowledge_in_use()
+    visit = VisitSession(path=path, knowledge=knowledge, workshop=load_workshop())
+    result = visit.assessed()
+    absent = [j for j in result.graded.judgements.values() if j.state.name == "NOT_PRESENT"]
+    assert len(absent) > 5
+    for judgement in absent:
+        with pytest.raises(ValueError, match=r"no such answer|expected|not a number"):
+            visit.save(result, judgement.criterion, "whatever")
+    assert path.read_text() == "format = 1\n"

@@ -1,0 +1,233 @@
+"""What a file holds cannot steer the terminal, and no output device brings up a traceback."""
+
+from __future__ import annotations
+
+import io
+import json
+import os
+import pty
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+from conftest import ROOT, Run, clean_environment
+from hypothesis import given
+from hypothesis import strategies as st
+
+from assess.cli.commands import main
+from assess.cli.printing import (
+    LONGEST_MESSAGE,
+    MOST_MESSAGES,
+    STEERING,
+    HarmlessStream,
+    OutputError,
+    escaped,
+    harmless,
+)
+
+COMMAND = str(Path(sys.executable).with_name("assess"))
+JOB = ROOT / "fixtures" / "one_strap.toml"
+STEERED = "red \x1b[31m\x1b]0;title\x07 back\x9b2J \u202eneddih\u202c\u2066 \u2028 \r gone \x7f"
+IN_TOML = "".join(c if c.isalnum() or c in " []" else f"\\u{ord(c):04x}" for c in STEERED)
+
+
+@pytest.fixture
+def steered(tmp_path: Path) -> Path:
+    """A job file with characters that would steer a terminal wherever text may stand."""
+    path = tmp_path / "job.toml"
+    path.write_text(
+        f'format = 1\ntitle = "{IN_TOML}"\n[instrument]\ndescription = "{IN_TOML}"\n'
+        f'[answers.pneumatics]\nwhole_hold = {{ answer = "3 s", note = "{IN_TOML}" }}\n',
+        encoding="utf-8",
+    )
+    return path
+
+
+@given(st.text())
+def test_text_without_such_characters_is_printed_as_it_is(text: str) -> None:
+    shown = harmless(text)
+    assert not STEERING.search(shown)
+    if not STEERING.search(text):
+        assert shown == text
+    for character in STEERING.findall(text):
+        assert escaped(character) in shown
+
+
+@given(st.text(st.characters(exclude_categories=["Cs"])))
+def test_escapes_are_those_of_json(text: str) -> None:
+    assert json.loads(f'"{escaped(text)}"') == text
+    for encoding in ("ascii", "latin-1", "cp1252", "utf-8"):
+        written = io.TextIOWrapper(io.BytesIO(), encoding=encoding, newline="")
+        stream = HarmlessStream(written)
+        stream.write(json.dumps(text, ensure_ascii=False))
+        stream.flush()
+        assert json.loads(written.buffer.getvalue().decode(encoding)) == text  # type: ignore[attr-defined]
+
+
+@pytest.mark.parametrize(
+    "command",
+    [("grade",), ("verdict",), ("why", "pneumatics.whole_hold"), ("letter", "--text")],
+    ids=lambda c: c[0],
+)
+def test_what_stands_in_a_file_does_not_steer_the_terminal(
+    run: Run, steered: Path, command: tuple[str, ...]
+) -> None:
+    name, *options = command
+    done = run(name, steered, *options)
+    assert done.returncode == 0, done.stderr
+    assert done.stdout
+    assert not STEERING.search(done.stdout + done.stderr)
+
+
+def test_data_stays_the_same_data(run: Run, steered: Path) -> None:
+    done = run("grade", steered, "--json")
+    assert not STEERING.search(done.stdout)
+    assert json.loads(done.stdout)["data"]["title"] == STEERED
+
+
+def test_nor_do_names_of_files_options_and_steps(run: Run, tmp_path: Path) -> None:
+    said = [
+        run("grade", f"{STEERED}.toml"),
+        run("grade", JOB, f"--{STEERED}"),
+        run(STEERED),
+        run("why", JOB, STEERED),
+        run("done", JOB, STEERED),
+        run("schema", STEERED),
+    ]
+    for done in said:
+        assert done.returncode == 2
+        assert done.stderr
+        assert not STEERING.search(done.stdout + done.stderr)
+
+
+def test_nor_does_it_in_a_real_terminal(tmp_path: Path, steered: Path) -> None:
+    master, slave = pty.openpty()
+    with subprocess.Popen([COMMAND, "grade", steered], stdout=slave, stderr=slave) as shown:
+        os.close(slave)
+        read = b""
+        while True:
+            try:
+                part = os.read(master, 65536)
+            except OSError:
+                break
+            if not part:
+                break
+            read += part
+        assert shown.wait(60) == 0
+    os.close(master)
+    text = read.decode().replace("\r\n", "\n")
+    assert "\\u001b[31m" in text
+    assert not STEERING.search(text)
+
+
+def test_an_output_that_lacks_characters_gets_their_escapes(run: Run) -> None:
+    done = subprocess.run(
+        [COMMAND, "why", JOB, "verdict", "--json"],
+        capture_output=True,
+        env={**os.environ, "PYTHONIOENCODING": "ascii"},
+        check=False,
+    )
+    assert (done.returncode, done.stderr) == (0, b"")
+    plain = run("why", JOB, "verdict", "--json").stdout
+    assert json.loads(done.stdout.decode("ascii")) == json.loads(plain)
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="the system has no full device")
+def test_a_full_device_is_said_in_one_line() -> None:
+    with open("/dev/full", "w") as full:
+        done = subprocess.run(
+            [COMMAND, "subsystems"], stdout=full, stderr=subprocess.PIPE, text=True, check=False
+        )
+        silent = subprocess.run([COMMAND, "grade", "nothing.toml"], stderr=full, check=False)
+    said = "assess: the output cannot be written: No space left on device\n"
+    assert (done.returncode, done.stderr) == (2, said)
+    assert silent.returncode == 2
+
+
+def test_a_stream_that_fails_says_so_and_then_goes_nowhere() -> None:
+    class Failing(io.StringIO):
+        def write(self, text: str) -> int:
+            raise OSError(5, "Input/output error")
+
+    stream = HarmlessStream(Failing())
+    assert stream.write("") == 0
+    with pytest.raises(OutputError, match="the output cannot be written: Input/output error"):
+        stream.write("x")
+    with pytest.raises(TypeError):
+        stream.write(b"x")  # type: ignore[arg-type]
+    assert not hasattr(stream, "buffer")
+
+
+def test_without_standard_input_the_interview_ends_as_at_its_end(tmp_path: Path) -> None:
+    job = tmp_path / "job.toml"
+    job.write_text("format = 1\n")
+    for closed, said in (("<&-", "Nothing new to save"), (">&- 2>&-", "")):
+        shell = f'"{COMMAND}" ask "{job}" --only reeds {closed}'
+        done = subprocess.run(
+            ["bash", "-c", shell], stdin=subprocess.DEVNULL, capture_output=True, text=True,
+            check=False,
+        )  # fmt: skip
+        assert done.returncode == 0
+        assert said in done.stdout
+        assert done.stderr == ""
+
+
+def test_ctrl_c_ends_with_the_exit_code_that_shells_expect(tmp_path: Path) -> None:
+    job = tmp_path / "job.toml"
+    job.write_text("format = 1\n")
+    with subprocess.Popen(
+        [COMMAND, "ask", job, "--only", "reeds"],
+        stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+    ) as talk:  # fmt: skip
+        assert talk.stdin is not None
+        assert talk.stdout is not None
+        talk.stdin.write("n\n")
+        talk.stdin.flush()
+        while "not seen" not in job.read_text():
+            assert talk.poll() is None
+            time.sleep(0.01)
+        talk.send_signal(signal.SIGINT)
+        _, said = talk.communicate(timeout=60)
+    assert talk.returncode == 130
+    # A plugin that works at that moment is named.
+    assert said.lstrip().startswith("assess: interrupted")
+    assert len(said.strip().splitlines()) == 1
+    assert "not seen" in job.read_text()
+
+
+def assess_in_shell(line: str, folder: Path) -> subprocess.CompletedProcess[bytes]:
+    """The command as a shell runs it; ``assess`` stands for it."""
+    command = line.replace("assess", f"'{sys.executable}' -m assess", 1)
+    return subprocess.run(
+        ["bash", "-c", command],
+        cwd=folder,
+        env=clean_environment() | {"PYTHONPATH": ":".join(sys.path)},
+        capture_output=True,
+        timeout=60,
+        check=False,
+    )
+
+
+def test_messages_are_bounded(tmp_path: Path) -> None:
+    job = tmp_path / "job.toml"
+    keys = "\n".join(f"k{number} = 1" for number in range(300))
+    job.write_text(f'format = 1\ntitle = 3\n{keys}\n[owner]\nwish = "{"x" * 100_000}"\n')
+    lines = CliRunner().invoke(main, ["grade", str(job)]).stderr.splitlines()
+    assert 3 < len(lines) <= MOST_MESSAGES + 1
+    assert max(map(len, lines)) < LONGEST_MESSAGE + 20
+
+
+def test_a_name_that_is_no_text_is_said(tmp_path: Path) -> None:
+    shown = assess_in_shell("assess grade $'\\xff.toml'", tmp_path)
+    assert shown.returncode == 2
+    assert b"there is no such file" in shown.stderr
+    assert b"Traceback" not in shown.stderr
+
+
+def test_a_reader_that_has_seen_enough_is_no_error(tmp_path: Path) -> None:
+    shown = assess_in_shell(f"assess plan '{JOB}' --how --why | head -1", tmp_path)
+    assert (shown.returncode, shown.stderr) == (0, b"")
