@@ -4,8 +4,8 @@
 time and as a ratio; the ratio that stands in DEVELOPERS.md; and which grew. Ratios to imports are
 to those of the very modules, none of them ours, that the command has loaded. Nothing is asserted.
 
-``python -m tests.benchmarks calendars`` (or ``looks``, ``visits``, ``calibration``) runs one of the
-longer comparisons beside this file.
+``python -m tests.benchmarks calendars`` (or ``looks``, ``visits``, ``calibration``, ``hearing``)
+runs one of the longer comparisons beside this file.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ HERE = Path(__file__).parent
 ROOT = HERE.parents[1]
 sys.path[:0] = [str(HERE), str(HERE.parent)]
 
-LONGER = ("calendars", "looks", "visits", "calibration")
+LONGER = ("calendars", "looks", "visits", "calibration", "hearing")
 RICHEST = ROOT / "fixtures" / "neglected.toml"
 HARDLY_SEEN = ROOT / "fixtures" / "barely_inspected.toml"
 COMPLAINED_OF = ROOT / "fixtures" / "one_strap.toml"
