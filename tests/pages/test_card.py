@@ -217,7 +217,7 @@ def test_sheets_stand_in_full_or_say_what_is_missing() -> None:
     assert "Missing" in titles["Tuning sheet"].lacks
     text = Reader(card_page(assessed("neglected"), assessed("neglected").plans["full"])).text
     assert text.index("Sheets that cannot be made yet") < text.rindex("Tuning sheet.")
-    assert text.count(titles["Tuning sheet"].lacks) == 1
+    assert text.count(f"Tuning sheet. {titles['Tuning sheet'].lacks}") == 1
 
 
 def job_with(text: str) -> Job:
