@@ -85,6 +85,8 @@ def find_stage(plan: Plan, words: str) -> str:
 
 
 def _numbered(plan: Plan, number: int) -> PlanStep:
+    if not plan.steps:
+        raise UserError(f"no step {number} in this plan; it has none")
     if not 1 <= number <= len(plan.steps):
         raise UserError(f"no step {number} in this plan; it has steps 1 to {len(plan.steps)}")
     return plan.steps[number - 1]

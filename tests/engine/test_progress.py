@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -267,6 +268,11 @@ def test_a_step_that_is_not_there_gets_a_hint(words: str, said: str) -> None:
     with pytest.raises(UserError) as error:
         find_step(full(WORN), words)
     assert said in str(error.value)
+
+
+def test_a_plan_without_steps_says_so() -> None:
+    with pytest.raises(UserError, match="no step 1 in this plan; it has none"):
+        find_step(replace(full(WORN), steps=()), "1")
 
 
 def test_a_bench_is_found_by_words_and_a_slip_gets_a_hint() -> None:
