@@ -8,18 +8,10 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 from assess.base.errors import NothingInstalledError
-from assess.decision.interim_use import InterimUse, interim_use
-from assess.decision.rules import Rarity, Setting, found_significance, weigh
 from assess.grading.causes import with_causes
 from assess.grading.grades import Graded, grade
 from assess.grading.judgements import improbable, judge
 from assess.grading.openings import with_openings
-from assess.inspection.complaints import (
-    Explained,
-    explain_complaints,
-    tests_first,
-    unexplained_causes,
-)
 from assess.job.answers import read_answers
 from assess.job.computed_values import (
     Measured,
@@ -42,9 +34,6 @@ from assess.knowledge.model_base import SCOPES, Scope
 from assess.knowledge.steps import Step, subsystem_of
 from assess.knowledge.trade import Trade, VerdictName
 from assess.knowledge.unit_rows import with_units
-from assess.planning.fault_finding import Search, search_for
-from assess.planning.planner import Plan, Planner
-from assess.planning.workload import WorkContext
 from assess.plugin.api import Figure, Inspection, Sheet
 from assess.plugin.registry import knowledge_in_use
 from assess.uncertainty.bayes_network import (
@@ -58,16 +47,21 @@ from assess.uncertainty.bayes_network import (
 )
 
 if TYPE_CHECKING:
-    # These need numpy, which takes as long to import as everything else together, and
-    # grades and plans do without it.
+    # Each is imported where it is needed: grades do without plans, and plans without numpy.
+    from assess.decision.interim_use import InterimUse
+    from assess.decision.rules import Setting
     from assess.decision.scenario_verdicts import VerdictIndices
     from assess.decision.verdict import SensitivityFlip, Verdict
+    from assess.inspection.complaints import Explained
     from assess.inspection.hidden_defects import Hidden
     from assess.inspection.likely_cures import LikelyCures
     from assess.inspection.value_of_information import InformationValue
     from assess.inspection.visit_stops import VisitMeans
     from assess.inspection.visit_walk import Walk
     from assess.planning.budget import Budget
+    from assess.planning.fault_finding import Search
+    from assess.planning.planner import Plan, Planner
+    from assess.planning.workload import WorkContext
     from assess.uncertainty.monte_carlo import Sample
     from assess.uncertainty.plan_arrays import PlanArrays
     from assess.uncertainty.scenario_costs import Scenarios
@@ -128,6 +122,8 @@ class Assessment:
     @cached_property
     def planner(self) -> Planner:
         """What the plans of this object have in common."""
+        from assess.planning.planner import Planner
+
         amounts = self.measured.quantities
         return Planner(
             self.knowledge,
@@ -157,6 +153,8 @@ class Assessment:
     @property
     def setting(self) -> Setting:
         """Owner, workshop and words: what a decision depends on besides the object."""
+        from assess.decision.rules import Setting
+
         return Setting(self.job.owner, self.workshop, self.trade, self.told)
 
     @cached_property
@@ -167,6 +165,8 @@ class Assessment:
     @property
     def context(self) -> WorkContext:
         """What hours and materials depend on, with nothing counted yet."""
+        from assess.planning.workload import WorkContext
+
         amounts = self.measured.quantities
         return WorkContext(
             self.knowledge,
@@ -224,6 +224,7 @@ class Assessment:
     @cached_property
     def verdict(self) -> Verdict:
         """The verdict with its reasons, how sure it is, and what would change it."""
+        from assess.decision.rules import weigh
         from assess.decision.verdict import conclude
 
         options = weigh(self.plans, self.graded, self.setting)
@@ -233,10 +234,13 @@ class Assessment:
     @cached_property
     def interim_use(self) -> InterimUse:
         """Whether it may be used until something is done."""
+        from assess.decision.interim_use import interim_use
+
         return interim_use(self.graded, self.setting)
 
     def budget(self, usable: bool = False) -> Budget:
         """What sums of money buy, if it need not or must be usable afterwards."""
+        from assess.decision.rules import Rarity, found_significance
         from assess.planning.budget import Budget
 
         # The order of all steps is worked out with the plans, and every choice keeps to it.
@@ -284,6 +288,7 @@ class Assessment:
     @cached_property
     def information_value(self) -> InformationValue:
         """What to look at next, and which faults may still be hidden."""
+        from assess.inspection.complaints import tests_first
         from assess.inspection.value_of_information import value_unseen
 
         return value_unseen(
@@ -299,6 +304,7 @@ class Assessment:
 
     def walk(self, means: VisitMeans | None = None) -> Walk:
         """The rest of a visit, with what there is of time and tools."""
+        from assess.inspection.complaints import tests_first
         from assess.inspection.visit_stops import VisitMeans
         from assess.inspection.visit_walk import visit_walk
 
@@ -316,12 +322,16 @@ class Assessment:
     @cached_property
     def complaints(self) -> tuple[Explained, ...]:
         """What is complained of, what explains it, and what else may cause it."""
+        from assess.inspection.complaints import explain_complaints
+
         responsible_for = responsible(self.beliefs, self.graded)
         return explain_complaints(self.told, self.graded, self.beliefs, responsible_for)
 
     @cached_property
     def searches(self) -> tuple[Search, ...]:
         """What it takes to find the cause of each complaint that nothing found explains."""
+        from assess.planning.fault_finding import search_for
+
         if not self.told.complaints:
             return ()
         waiting = {e.symptom.id: e for e in self.complaints if not e.is_explained}
@@ -366,6 +376,7 @@ class Assessment:
         else by what it adds to the cost on average, times how much likelier it is here than in
         an object of which nothing is known.
         """
+        from assess.inspection.complaints import unexplained_causes
         from assess.inspection.hidden_defects import LEAST_COST, by_relevance, hidden_variant
 
         lines = [*self.information_value.hidden_answers(scope)]

@@ -151,7 +151,9 @@ def test_the_plan_does_what_was_done(job: str) -> None:
 
 @pytest.mark.parametrize("job", REPORTED)
 def test_the_plan_leaves_out_what_was_left_out(job: str) -> None:
-    for plan in full_plans(job):
+    plans = full_plans(job)
+    assert plans
+    for plan in plans:
         assert [step for step in REPORTED[job].get("spares", []) if step in plan] == []
 
 
@@ -240,7 +242,9 @@ def test_a_case_has_an_order_or_a_reason_why_there_is_none(job: str) -> None:
 def test_a_plan_read_backwards_keeps_none_of_it(job: str) -> None:
     """The comparison can fail: read backwards, a plan breaks every pair that it holds."""
     pairs = reported(job, "pairs")
-    for plan in full_plans(job):
+    plans = full_plans(job)
+    assert plans
+    for plan in plans:
         backwards = {step: -number for step, number in plan.items()}
         held = [p for p in pairs if plan.keys() >= {p["before"], p["after"]}]
         assert len(reversed_pairs(pairs, backwards)) == len(held) - len(reversed_pairs(pairs, plan))

@@ -5,6 +5,7 @@ Refresh with ``UPDATE_GOLDEN=1 pytest tests/test_golden.py``, and read the diffe
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import pytest
@@ -55,4 +56,28 @@ def dangers_and_cautions(knowledge: Knowledge) -> str:
 def test_no_danger_or_caution_of_an_answer_is_lost_unseen() -> None:
     shown = dangers_and_cautions(knowledge_in_use())
     assert shown.count("DANGER") > 20
+    assert "DANGER | -" not in shown
     assert shown == golden(GOLDEN / "dangers_and_cautions.txt", shown)
+
+
+def test_what_was_read_is_replaced_only_where_a_person_can_read_it_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    file = tmp_path / "read.txt"
+    file.write_text("as read", encoding="utf-8")
+    monkeypatch.delenv("CI", raising=False)
+    monkeypatch.setenv("UPDATE_GOLDEN", "1")
+    assert golden(file, "new") == file.read_text(encoding="utf-8") == "new"
+    monkeypatch.setenv("CI", "true")
+    with pytest.raises(pytest.fail.Exception, match="is not replaced"):
+        golden(file, "newer")
+    assert file.read_text(encoding="utf-8") == "new"
+
+
+def test_nothing_of_the_caller_changes_what_a_test_sees(run: Run) -> None:
+    assert not {name for name in ("ASSESS_WORKSHOP", "ASSESS_PLUGINS") if name in os.environ}
+    os.environ["ASSESS_WORKSHOP"] = "/nowhere/workshop.toml"
+    try:
+        assert run("grade", ROOT / "fixtures" / "one_strap.toml").returncode == 0
+    finally:
+        del os.environ["ASSESS_WORKSHOP"]

@@ -70,11 +70,13 @@ def test_the_example_installs_and_is_listed(example: Path, tmp_path: Path) -> No
 
 
 def test_every_command_is_in_the_readme() -> None:
+    assert cli.main.commands
     for name in cli.main.commands:
         assert f"assess {name}" in README, name
 
 
 def test_every_command_helps_with_an_example() -> None:
+    assert cli.main.commands
     for name, command in cli.main.commands.items():
         context = command.make_context(name, [], resilient_parsing=True)
         example = command.get_help(context).split("Example: ")[1]
@@ -84,6 +86,7 @@ def test_every_command_helps_with_an_example() -> None:
 
 
 def test_every_command_has_an_example_without_a_trade() -> None:
+    assert cli.main.commands
     for name, command in cli.main.commands.items():
         program, called, *arguments = shlex.split(NEUTRAL.example(name))
         assert (program, called) == ("assess", name)
@@ -94,7 +97,9 @@ def test_every_dependency_has_a_reason() -> None:
     import tomllib
 
     project = tomllib.loads((ROOT / "pyproject.toml").read_text())["project"]
-    for requirement in chain(project["dependencies"], *project["optional-dependencies"].values()):
+    requirements = list(chain(project["dependencies"], *project["optional-dependencies"].values()))
+    assert requirements
+    for requirement in requirements:
         name = re.match(r"[\w-]+", requirement)
         assert name
         assert re.search(rf"^\|.*\b{name[0]}\b.*\|", GUIDE, re.MULTILINE), requirement

@@ -20,7 +20,7 @@ from references import reference
 
 import assess
 from assess.knowledge.model_base import Scope
-from assess.knowledge.precedence_graph import master_graph
+from assess.knowledge.precedence_graph import master_graph, precedence
 from assess.knowledge.steps import Step, StepKind
 
 TESTS = Path(__file__).parent
@@ -211,3 +211,11 @@ def test_edges_do_not_run_in_a_circle() -> None:
 def test_exceptions_name_edges_that_are_asked() -> None:
     assert set(NEVER_EXERCISED) <= {edge.id for edge in ASKED}
     assert all(NEVER_EXERCISED.values())
+
+
+def test_what_follows_a_step_is_what_networkx_says() -> None:
+    knowledge = assess.knowledge_in_use()
+    closed = nx.transitive_closure_dag(master_graph(knowledge))
+    expected = {node: frozenset(after) for node, after in closed.adjacency()}
+    assert precedence(knowledge).descendants == expected
+    assert sum(map(len, expected.values())) > 10_000

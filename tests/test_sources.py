@@ -65,6 +65,7 @@ def test_a_source_without_an_address_says_that_it_is_a_copy(path: Path) -> None:
 def test_one_source_is_cited_in_the_same_words_everywhere() -> None:
     """By all plugins, and by the reference on the order of work."""
     said: dict[str, tuple[str, str]] = {}
+    assert SOURCE_FILES
     for path in SOURCE_FILES:
         for row in tomllib.loads(path.read_text(encoding="utf-8"))["source"]:
             words = (row["title"], row.get("url", ""))

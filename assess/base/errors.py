@@ -1,6 +1,7 @@
 """Every error that somebody can correct, and what the command exits with.
 
     AssessError
+    ├── SolverError          no best choice was found: exit 1
     ├── UserError            the user's mistake: exit 2
     │   ├── JobFileError     something in a job file
     │   └── WorkshopError    something in a workshop profile
@@ -32,6 +33,10 @@ class AssessError(Exception):
     """Base of all expected errors; the message is meant to be read by a person."""
 
     exit_code = 1
+
+
+class SolverError(AssessError):
+    """The solver found no choice, or one that does not hold, where there is one."""
 
 
 class UserError(AssessError):

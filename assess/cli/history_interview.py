@@ -70,14 +70,14 @@ class HistoryInterview:
     def _put(self, question: DoorQuestion) -> None:
         """Ask one question until it is answered or passed over."""
         asks = question.asks
-        words = [words for _, words in question.options]
-        if sum(map(len, words)) <= ON_ONE_LINE:
-            listed = "  ".join(f"{number} {word}" for number, word in enumerate(words, 1))
+        shown = [(number, words) for number, _, words in question.shown]
+        if sum(len(words) for _, words in shown) <= ON_ONE_LINE:
+            listed = "  ".join(f"{number} {words}" for number, words in shown)
             asks = f"{asks}  {listed}".rstrip()
         else:
             self.say(asks)
-            for number, word in enumerate(words, 1):
-                self.say(paragraph(word, f"  {number:2}  "))
+            for number, words in shown:
+                self.say(paragraph(words, f"  {number:2}  "))
             several = "The numbers of all that are true, with spaces between them."
             asks = several if question.kind == "several" else "The number of what is true."
         while typed := self._line(asks):

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 import click
 
 from assess.base.errors import KnowledgeError, UserError, did_you_mean
+from assess.cli import completion
 from assess.cli.options import JSON, WITHOUT, WORKSHOP, Command, knowledge_of_call
-from assess.cli.shared import show
+from assess.cli.shared import later, show
 
 if TYPE_CHECKING:
     from assess.knowledge.knowledge_base import Knowledge
@@ -20,9 +21,9 @@ if TYPE_CHECKING:
 @JSON
 def subsystems(as_json: bool) -> None:
     """List the installed subsystems."""
-    from assess.output.json_data import subsystems_data
     from assess.output.knowledge_lists import subsystems_text
 
+    subsystems_data = later("subsystems_data")
     knowledge = knowledge_of_call()
     show(as_json, lambda: subsystems_data(knowledge), lambda: subsystems_text(knowledge))
 
@@ -35,9 +36,9 @@ def subsystems(as_json: bool) -> None:
 def check(jobs: tuple[Path, ...], workshop: Path | None, as_json: bool) -> None:
     """Check plugins, job files and a workshop profile."""
     from assess.knowledge.lint import doubts
-    from assess.output.json_data import check_data
     from assess.output.knowledge_lists import check_text
 
+    check_data = later("check_data")
     knowledge = knowledge_of_call()
     found = doubts(knowledge)
     mistakes = _profile_mistakes(workshop, knowledge)
@@ -88,7 +89,7 @@ def _checked(job: Path, knowledge: Knowledge) -> tuple[list[str], list[str]]:
 
 
 @click.command(cls=Command)
-@click.argument("name", required=False)
+@click.argument("name", required=False, shell_complete=completion.SCHEMAS)
 @WITHOUT
 def schema(name: str | None) -> None:
     """Print a JSON Schema of a file or an output.

@@ -18,13 +18,16 @@ import click
 
 from assess.base.errors import AssessError, PluginInterrupted, UserError, did_you_mean
 from assess.base.guards import MOST_MONEY
-from assess.cli.printing import OutputError, harmless_streams
+from assess.cli import completion
+from assess.cli.printing import OutputError, complain, harmless_streams, short_refusals
 
 if TYPE_CHECKING:
     from assess.knowledge.knowledge_base import Knowledge
     from assess.knowledge.model_base import Scope
     from assess.knowledge.trade import Trade
 
+INTERRUPTED = 130
+"""The exit code of a program that was stopped by its user, by custom."""
 F = TypeVar("F", bound=Callable[..., Any])
 Option = Callable[[F], F]
 
@@ -148,6 +151,7 @@ WITHOUT = click.option(
     is_eager=True,
     expose_value=False,
     callback=_without,
+    shell_complete=completion.plugins,
     help="Leave out a plugin (or ASSESS_PLUGINS).",
 )
 
@@ -178,9 +182,19 @@ MINUTES = click.option(
     help="Minutes agreed for the visit; 0 for as long as it takes.",
 )
 TOOLS = click.option(
-    "--with", "tools", metavar="TOOLS", multiple=True, help="Tools in the bag, with commas."
+    "--with",
+    "tools",
+    metavar="TOOLS",
+    multiple=True,
+    shell_complete=completion.TOOLS,
+    help="Tools in the bag, with commas.",
 )
-SCOPE = click.option("--scope", type=ScopeName(), help="How far to go; else the verdict's scope.")
+SCOPE = click.option(
+    "--scope",
+    type=ScopeName(),
+    shell_complete=completion.SCOPES,
+    help="How far to go; else the verdict's scope.",
+)
 
 
 INTERRUPTED = 130
@@ -202,22 +216,25 @@ class Group(click.Group):
     def invoke(self, ctx: click.Context) -> Any:
         """Run a command; errors that somebody can correct never show a traceback."""
         try:
-            return super().invoke(ctx)
+            with short_refusals():
+                return super().invoke(ctx)
         except OutputError:
             raise
         except AssessError as error:
-            for line in str(error).splitlines():
-                click.echo(f"assess: {line}", err=True)
+            complain([error])
             ctx.exit(error.exit_code)
-        except PluginInterrupted as error:
-            click.echo(f"assess: {error}", err=True)
-            ctx.exit(INTERRUPTED)
-        except (KeyboardInterrupt, click.Abort):
-            click.echo("\nassess: interrupted", err=True)
+        except (KeyboardInterrupt, click.Abort) as error:
+            click.echo(err=True)  # below what the terminal shows of the keys
+            complain([error if isinstance(error, PluginInterrupted) else "interrupted"])
             ctx.exit(INTERRUPTED)
         except BrokenPipeError:
             # A reader such as `head` that has seen enough is no error.
             ctx.exit(0)
+
+    def make_context(self, *args: Any, **kwargs: Any) -> click.Context:
+        """Parse the options before the command."""
+        with short_refusals():
+            return super().make_context(*args, **kwargs)
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         """The commands in the order in which they are used."""
@@ -256,6 +273,26 @@ class AmountCommand(Command):
         if below_zero:
             ctx.fail(f"the amount must be 0 or more, not {below_zero}")
         return super().parse_args(ctx, args)
+
+
+class HearCommand(Command):
+    """A command whose further options are declared by the surveys that can be heard."""
+
+    def get_params(self, ctx: click.Context) -> list[click.Parameter]:
+        """The command's own parameters, and what must be said of a recording."""
+        surveys = knowledge_of_call().surveys.values()
+        declared = {o.id: o for s in surveys if s.hears for o in s.hears.options}
+        more: list[click.Parameter] = [
+            click.Option(
+                [f"--{name.replace('_', '-')}", f"heard_{name}"],
+                multiple=True,
+                metavar="TEXT",
+                help=o.says,
+            )
+            for name, o in declared.items()
+        ]
+        own = super().get_params(ctx)
+        return [*own[:-1], *more, own[-1]]
 
 
 Group.command_class = Command

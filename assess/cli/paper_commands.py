@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from assess.base.errors import UserError
+from assess.cli import completion
 from assess.cli.options import (
     DATE,
     JOB,
@@ -93,7 +94,13 @@ def report(
 @OUTPUT
 @SCOPE
 @click.option("--bench", metavar="STAGE", help="The steps of one bench alone.")
-@click.option("--from", "first", metavar="STEP", help="Begin at a step: number, id or words.")
+@click.option(
+    "--from",
+    "first",
+    metavar="STEP",
+    shell_complete=completion.STEPS,
+    help="Begin at a step: number, id or words.",
+)
 @START
 @click.option("--how", is_flag=True, help="Add how each step is done.")
 @WORKSHOP

@@ -12,8 +12,10 @@ import contextlib
 import os
 import re
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Any, TextIO, cast
+
+import click
 
 from assess.base.errors import UserError
 
@@ -24,6 +26,8 @@ STEERING = re.compile(
     "\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069"  # the direction of writing
     "\u2028\u2029\ufeff\U000e0000-\U000e007f]"  # line ends of other kinds; what is never seen
 )
+MOST_MESSAGES = 60
+LONGEST_MESSAGE = 1000
 
 
 class OutputError(UserError):
@@ -66,14 +70,14 @@ class HarmlessStream:
     """
 
     def __init__(self, stream: TextIO) -> None:
-        self._stream = stream
+        self.beneath = stream
         if callable(reconfigure := getattr(stream, "reconfigure", None)):
             reconfigure(errors=ESCAPES)
 
     def __getattr__(self, name: str) -> Any:
         if name == "buffer":
             raise AttributeError(name)
-        return getattr(self._stream, name)
+        return getattr(self.beneath, name)
 
     def write(self, text: str) -> int:
         """Write a text."""
@@ -82,13 +86,13 @@ class HarmlessStream:
             raise TypeError("only text can be written")
         if text:
             with self._device():
-                self._stream.write(harmless(text))
+                self.beneath.write(harmless(text))
         return len(text)
 
     def flush(self) -> None:
         """Hand on what is held back."""
         with self._device():
-            self._stream.flush()
+            self.beneath.flush()
 
     @contextlib.contextmanager
     def _device(self) -> Iterator[None]:
@@ -105,7 +109,7 @@ class HarmlessStream:
         """Send the rest nowhere, or the interpreter would try once more when it ends."""
         with contextlib.suppress(OSError, ValueError):
             nowhere = os.open(os.devnull, os.O_WRONLY)
-            os.dup2(nowhere, self._stream.fileno())
+            os.dup2(nowhere, self.beneath.fileno())
             os.close(nowhere)
 
 
@@ -124,3 +128,31 @@ def harmless_streams() -> Iterator[None]:
         yield
     finally:
         sys.stdout, sys.stderr = out, err
+
+
+def error_terminal() -> TextIO:
+    """Standard error itself, for a progress bar: what it draws steers the terminal."""
+    return getattr(sys.stderr, "beneath", sys.stderr)
+
+
+def complain(messages: Iterable[object], head: str = "assess") -> None:
+    """Print messages on standard error: the first of many, each no longer than one reads."""
+    lines = [line for message in messages for line in str(message).splitlines()]
+    for line in lines[:MOST_MESSAGES]:
+        click.echo(f"{head}: {_short(line)}", err=True)
+    if len(lines) > MOST_MESSAGES:
+        click.echo(f"{head}: and {len(lines) - MOST_MESSAGES} more", err=True)
+
+
+@contextlib.contextmanager
+def short_refusals() -> Iterator[None]:
+    """Shorten what click prints of a mistake in the command line."""
+    try:
+        yield
+    except click.ClickException as error:
+        vars(error)["message"] = _short(error.message)
+        raise
+
+
+def _short(line: str) -> str:
+    return line if len(line) <= LONGEST_MESSAGE else f"{line[:LONGEST_MESSAGE]} ..."

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from assess.base.errors import UserError, did_you_mean
+from assess.cli import completion
 from assess.cli.options import (
     IDS,
     JOB,
@@ -24,7 +25,7 @@ from assess.cli.options import (
     Money,
     UseOption,
 )
-from assess.cli.shared import load_job, scope_of, show, warn, warn_of_faults
+from assess.cli.shared import later, load_job, scope_of, show, warn, warn_of_faults
 
 if TYPE_CHECKING:
     from assess.knowledge.model_base import Scope
@@ -51,9 +52,10 @@ def look(
     as_json: bool,
 ) -> None:
     """Show what to look at next, and what may be hidden."""
-    from assess.output.json_data import assumed_data, looks_data
     from assess.output.looks import assumed_text, looks_text
 
+    assumed_data = later("assumed_data")
+    looks_data = later("looks_data")
     result = load_job(job, workshop, strict)
     if assumed:
         show(as_json, lambda: assumed_data(result), lambda: assumed_text(result), result.warnings)
@@ -76,9 +78,9 @@ def look(
 @JSON
 def verdict(job: Path, every: bool, workshop: Path | None, strict: bool, as_json: bool) -> None:
     """Show the recommendation, its price and reasons."""
-    from assess.output.json_data import verdict_data
     from assess.output.verdicts import verdict_text
 
+    verdict_data = later("verdict_data")
     result = load_job(job, workshop, strict)
     show(
         as_json,
@@ -101,8 +103,8 @@ def grade(
 ) -> None:
     """Show grades, condition classes and findings."""
     from assess.output.grades import grades_text
-    from assess.output.json_data import grades_data
 
+    grades_data = later("grades_data")
     result = load_job(job, workshop, strict)
     show(
         as_json,
@@ -131,9 +133,9 @@ def plan(
     as_json: bool,
 ) -> None:
     """Show the repair plan: steps in working order."""
-    from assess.output.json_data import plan_data
     from assess.output.plans import plan_text
 
+    plan_data = later("plan_data")
     result = load_job(job, workshop, strict)
     chosen = result.plans[scope_of(result, scope)]
     show(
@@ -168,8 +170,8 @@ def budget(
     afterwards, unless the owner only wants to stabilise it or you say otherwise.
     """
     from assess.output.budgets import budget_text
-    from assess.output.json_data import budget_data
 
+    budget_data = later("budget_data")
     result = load_job(job, workshop, strict)
     found = result.budget(result.job.owner.wish != "stabilise" if usable is None else usable)
     show(
@@ -202,8 +204,8 @@ def calendar(
     your days off are counted in.
     """
     from assess.output.calendars import calendar_text
-    from assess.output.json_data import calendar_data
 
+    calendar_data = later("calendar_data")
     result = load_job(job, workshop, strict)
     chosen = result.plans[scope_of(result, scope)]
     planner = result.planner
@@ -228,9 +230,9 @@ def calendar(
 @JSON
 def measure(job: Path, ids: bool, workshop: Path | None, strict: bool, as_json: bool) -> None:
     """Show computed values with formula and source."""
-    from assess.output.json_data import measures_data
     from assess.output.measures import measures_text
 
+    measures_data = later("measures_data")
     result = load_job(job, workshop, strict)
     lines = warn_of_faults(result.figure_faults, strict)
     show(
@@ -243,16 +245,16 @@ def measure(job: Path, ids: bool, workshop: Path | None, strict: bool, as_json: 
 
 @click.command(cls=Command)
 @JOB
-@click.argument("name", required=False)
+@click.argument("name", required=False, shell_complete=completion.SHEETS)
 @WORKSHOP
 @WITHOUT
 @STRICT
 @JSON
 def sheet(job: Path, name: str | None, workshop: Path | None, strict: bool, as_json: bool) -> None:
     """Print a sheet for the bench, or list them."""
-    from assess.output.json_data import sheets_data
     from assess.output.measures import sheet_list, sheet_text
 
+    sheets_data = later("sheets_data")
     result = load_job(job, workshop, strict)
     lines = warn_of_faults(result.sheet_faults, strict)
     if name is None:
@@ -267,7 +269,7 @@ def sheet(job: Path, name: str | None, workshop: Path | None, strict: bool, as_j
 
 @click.command(cls=Command)
 @JOB
-@click.argument("identifier", nargs=-1, required=True)
+@click.argument("identifier", nargs=-1, required=True, shell_complete=completion.IDS)
 @WORKSHOP
 @WITHOUT
 @STRICT
@@ -282,8 +284,8 @@ def why(
     """
     from assess.explain import why as reasons_of
     from assess.output.explanation_tree import tree_text
-    from assess.output.json_data import why_data
 
+    why_data = later("why_data")
     result = load_job(job, workshop, strict)
     node = reasons_of(result, " ".join(identifier))
     show(as_json, lambda: why_data(node), lambda: tree_text(node), result.warnings)

@@ -12,6 +12,7 @@ import click
 
 from assess.base.errors import KnowledgeError
 from assess.cli.options import knowledge_of_call
+from assess.cli.printing import complain
 
 if TYPE_CHECKING:
     from assess.assessment import Assessment
@@ -59,8 +60,7 @@ def scope_of(result: Assessment, given: Scope | None) -> Scope:
 
 def warn(warnings: Iterable[object]) -> None:
     """Say warnings on standard error."""
-    for warning in warnings:
-        click.echo(f"warning: {warning}", err=True)
+    complain(warnings, "warning")
 
 
 def warn_of_faults(faults: Iterable[PluginFault], strict: bool) -> tuple[str, ...]:
@@ -88,11 +88,24 @@ def show(
     warnings: Iterable[str] = (),
 ) -> None:
     """Print what a command shows: its data with their warnings, or its text."""
-    from assess.output.json_data import envelope
+    if as_json:
+        from assess.output.json_data import envelope
 
-    command = click.get_current_context().command.name or ""
-    shown = envelope(command, data(), tuple(warnings)) if as_json else text()
-    click.echo(shown, nl=False)
+        command = click.get_current_context().command.name or ""
+        click.echo(envelope(command, data(), tuple(warnings)), nl=False)
+    else:
+        click.echo(text(), nl=False)
+
+
+def later(name: str) -> Callable[..., Any]:
+    """A function of :mod:`assess.output.json_data`, which is imported only where JSON is wanted."""
+
+    def call(*given: Any) -> Any:
+        from assess.output import json_data
+
+        return getattr(json_data, name)(*given)
+
+    return call
 
 
 def to_install(error: ModuleNotFoundError, extra: str) -> str:

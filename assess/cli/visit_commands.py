@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 from assess.base.errors import UserError, did_you_mean
+from assess.cli import completion
 from assess.cli.options import (
     JOB,
     MINUTES,
@@ -52,7 +53,12 @@ def new(job: Path, title: str) -> None:
 @JOB
 @WORKSHOP
 @WITHOUT
-@click.option("--only", metavar="SUBSYSTEM", help="Ask about one subsystem.")
+@click.option(
+    "--only",
+    metavar="SUBSYSTEM",
+    shell_complete=completion.SUBSYSTEMS,
+    help="Ask about one subsystem.",
+)
 @click.option("--all", "everything", is_flag=True, help="Also what only the workshop shows.")
 @click.option("--again", is_flag=True, help="Also what has been answered.")
 @click.option("--from-paper", "paper", is_flag=True, help="Type in a visit form, by its numbers.")

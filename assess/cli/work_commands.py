@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from assess.base.errors import UserError
+from assess.cli import completion
 from assess.cli.options import DATE, JOB, SCOPE, WITHOUT, WORKSHOP, Command
 from assess.cli.shared import load_job, scope_of
 
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
 
 @click.command(cls=Command)
 @JOB
-@click.argument("step", nargs=-1, required=True)
+@click.argument("step", nargs=-1, required=True, shell_complete=completion.STEPS)
 @click.option("--reading", default="", help="What a test read, with its unit.")
 @click.option("--failed", is_flag=True, help="The hold point did not pass; it stays open.")
 @DATE

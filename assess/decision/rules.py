@@ -232,8 +232,8 @@ def _option(scope: Scope, plan: Plan, graded: Graded, setting: Setting) -> Optio
         within = probability_within(plan.cost, limit)
         if within < workshop.sure_enough:
             against.append(
-                f"only a {percent(within)} chance of staying under {setting.money(limit)}; "
-                f"you ask for {percent(workshop.sure_enough)}"
+                f"only a {percent(within)} chance of staying under {setting.money(limit)}, on "
+                f"what was seen; you ask for {percent(workshop.sure_enough)}"
             )
     fits = plan.cost.hours.p50 <= workshop.most_hours
     if not fits:

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import math
-import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
@@ -15,10 +13,12 @@ from assess.base.units import UnitError, convert
 from assess.job.answers import GivenAnswer
 from assess.job.configuration import Configuration
 from assess.job.csv_surveys import SurveyTable
+from assess.knowledge.criteria import Criterion
 from assess.knowledge.further_unit import FurtherUnit
 from assess.knowledge.knowledge_base import Knowledge, PluginFault
 from assess.knowledge.steps import subsystem_of
 from assess.plugin.api import Figure, Inspection, Measurement, Quantity, Sheet
+from assess.plugin.hook_results import UnfitResultsError, checked
 from assess.plugin.isolation import HookError, isolated
 
 
@@ -178,55 +178,45 @@ def _asked(
     provider = knowledge.provider_of(subsystem)
 
     def call() -> list[Any]:
-        return [item for answer in caller(inspection=inspection) for item in answer]
+        given = (item for answer in caller(inspection=inspection) for item in answer)
+        try:
+            answers = checked(hook, kind, given)
+            _refuse(answers, kind, subsystem, knowledge)
+        except UnfitResultsError as error:
+            raise HookError(hook, str(error)) from error
+        return answers
 
     try:
-        answers = isolated(hook, call, provider)
-        _refuse(answers, kind, subsystem, knowledge, hook)
+        return isolated(hook, call, provider), None
     except HookError as error:
         return [], PluginFault(provider, hook, error.cause, subsystem)
-    return answers, None
 
 
-def _refuse(
-    answers: list[Any], kind: type[Any], subsystem: str, knowledge: Knowledge, hook: str
-) -> None:
-    """Refuse answers of another kind, unknown ids, and numbers that are not finite."""
-    strangers = [type(a).__name__ for a in answers if not isinstance(a, kind)]
-    if strangers:
-        raise HookError(hook, f"expected a {kind.__name__}, got {strangers[0]}")
+def _refuse(answers: Sequence[Any], kind: type[Any], subsystem: str, knowledge: Knowledge) -> None:
+    """Refuse what does not fit the plugin's own declaration."""
+    faults: list[str] = []
     if kind is Quantity:
         faults = [_quantity_fault(q, subsystem, knowledge) for q in answers]
-    else:
-        faults = [_id_fault(hook, thing.id) for thing in answers]
-        faults += _repeated(hook, [thing.id for thing in answers])
     if kind is Measurement:
         given = {m.id for m in answers}
-        faults += [_measurement_fault(m, given, subsystem, knowledge) for m in answers]
+        faults = [_measurement_fault(m, given, subsystem, knowledge) for m in answers]
     found = [fault for fault in faults if fault]
     if found:
-        raise HookError(hook, "\n".join(found))
-
-
-def _id_fault(hook: str, identifier: object) -> str:
-    if isinstance(identifier, str) and re.fullmatch(r"[a-z][a-z0-9_]*", identifier):
-        return ""
-    return f"{identifier!r} is not an id; use lower case letters, digits and underscores"
-
-
-def _repeated(hook: str, ids: list[str]) -> list[str]:
-    return [f"{hook} gives the id {i!r} twice" for i in dict.fromkeys(ids) if ids.count(i) > 1]
+        raise UnfitResultsError("\n".join(found))
 
 
 def _measurement_fault(
     measured: Measurement, given: AbstractSet[str], subsystem: str, knowledge: Knowledge
 ) -> str:
-    value = measured.value
-    if value is not None and not (isinstance(value, int | float) and math.isfinite(value)):
-        return f"the value of {measured.id!r} is {value!r}, expected a finite number or None"
     criterion = knowledge.criteria.get(f"{subsystem}.{measured.id}")
     if criterion is not None:
-        return _unit_fault(measured, criterion.unit)
+        # Where a plugin of the engine is out of range, so is a reading; grading names it.
+        is_own = knowledge.provider_of(subsystem).is_own
+        fault = _unit_fault(measured, criterion.unit)
+        return fault or ("" if is_own else _range_fault(measured, criterion))
+    fact = knowledge.facts.get(measured.id)
+    if fact is not None:
+        return _unit_fault(measured, fact.unit)
     waiting = [
         c.id.partition(".")[2]
         for c in knowledge.criteria.values()
@@ -246,6 +236,20 @@ def _unit_fault(measured: Measurement, unit: str | None) -> str:
     return ""
 
 
+def _range_fault(measured: Measurement, criterion: Criterion) -> str:
+    if measured.value is None:
+        return ""
+    value = convert(measured.value, measured.unit, criterion.unit or measured.unit)
+    low, high = criterion.possible
+    if low <= value <= high:
+        return ""
+    inputs = ", ".join(f"{name} {text}" for name, text in measured.inputs)
+    return (
+        f"the value of {measured.id!r} is {value:g} {criterion.unit}, but only {low:g} to {high:g} "
+        f"is possible{f' (from {inputs})' if inputs else ''}"
+    )
+
+
 def _quantity_fault(quantity: Quantity, subsystem: str, knowledge: Knowledge) -> str:
     repair_id = f"{subsystem}.{quantity.repair}"
     own = [r.partition(".")[2] for r in knowledge.repairs if subsystem_of(r) == subsystem]
@@ -255,7 +259,4 @@ def _quantity_fault(quantity: Quantity, subsystem: str, knowledge: Knowledge) ->
     if quantity.material not in uses:
         hint = did_you_mean(quantity.material, uses)
         return f"repair {quantity.repair!r} uses no material {quantity.material!r}; {hint}"
-    amount = quantity.amount
-    if not (isinstance(amount, int | float) and math.isfinite(amount) and amount >= 0):
-        return f"the amount of {quantity.material!r} is {amount!r}, expected 0 or more"
     return ""

@@ -96,6 +96,20 @@ def configuration_of(
     return Configuration(frozenset(tags), facts, assumed, tuple(questions), opened)
 
 
+def stated_tags(job: Job, knowledge: Knowledge) -> tuple[frozenset[str], frozenset[str]]:
+    """Tags that the job file itself says the object has, and those it says it has not."""
+    has: set[str] = set()
+    lacks: set[str] = set()
+    for name, value in _by_present_id(job.instrument.features, knowledge.features).items():
+        options = knowledge.features[name].options if name in knowledge.features else {}
+        if isinstance(value, str):
+            has.add(value)
+            lacks |= options.keys() - {value}
+        else:
+            (has if value else lacks).add(name)
+    return frozenset(has), frozenset(lacks)
+
+
 def _opened(told: Iterable[str], knowledge: Knowledge) -> frozenset[str]:
     """Places told to be open, and every place that must be open for that."""
     found: set[str] = set()

@@ -192,13 +192,20 @@ def _repeated(rows: list[Row], places: list[str], survey: Survey) -> list[str]:
     first: dict[tuple[object, ...], str] = {}
     faults = []
     for row, place in zip(rows, places, strict=True):
-        key = tuple(_comparable(row[column]) for column in survey.key)
+        key = tuple(
+            _comparable(_or_usual(row[column], survey.column(column))) for column in survey.key
+        )
         if key in first:
             said = " ".join(_shown(row[column]) for column in survey.key if row[column] is not None)
             faults.append(f"{place}: {said} appears twice; first in {first[key]}")
         else:
             first[key] = place
     return faults
+
+
+def _or_usual(cell: float | str | None, column: Column) -> float | str | None:
+    """A cell, or what an empty one stands for."""
+    return _cell(column.usual, column) if cell is None else cell
 
 
 def _comparable(cell: float | str | None) -> object:
@@ -265,9 +272,9 @@ class Sheet:
             The cells that were left, each with what stands in it.
         """
         left = []
-        positions = {self._key(record): n for n, record in enumerate(self.records())}
+        positions = {self.name(record): n for n, record in enumerate(self.records())}
         for cell in cells:
-            row = positions.setdefault(self._key(cell.key), len(self.rows))
+            row = positions.setdefault(self.name(cell.key), len(self.rows))
             if row == len(self.rows):
                 self.rows.append([])
                 for column, text in cell.key.items():
@@ -288,12 +295,18 @@ class Sheet:
         writer.writerows([*row, *[""] * (width - len(row))] for row in self.rows)
         return written.getvalue()
 
-    def _key(self, record: Mapping[str, str]) -> tuple[object, ...]:
+    def name(self, record: Mapping[str, str]) -> tuple[object, ...]:
+        """What names a row: the cells of its key columns, so that spelling does not matter."""
         return tuple(self._comparable(c, record.get(c, "")) for c in self.survey.key)
 
+    def is_same(self, column: str, one: str, other: str) -> bool:
+        """Whether two cells of a column say the same, however they are written."""
+        return self._comparable(column, one) == self._comparable(column, other)
+
     def _comparable(self, column: str, text: str) -> object:
-        unit = self.survey.column(column).unit
-        if unit is None or not text.strip():
+        declared = self.survey.column(column)
+        unit, text = declared.unit, text.strip() or declared.usual
+        if unit is None or not text:
             return text.strip().casefold()
         try:
             return parse_measure(text, unit)

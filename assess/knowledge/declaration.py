@@ -102,9 +102,8 @@ class Feature(Declared):
 
     @model_validator(mode="after")
     def _usual_is_possible(self) -> Self:
-        possible = set(self.options) if self.options else {True, False}
-        if self.usual not in possible:
-            raise ValueError(f"usual must be one of {sorted(map(str, possible))}")
+        if self.usual not in self.ways:
+            raise ValueError(f"usual must be one of {sorted(map(str, self.ways))}")
         for tag in {self.id, *self.options} & set(WHEREABOUTS.values()):
             raise ValueError(f"{tag} says where the object is now; call this something else")
         return self
@@ -115,10 +114,19 @@ class Feature(Declared):
         return (self.place,) if self.place else ()
 
     @property
+    def ways(self) -> tuple[bool | str, ...]:
+        """The ways it can be."""
+        return tuple(self.options) if self.options else (True, False)
+
+    @property
     def others(self) -> tuple[bool | str, ...]:
         """The ways it can be otherwise than usual."""
-        ways: tuple[bool | str, ...] = tuple(self.options) if self.options else (True, False)
-        return tuple(way for way in ways if way != self.usual)
+        return tuple(way for way in self.ways if way != self.usual)
+
+    @property
+    def tags(self) -> tuple[str, ...]:
+        """The tags that an object may have of it."""
+        return tuple(self.options) if self.options else (self.id,)
 
 
 class Fact(Declared):
@@ -159,12 +167,14 @@ class Column(Declared):
 
     Attributes:
         choices: words that a page offers for it, in order; a file may hold others.
+        usual: what an empty cell of a key column stands for when rows are told apart.
     """
 
     id: LocalId
     unit: str | None = None
     required: bool = False
     choices: tuple[Text, ...] = ()
+    usual: str = ""
     possible: tuple[float, float] = (-1e9, 1e9)
 
     @model_validator(mode="after")
@@ -182,6 +192,7 @@ class Grid(Declared):
         by: the columns that together name a set.
         mark: the column that a tap fills with one of its choices; the first is the usual one.
         number: the column of a reading that may be typed for each cell.
+        no_number: choices of the mark with which there is no reading.
         remark: the column whose choices are added to what it says already.
         shown: the first and the last cell that are shown as long as nothing is chosen.
         line: cells side by side on a wide screen; half as many on a narrow one.
@@ -191,6 +202,7 @@ class Grid(Declared):
     by: tuple[LocalId, ...]
     mark: LocalId
     number: LocalId | None = None
+    no_number: tuple[Text, ...] = ()
     remark: LocalId | None = None
     shown: tuple[Text, Text] | None = None
     line: Annotated[int, Field(ge=2, le=24, multiple_of=2)] = 12
@@ -202,11 +214,45 @@ class Grid(Declared):
         return (self.row, *self.by, self.mark, *more)
 
 
+class HeardOption(Declared):
+    """What must be said of a recording before it can be heard: an option of the command.
+
+    Attributes:
+        id: the option, without dashes, and the key under which the plugin is given it.
+        says: what it means, for ``--help``.
+        required: whether nothing can be heard without it.
+        usual: what it is where it is not given.
+        column: the key column that says it too; a page takes it from there.
+    """
+
+    id: Annotated[str, Field(pattern=r"^[a-z][a-z_]*$")]
+    says: Text
+    required: bool = False
+    usual: str = ""
+    column: LocalId | None = None
+
+
+class HeardSurvey(Declared):
+    """How rows of a survey are taken from recordings, by the plugin's hook ``hear``.
+
+    Attributes:
+        mark: the column that says from which recording a row was taken, and when; not one that
+            people write in.
+        options: what must be said of a recording.
+        how: how to record, in the sentences that a page shows before it listens.
+    """
+
+    mark: LocalId
+    options: tuple[HeardOption, ...] = ()
+    how: tuple[Text, ...] = ()
+
+
 class Survey(Declared):
     """A table that is taken piece by piece and read from a CSV file beside the job file.
 
     Attributes:
         grid: how a page shows it as a grid to tap; left out, it is only read from a file.
+        hears: how its rows are taken from recordings; left out, they are not.
         columns: what may stand in it.
         key: columns that together name a piece; no two rows may name the same one.
         each: the kind of unit whose ids stand in the column ``unit``; empty cells are about the
@@ -219,6 +265,7 @@ class Survey(Declared):
     key: tuple[LocalId, ...] = ()
     each: LocalId | None = None
     grid: Grid | None = None
+    hears: HeardSurvey | None = None
 
     @property
     def cells(self) -> tuple[str, ...]:
@@ -247,6 +294,17 @@ class Survey(Declared):
         for name in self.grid.shown or ():
             if name not in self.cells:
                 raise ValueError(f"the grid shows no cell {name!r}")
+        return self
+
+    @model_validator(mode="after")
+    def _heard_mark_is_there(self) -> Self:
+        known = {column.id for column in self.columns} - set(self.key)
+        if self.hears and self.hears.mark not in known:
+            raise ValueError(f"hears names no column for its mark: {self.hears.mark!r}")
+        columns = [o.column for o in self.hears.options if o.column] if self.hears else []
+        wrong = [column for column in columns if column not in self.key]
+        if wrong:
+            raise ValueError(f"hears names no key column: {wrong[0]!r}")
         return self
 
     @model_validator(mode="after")

@@ -28,6 +28,7 @@ from assess.knowledge.declaration import (
     Tool,
     UnitKind,
 )
+from assess.knowledge.declaration_cache import digest_of
 from assess.knowledge.further_unit import FurtherUnit
 from assess.knowledge.model_base import Declared, part_fields
 from assess.knowledge.steps import Step, StepKind, subsystem_of
@@ -41,6 +42,10 @@ R = TypeVar("R")
 
 SHARED = ("tool", "unit", "feature", "fact")
 """Kinds whose ids belong to the whole object, not to one subsystem."""
+OWN_DISTRIBUTION = "reed-organ-assess"
+MOST_CAUSES = 20
+LONGEST_CAUSE = 500
+"""How many causes of one fault are told, and how many characters of each."""
 KEPT = 8
 """How many results of one function are kept for the same knowledge."""
 
@@ -68,9 +73,20 @@ class Provider:
     distribution: str = ""
     version: str = ""
 
+    @property
+    def is_own(self) -> bool:
+        """Whether it comes with the engine."""
+        return self.distribution == OWN_DISTRIBUTION
+
     def __str__(self) -> str:
         package = f"{self.distribution} {self.version}".strip()
         return f"{self.plugin} ({package})" if package else self.plugin
+
+
+def _shown(cause: str) -> str:
+    """A cause as it can be printed: control characters escaped, and no longer than one reads."""
+    plain = "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in cause)
+    return plain if len(plain) <= LONGEST_CAUSE else f"{plain[:LONGEST_CAUSE]} ..."
 
 
 @dataclass(frozen=True)
@@ -90,10 +106,11 @@ class PluginFault:
     def lines(self) -> tuple[str, ...]:
         """What is wrong, each cause a line that names the plugin and the hook."""
         head = f"plugin {self.provider}, {self.hook}"
-        first, *more = self.cause.splitlines() or [""]
-        if not more:
-            return (f"{head}: {first}",)
-        return tuple(f"{head}: {line.strip()}" for line in (first, *more) if line.strip())
+        causes = [line.strip() for line in self.cause.splitlines() if line.strip()] or [""]
+        more = len(causes) - MOST_CAUSES
+        if more > 0:
+            causes = [*causes[:MOST_CAUSES], f"and {more} more"]
+        return tuple(f"{head}: {_shown(cause)}" for cause in causes)
 
     def __str__(self) -> str:
         return "\n".join(self.lines())
@@ -133,6 +150,8 @@ class Knowledge:
     dropped: tuple[DroppedReference, ...] = ()
     further_units: tuple[FurtherUnit, ...] = ()
     """Units of the object besides the first, where its rows are there for each of them."""
+    digest: str = ""
+    """A hash of all that the knowledge follows from, where what follows from it may be kept."""
     memo: dict[Hashable, OrderedDict[Hashable, Any]] = field(default_factory=dict, repr=False)
 
     def work(self, step: str) -> Work | None:
@@ -285,28 +304,80 @@ def in_order(declarations: Iterable[Declaration]) -> list[Declaration]:
 
 
 def clash(declaration: Declaration, others: Iterable[Declaration]) -> str:
-    """What a declaration redeclares with another meaning, or an empty text.
+    """What a declaration says that cannot stand beside the others, or an empty text.
 
-    Kinds of unit, features and facts belong to the whole object, so two plugins may declare the
-    same one, but only alike: unit of measure, options, and what is usual and possible.
+    Kinds of unit, features, facts and tools belong to the whole object, so two plugins may
+    declare the same one, but only alike: unit of measure, options, and what is usual and possible.
     """
-    for other in others:
-        for kind in SHARED:
-            known = {thing.id: thing for thing in getattr(other, kind)}
-            for thing in getattr(declaration, kind):
-                if thing.id in known and _meaning(thing) != _meaning(known[thing.id]):
-                    owner = other.subsystem.id if other.subsystem else "another plugin"
-                    differs = [
-                        f"{name} {value!r} there, {_meaning(thing)[name]!r} here"
-                        for name, value in _meaning(known[thing.id]).items()
-                        if value != _meaning(thing)[name]
-                    ]
-                    return (
-                        f"{kind} {thing.id!r} is declared by {owner} already, with another "
-                        f"meaning: {'; '.join(differs)}; use another id, or leave it out and "
-                        "refer to theirs"
+    earlier = list(others)
+    features = {f.id: f for d in (declaration, *earlier) for f in d.feature}
+    found = (
+        *(fault for other in earlier for fault in _redeclared(declaration, other)),
+        *(fault for other in earlier for fault in _names_of_others(declaration, other)),
+        *(fault for other in earlier for fault in _tags_of_others(declaration, other)),
+        *_impossible_tellings(declaration, features),
+    )
+    return "\n".join(found)
+
+
+def _redeclared(declaration: Declaration, other: Declaration) -> Iterator[str]:
+    for kind in SHARED:
+        known = {thing.id: thing for thing in getattr(other, kind)}
+        for thing in getattr(declaration, kind):
+            if thing.id in known and _meaning(thing) != _meaning(known[thing.id]):
+                differs = [
+                    f"{name} {value!r} there, {_meaning(thing)[name]!r} here"
+                    for name, value in _meaning(known[thing.id]).items()
+                    if value != _meaning(thing)[name]
+                ]
+                yield (
+                    f"{kind} {thing.id!r} is declared by {_owner(other)} already, with another "
+                    f"meaning: {'; '.join(differs)}; use another id, or leave it out and "
+                    "refer to theirs"
+                )
+
+
+def _names_of_others(declaration: Declaration, other: Declaration) -> Iterator[str]:
+    """Former names that are names of something else of another plugin."""
+    for kind in ("feature", "fact"):
+        known = {name: t.id for t in getattr(other, kind) for name in (t.id, *t.formerly)}
+        for thing in getattr(declaration, kind):
+            for name in thing.formerly:
+                if known.get(name, thing.id) != thing.id:
+                    yield (
+                        f"{kind} {thing.id!r} cannot be called {name!r} formerly: that is "
+                        f"{known[name]!r} of {_owner(other)}"
                     )
-    return ""
+
+
+def _tags_of_others(declaration: Declaration, other: Declaration) -> Iterator[str]:
+    """Tags that a feature of another plugin gives already."""
+    known = {tag: feature.id for feature in other.feature for tag in feature.tags}
+    for feature in declaration.feature:
+        for tag in feature.tags:
+            if known.get(tag, feature.id) != feature.id:
+                yield (
+                    f"feature {feature.id!r}: {tag!r} is given by the feature {known[tag]!r} of "
+                    f"{_owner(other)} already; use another id"
+                )
+
+
+def _impossible_tellings(
+    declaration: Declaration, features: Mapping[str, Feature]
+) -> Iterator[str]:
+    """Outcomes that tell of a feature what it cannot be."""
+    for criterion in declaration.criterion:
+        for outcome in criterion.outcomes:
+            for name, value in outcome.tells.items():
+                if name in features and value not in features[name].ways:
+                    yield (
+                        f'{criterion.id}: "{outcome.label}" tells that {name} is {value!r}, '
+                        f"which it cannot be"
+                    )
+
+
+def _owner(declaration: Declaration) -> str:
+    return declaration.subsystem.id if declaration.subsystem else "another plugin"
 
 
 def _meaning(thing: Feature | Fact | UnitKind | Tool) -> dict[str, Any]:
@@ -328,15 +399,15 @@ def merged(
     """Join qualified declarations into one body of knowledge.
 
     References that lead nowhere are dropped and listed in ``Knowledge.dropped``. Of a feature
-    or fact that several declare the first is taken; see :func:`clash`.
+    or fact that several declare that of the first declaration is taken, whatever position its
+    subsystem has in tables; see :func:`clash`.
     """
     every = list(declarations)
+    digest = digest_of(every)
     ordered = in_order(every)
-    tables: dict[str, dict[str, Any]] = {kind: {} for kind in KINDS}
-    for declaration in ordered:
-        for kind in KINDS:
-            for thing in getattr(declaration, kind):
-                tables[kind].setdefault(thing.id, thing)
+    tables: dict[str, dict[str, Any]] = {
+        kind: _first_of_each(kind, every if kind in SHARED else ordered) for kind in KINDS
+    }
     known = _known_ids({kind: set(table) for kind, table in tables.items()})
     subsystems = {d.subsystem.id: d.subsystem for d in ordered if d.subsystem}
     dropped: list[DroppedReference] = []
@@ -374,7 +445,16 @@ def merged(
         providers=dict(providers or {}),
         faults=tuple(faults),
         dropped=tuple(dropped),
+        digest=digest,
     )
+
+
+def _first_of_each(kind: str, declarations: Iterable[Declaration]) -> dict[str, Any]:
+    things: dict[str, Any] = {}
+    for declaration in declarations:
+        for thing in getattr(declaration, kind):
+            things.setdefault(thing.id, thing)
+    return things
 
 
 def _known_ids(ids: dict[str, set[str]]) -> dict[str, set[str]]:

@@ -115,6 +115,8 @@ class LetterWords(Declared):
         parts: component id -> the owner's name of it.
         findings: criterion id -> its owner's words.
         household: caution id -> what it means for the household, where a finding raises it.
+        bench_cautions: criterion id -> cautions that it raises at the bench alone, since what they
+            warn of was only thought of, not found.
         ways, advice, reasons, meanwhile: sentences of those parts of the letter.
     """
 
@@ -132,6 +134,7 @@ class LetterWords(Declared):
     parts: dict[Ref, Text] = Field(default_factory=dict)
     findings: dict[Ref, FindingWords] = Field(default_factory=dict)
     household: dict[Ref, Text] = Field(default_factory=dict)
+    bench_cautions: dict[Ref, tuple[Ref, ...]] = Field(default_factory=dict)
     ways: LetterWays = LetterWays()
     advice: LetterAdvice = LetterAdvice()
     reasons: LetterReasons = LetterReasons()

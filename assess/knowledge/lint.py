@@ -32,6 +32,7 @@ def doubts(knowledge: Knowledge) -> list[str]:
         *_dropped_calls(knowledge),
         *_unreached(knowledge),
         *_nothing_done(knowledge),
+        *_dangers_without_caution(knowledge),
         *_places_that_may_be_missing(knowledge),
         *_places_never_opened(knowledge),
         *_tests_out_of_reach(knowledge),
@@ -147,6 +148,17 @@ def _nothing_done(knowledge: Knowledge) -> Iterator[str]:
                     f'{criterion.id}: "{outcome.label}" is class {outcome.condition} but calls '
                     "for no repair; name one (calls_for), or say why not (breaks_none, "
                     "beyond_repair, advise_against)"
+                )
+
+
+def _dangers_without_caution(knowledge: Knowledge) -> Iterator[str]:
+    """Dangers to people of which nobody is warned."""
+    for criterion in knowledge.criteria.values():
+        for outcome in criterion.outcomes:
+            if outcome.danger and not outcome.cautions:
+                yield (
+                    f'{criterion.id}: "{outcome.label}" is a danger to people but raises no '
+                    "caution; name one (cautions)"
                 )
 
 

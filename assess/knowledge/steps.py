@@ -14,6 +14,9 @@ class StepKind(StrEnum):
     WORK = "work"
 
 
+_KINDS = {kind.value: kind for kind in StepKind}
+
+
 def subsystem_of(identifier: str) -> str:
     """The subsystem of a full id or step.
 
@@ -55,9 +58,8 @@ class Step(str):
 
     @property
     def kind(self) -> StepKind:
-        """What it does."""
-        word, space, _ = self.rpartition(" ")
-        return StepKind(word) if space else StepKind.WORK
+        """What it does; text that names no step, as a person may type it, counts as work."""
+        return _KINDS.get(self.rpartition(" ")[0], StepKind.WORK)
 
     @property
     def target(self) -> str:

@@ -5,16 +5,16 @@ What is wrong is named by file, entry and key, so that it is found without a sea
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from importlib.resources import files
 from typing import Any
 
-import tomli
 from pydantic import ValidationError
 
 from assess.base.errors import DeclarationError
 from assess.base.validation import dotted, problems
 from assess.knowledge.declaration import Declaration
+from assess.knowledge.declaration_cache import kept_declaration, note_read
 
 
 def read_declaration(package: str) -> Declaration:
@@ -27,19 +27,29 @@ def read_declaration(package: str) -> Declaration:
         DeclarationError: a file cannot be read, or what it declares is impossible;
             the message names file and key.
     """
+    found = sorted((f.name, f) for f in files(package).iterdir() if f.name.endswith(".toml"))
+    if not found:
+        raise DeclarationError(f"package {package}: no TOML file in it")
+    tomls = [(name, file.read_bytes()) for name, file in found]
+    declared = kept_declaration(package, tomls)
+    if declared is None:
+        declared = _read(package, tomls)
+        note_read(package, tomls, declared)
+    return declared
+
+
+def _read(package: str, tomls: Iterable[tuple[str, bytes]]) -> Declaration:
+    import tomli
+
     merged: dict[str, Any] = {}
     places: dict[tuple[str, int], str] = {}
-    tomls = sorted(
-        (f for f in files(package).iterdir() if f.name.endswith(".toml")), key=lambda f: f.name
-    )
-    if not tomls:
-        raise DeclarationError(f"package {package}: no TOML file in it")
-    for file in tomls:
+    for name, contents in tomls:
         try:
-            data = tomli.loads(file.read_text(encoding="utf-8"))
+            text = contents.decode("utf-8").replace("\r\n", "\n")
+            data = tomli.loads(text)
         except (tomli.TOMLDecodeError, UnicodeDecodeError) as error:
-            raise DeclarationError(f"{package}/{file.name}: {error}") from error
-        _merge(merged, data, file.name, places, package)
+            raise DeclarationError(f"{package}/{name}: {error}") from error
+        _merge(merged, data, name, places, package)
     return declaration_from(merged, places, package)
 
 
@@ -63,7 +73,7 @@ def _merge(
 
 
 def declaration_from(
-    data: Mapping[str, Any], places: Mapping[tuple[str, int], str], package: str
+    data: Mapping[str, Any] | Declaration, places: Mapping[tuple[str, int], str], package: str
 ) -> Declaration:
     """Validate a declaration, naming file, entry id and key in what is wrong."""
     try:
@@ -74,9 +84,11 @@ def declaration_from(
             file, entry, rest = "", "", location
             if len(location) >= 2 and isinstance(location[1], int):
                 kind, number = str(location[0]), location[1]
-                file = "/" + places.get((kind, number), "?")
-                found = data[kind][number]
-                name = found.get("id") if isinstance(found, dict) else None
+                known = places.get((kind, number))
+                file = f"/{known}" if known else ""
+                entries = data[kind] if isinstance(data, Mapping) else getattr(data, kind)
+                found = entries[number]
+                name = found.get("id") if isinstance(found, dict) else getattr(found, "id", None)
                 entry, rest = f" {kind} {name or number + 1}", location[2:]
             where = f": {dotted(rest)}" if rest else ""
             lines.append(f"{package}{file}{entry}{where}: {words}")

@@ -34,6 +34,7 @@ NEUTRAL_EXAMPLES = {
     "sheet": "assess sheet job.toml cutting_list",
     "budget": "assess budget job.toml 1000",
     "calendar": "assess calendar job.toml --start 2027-01-11",
+    "hear": "assess hear job.toml take.wav",
     "form": "assess form -o form.html",
     "letter": "assess letter job.toml -o letter.html",
     "card": "assess card job.toml -o card.html",

@@ -91,7 +91,7 @@ def with_units(knowledge: Knowledge, units: tuple[FurtherUnit, ...]) -> Knowledg
     if not units:
         return knowledge
     about = rows_of_units(knowledge)
-    changed: dict[str, Any] = {"further_units": units, "memo": {}}
+    changed: dict[str, Any] = {"further_units": units, "digest": "", "memo": {}}
     for name, thing in TABLES.items():
         table: dict[str, Any] = {}
         for row in getattr(knowledge, name).values():

@@ -22,7 +22,8 @@ from assess.planning.budget import Budget, Offer
 MOST_BOUGHT = 4
 MOST_LEFT = 8
 LEAST_STEP = 0.06
-"""Offers nearer to each other than this part of the price of everything are shown as one."""
+"""Offers nearer to each other than this part of the price of everything are shown as one, and
+none is looked for between them."""
 
 
 def budget_text(result: Assessment, budget: Budget, sum_of_money: float, ids: bool = False) -> str:
@@ -105,7 +106,9 @@ def _too_little(result: Assessment, budget: Budget, sum_of_money: float, ids: bo
 
 def _no_repair(result: Assessment, budget: Budget) -> str:
     """The sum buys no repair."""
-    first = next((offer for offer in budget.frontier if offer.repairs or offer.searches), None)
+    first = next(
+        (offer for offer in budget.ladder(LEAST_STEP) if offer.repairs or offer.searches), None
+    )
     if first is None:
         return "No repair improves the grade."
     return paragraph(
@@ -168,7 +171,7 @@ def _left(result: Assessment, offer: Offer) -> str:
 
 
 def _frontier(result: Assessment, budget: Budget) -> str:
-    offers = spaced_offers([offer for offer in budget.frontier if offer.repairs])
+    offers = spaced_offers([offer for offer in budget.ladder(LEAST_STEP) if offer.repairs])
     if not offers:
         return ""
     rows = []

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
+from calendar import month_name
 from collections.abc import Iterable, Mapping
 
 from assess.assessment import Assessment
-from assess.base.wording import counted
+from assess.base.wording import counted, percent
 from assess.job.workshop_profile import Workshop
 from assess.output.grades import title
 from assess.output.layout import heading, paragraph, sections, table
@@ -16,6 +17,9 @@ from assess.planning.critical_path import LongestChain
 from assess.planning.finish_simulation import Finish
 from assess.planning.planner import Plan, PlanStep
 from assess.planning.timing import step_of
+
+WORTH_SAYING = 0.05
+"""A season that is missed more rarely than this is not mentioned."""
 
 
 def calendar_text(
@@ -46,6 +50,7 @@ def calendar_text(
     headers = ["No.", "Step", "Where", "Begin", "End", "Wait until"]
     said = [
         f"{finish_said(finish)} {pace_said(result.workshop, calendar)}",
+        missed_said(finish, tasks, {s: step.number for s, step in steps.items()}),
         chain_said(chain, calendar, {s: step.number for s, step in steps.items()}),
         visits_said(calendar, tasks, plan),
         f"{_from_the_best(calendar)} {_how_to_read(plan, tasks, any(worked.values()))}",
@@ -75,6 +80,22 @@ def finish_said(finish: Finish) -> str:
     if finish.back_p50 is None or finish.back_p90 is None:
         return said
     return f"Back with its owner: {_even_and_ninth(finish.back_p50, finish.back_p90)}. {said}"
+
+
+def missed_said(finish: Finish, tasks: Mapping[str, Task], numbers: Mapping[str, int]) -> str:
+    """Which steps may come after their season, how likely, and when the next one begins.
+
+    Args:
+        finish: when the plan will be done.
+        tasks: every step, with its season.
+        numbers: of the steps in the plan.
+    """
+    return " ".join(
+        f"Step {numbers[step_of(step)]} comes too late for its season in {percent(share)} of "
+        f"cases, and waits until {season.first[1]} {month_name[season.first[0]]}."
+        for step, share in finish.missed.items()
+        if share >= WORTH_SAYING and (season := tasks[step].season) is not None
+    )
 
 
 def _even_and_ninth(middle: dt.datetime, ninth: dt.datetime) -> str:

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, cast
 from assess.assessment import Assessment
 from assess.explain import ExplanationNode
 from assess.knowledge.knowledge_base import Knowledge
+from assess.output.budgets import LEAST_STEP
 from assess.output.json_parts import (
     cautions_part,
     chances_part,
@@ -248,7 +249,7 @@ def budget_data(result: Assessment, budget: Budget, amount: float) -> BudgetData
         "impossible": [f.id for f in budget.impossible] if budget.usable else [],
         "best": offer_part(best, trade) if best else None,
         "least": offer_part(least, trade) if least else None,
-        "frontier": [offer_part(offer, trade) for offer in budget.frontier],
+        "frontier": [offer_part(offer, trade) for offer in budget.ladder(LEAST_STEP)],
     }
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from assess.assessment import Assessment
 from assess.base.units import symbol, with_symbols
@@ -45,6 +45,24 @@ def missing(wants: Sequence[str], knowledge: Knowledge, ids: bool = False) -> st
         asked.get(want, want) + (f" [{want}]" if ids and want in asked else "") for want in wants
     ]
     return f"Missing: {'; '.join(named)}."
+
+
+def missing_lines(
+    wanting: Iterable[tuple[str, Sequence[str]]], knowledge: Knowledge
+) -> tuple[str, ...]:
+    """What cannot be made, by what it lacks: things that lack the same stand in one line.
+
+    Args:
+        wanting: title of each thing, and ids of what it lacks.
+        knowledge: what the plugins declare.
+    """
+    titles: dict[tuple[str, ...], list[str]] = {}
+    for name, wants in wanting:
+        titles.setdefault(tuple(wants), []).append(name)
+    return tuple(
+        f"{'; '.join(dict.fromkeys(named))}. {missing(wants, knowledge)}"
+        for wants, named in titles.items()
+    )
 
 
 def _measure(name: str, measurement: Measurement, knowledge: Knowledge, ids: bool) -> str:

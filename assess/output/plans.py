@@ -367,7 +367,7 @@ def materials_columns(plan: Plan) -> list[str]:
 def materials_rows(plan: Plan) -> list[list[str]]:
     """What to buy for a plan: amount with waste, price, days to get it."""
     return [
-        [m.title, _quantity(m), f"{m.price:,.0f}", str(m.lead_days or "")]
+        [m.title, quantity_said(m), f"{m.price:,.0f}", str(m.lead_days or "")]
         for m in plan.materials
         if m.kind == "material"
     ]
@@ -398,7 +398,7 @@ def others_columns(plan: Plan) -> list[str]:
 def others_rows(plan: Plan) -> list[list[str]]:
     """Lines of their own for helpers, other trades and journeys."""
     rows = [
-        [m.title, _quantity(m), f"{m.price:,.0f}", _price_range(m), str(m.lead_days or "")]
+        [m.title, quantity_said(m), f"{m.price:,.0f}", _price_range(m), str(m.lead_days or "")]
         for m in plan.materials
         if m.kind != "material"
     ]
@@ -416,8 +416,12 @@ def _others(plan: Plan) -> str:
     return section("Others and travel", shown)
 
 
-def _quantity(need: MaterialNeed) -> str:
-    return amount(need.quantity) + ("" if need.unit == "each" else f" {need.unit}")
+def quantity_said(need: MaterialNeed) -> str:
+    """How much of a material is needed, with its unit; ``a little`` where it rounds to none."""
+    said = amount(need.quantity)
+    if said == "0":
+        return "a little"
+    return said + ("" if need.unit == "each" else f" {need.unit}")
 
 
 def _price_range(need: MaterialNeed) -> str:

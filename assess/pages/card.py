@@ -25,6 +25,7 @@ from assess.output.plans import (
     late_line,
     nothing_to_do,
     progress_text,
+    quantity_said,
     record_words,
     times_words,
 )
@@ -397,16 +398,9 @@ class _Writer:
         )
 
 
-def _quantity(quantity: float, unit: str) -> str:
-    said = amount(quantity)
-    if said == "0":
-        return "a little"
-    return said + ("" if unit == "each" else f" {unit}")
-
-
 def _taken(need: MaterialNeed) -> str:
     """A material with its amount."""
-    return f"{need.title} ({_quantity(need.quantity, need.unit)})"
+    return f"{need.title} ({quantity_said(need)})"
 
 
 def _materials(result: Assessment, steps: Iterable[PlanStep]) -> tuple[CardMaterial, ...]:
@@ -416,7 +410,7 @@ def _materials(result: Assessment, steps: Iterable[PlanStep]) -> tuple[CardMater
     return tuple(
         CardMaterial(
             need.title,
-            _quantity(need.quantity, need.unit),
+            quantity_said(need),
             str(need.lead_days or ""),
             numbers_in_words(s.number for s in left if _uses(s, need)),
         )

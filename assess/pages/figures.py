@@ -20,6 +20,16 @@ MARGIN = 10.0
 FEW_ROWS = 12
 ON_A_PAGE = 40
 """How many rows fit on a page below a figure."""
+LEGEND_ROW = 18.0
+STRIP_ROW = 16.0
+WIDEST_NAME = 170.0
+FLAG_SHAPES = (
+    "M {x} {y} m -4 -4 l 8 8 m 0 -8 l -8 8",
+    "M {x} {y} m 0 -5 l 4.5 8.5 h -9 z",
+    "M {x} {y} m -4 -4 h 8 v 8 h -8 z",
+    "M {x} {y} m 0 -5 l 5 5 l -5 5 l -5 -5 z",
+)
+"""A cross, a triangle, a square, a diamond: the marks of the strips below a plot."""
 DASHES = ("", "7 3", "2 3", "9 3 2 3", "4 2", "1 2")
 """Dashes that tell joined series apart."""
 
@@ -125,11 +135,30 @@ class Edge:
 
 @dataclass(frozen=True)
 class Line:
-    """A series of points, joined by a line or not."""
+    """A series of points.
+
+    Attributes:
+        name: what the legend calls it.
+        points: where they are.
+        joined: whether a line joins them.
+        spreads: half the length of the bar on each point, or none at all.
+        behind: whether it is a line behind the others, without points of its own.
+    """
 
     name: str
     points: tuple[tuple[float, float], ...]
     joined: bool = True
+    spreads: tuple[float, ...] = ()
+    behind: bool = False
+
+
+@dataclass(frozen=True)
+class Strip:
+    """A row below a plot with marks at places along its axis; ``shape`` is the number of these."""
+
+    name: str
+    at: tuple[float, ...]
+    shape: int = 0
 
 
 def element(tag: str, content: object = "", **attributes: object) -> Markup:
@@ -197,16 +226,25 @@ def fitted(text: str, width: float) -> str:
     return text if len(text) <= most else f"{text[: most - 1].rstrip()}\u2026"
 
 
-def bounds_plot(rows: Sequence[Bounds], low: float, high: float) -> tuple[list[Markup], float]:
+def bounds_plot(
+    rows: Sequence[Bounds], low: float, high: float, title: str
+) -> tuple[list[Markup], float]:
     """Each row as a box from its lower to its upper bound, with a diamond at what is likely.
+
+    Args:
+        rows: from top to bottom.
+        low: where the axis begins.
+        high: where it ends.
+        title: title of the axis, with its unit.
 
     Returns:
         The marks and the height of the drawing.
     """
-    left, row_height, top = 250.0, 13.5, 18.0
+    left, row_height, top = 275.0, 13.5, 18.0
     axis = Axis(low, high, left, WIDTH - MARGIN - 10)
     bottom = top + row_height * len(rows)
     marks = _scale(axis, nice_ticks(low, high, 11), top, bottom, str_of)
+    marks.append(_text(title, left - 14, top - 6, text_anchor="end"))
     for number, row in enumerate(rows):
         middle = top + row_height * (number + 0.5)
         name = fitted(row.name, left - 12 - 12 * row.level)
@@ -333,6 +371,8 @@ def xy_plot(
     x_title: str,
     y_title: str,
     at_x: Mapping[str, float] | None = None,
+    strips: Sequence[Strip] = (),
+    ticks: Mapping[float, str] | None = None,
 ) -> tuple[list[Markup], float]:
     """Series of points between two axes.
 
@@ -341,14 +381,25 @@ def xy_plot(
         x_title: title of the axis across, with its unit.
         y_title: title of the axis upwards, with its unit.
         at_x: values of the axis along which a line across stands, by its name.
+        strips: rows of marks below the plot.
+        ticks: labels of the axis along, by value; else round values.
     """
-    at_x = at_x or {}
-    left, right, legend, height = 52.0, WIDTH - MARGIN - 14, 18.0, 250.0
-    top = legend * (len(lines) > 1) + 26
+    at_x, ticks = at_x or {}, ticks or {}
+    names = [LETTER * len(strip.name) + 12 for strip in strips]
+    left = min(max([52.0, *names]), WIDEST_NAME)
+    right, height = WIDTH - MARGIN - 14, 250.0
+    legend, rows = _legend(lines, left, right) if len(lines) > 1 else ([], 0)
+    top = LEGEND_ROW * rows + 26
     xs = [x for line in lines for x, _ in line.points] + list(at_x.values())
-    ys = [y for line in lines for _, y in line.points]
-    across, up = _axis(xs, left, right), _axis(ys, top + height, top)
-    marks = _scale(across, nice_ticks(across.low, across.high, 10), top, top + height, str_of, True)
+    xs += [x for strip in strips for x in strip.at]
+    across, up = _axis(xs, left, right), _axis(_reached(lines), top + height, top)
+    if ticks:
+        across = Axis(min(xs) - 1, max(xs) + 1, left, right)
+    named = tuple(tick for tick in ticks if across.low <= tick <= across.high)
+    labelled = named or nice_ticks(across.low, across.high, 10)
+    marks = _scale(
+        across, labelled, top, top + height, lambda t: ticks.get(t) or str_of(t), below=True
+    )
     marks += _rungs(up, left, right)
     marks.append(_text(y_title, 0.0, top - 10))
     marks.append(_text(x_title, right, top + height + 30, text_anchor="end"))
@@ -356,15 +407,61 @@ def xy_plot(
         x = across.at(value)
         marks.append(element("line", class_="limit", x1=x, x2=x, y1=top, y2=top + height))
         marks.append(_text(name, x - 4, top + height - 6, text_anchor="end", class_="halo"))
-    for number, line in enumerate(lines):
+    for number, line in sorted(enumerate(lines), key=lambda one: not one[1].behind):
         placed = [(across.at(x), up.at(y)) for x, y in line.points]
+        marks += _bars(line, across, up)
         marks += _line_marks(line, placed, number)
-    if len(lines) > 1:
-        marks += _legend(lines, left)
-    return marks, top + height + 38
+    end = top + height + 38
+    for number, strip in enumerate(strips):
+        marks += _strip_marks(strip, across, end + STRIP_ROW * (number + 0.5))
+    return [*marks, *legend], end + STRIP_ROW * len(strips)
+
+
+def _reached(lines: Sequence[Line]) -> list[float]:
+    """Every value that is drawn, with the ends of the bars."""
+    found = []
+    for line in lines:
+        spreads = line.spreads or (0.0,) * len(line.points)
+        for (_, y), spread in zip(line.points, spreads, strict=True):
+            found += [y - spread, y + spread]
+    return found
+
+
+def _bars(line: Line, across: Axis, up: Axis) -> list[Markup]:
+    """Bars through the points that have a spread."""
+    return [
+        element(
+            "line",
+            class_="spread",
+            x1=across.at(x),
+            x2=across.at(x),
+            y1=up.at(y - spread),
+            y2=up.at(y + spread),
+            data_series=line.name,
+        )
+        for (x, y), spread in zip(line.points, line.spreads, strict=bool(line.spreads))
+        if spread > 0
+    ]
+
+
+def _strip_marks(strip: Strip, across: Axis, middle: float) -> list[Markup]:
+    """The name of a strip at its left, and a mark at each place."""
+    marks = [_text(fitted(strip.name, across.start - 8), 0.0, middle + 4)]
+    marks.append(
+        element("line", class_="grid", x1=across.start, x2=across.end, y1=middle, y2=middle)
+    )
+    for place in strip.at:
+        x = across.at(place)
+        shape = FLAG_SHAPES[strip.shape % len(FLAG_SHAPES)]
+        path = shape.format(x=f"{x:g}", y=f"{middle:g}")
+        marks.append(element("path", class_="flag", d=path, data_series=strip.name))
+    return marks
 
 
 def _line_marks(line: Line, placed: Sequence[tuple[float, float]], number: int) -> list[Markup]:
+    if line.behind:
+        points = " ".join(f"{x:g},{y:g}" for x, y in placed)
+        return [element("polyline", class_="behind", points=points, data_series=line.name)]
     marks = [_point(x, y, number, line.name) for x, y in placed]
     if line.joined and len(placed) > 1:
         points = " ".join(f"{x:g},{y:g}" for x, y in placed)
@@ -385,14 +482,19 @@ def _point(x: float, y: float, number: int, name: str) -> Markup:
     return element("polygon", points=corners, **shared)
 
 
-def _legend(lines: Sequence[Line], left: float) -> list[Markup]:
-    marks, x = [], left
+def _legend(lines: Sequence[Line], left: float, right: float) -> tuple[list[Markup], int]:
+    """The names of the series with their marks, and on how many rows they stand."""
+    marks: list[Markup] = []
+    x, y, rows = left, 8.0, 1
     for number, line in enumerate(lines):
-        ends = [(x, 8.0), (x + 26, 8.0)] if line.joined else [(x + 22, 8.0)]
-        marks += _line_marks(Line("", (), line.joined), ends, number)
-        marks.append(_text(line.name, x + 34, 12))
-        x += 34 + LETTER * len(line.name) + 24
-    return [element("g", Markup("").join(marks), class_="legend")]
+        width = 34 + LETTER * len(line.name) + 24
+        if x > left and x + width - 24 > right:
+            x, y, rows = left, y + LEGEND_ROW, rows + 1
+        ends = [(x, y), (x + 26, y)] if line.joined or line.behind else [(x + 22, y)]
+        marks += _line_marks(Line("", (), line.joined, behind=line.behind), ends, number)
+        marks.append(_text(line.name, x + 34, y + 4))
+        x += width
+    return [element("g", Markup("").join(marks), class_="legend")], rows
 
 
 def _axis(values: Sequence[float], start: float, end: float) -> Axis:
@@ -421,7 +523,10 @@ def _scale(
     for tick in ticks:
         x = axis.at(tick)
         marks.append(element("line", class_="grid", x1=x, x2=x, y1=top, y2=bottom))
-        marks.append(_text(label(tick), x, y, text_anchor="middle", class_="tick-x"))
+        value = f"{tick:g}" if below else ""
+        marks.append(
+            _text(label(tick), x, y, text_anchor="middle", class_="tick-x", data_value=value)
+        )
     return marks
 
 

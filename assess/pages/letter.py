@@ -36,8 +36,8 @@ PRICES = (
     "them."
 )
 WEEKS = (
-    "Weeks are for what we have seen, from the day on which we begin. They include drying and "
-    "deliveries."
+    "Weeks count from the day on which we begin, with drying and deliveries. The longer time "
+    "allows for what we have not seen."
 )
 HIDDEN = "The prices above allow for this already."
 

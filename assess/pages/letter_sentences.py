@@ -32,6 +32,7 @@ MOSTLY = 0.5
 CONDITIONS = ("in good order", "in fair order", "work needed", "much work needed")
 MOSTLY_GOOD = "mostly in good order"
 TOO_LITTLE = "too little seen to judge"
+LEAST_CHANCE = 0.001
 MOST_OF_ONE = 2
 """How many findings of one component a sentence names."""
 NOTHING_SAID = FindingWords()
@@ -73,10 +74,30 @@ class Phrases:
     def part(self, component: str) -> str:
         """The owner's name of a component."""
         declared = self.knowledge.components.get(component)
-        title = declared.title if declared else component
-        first = component.partition("-")[0]
-        name = self.words.parts.get(first, title)
-        return f"{name} ({title})" if first != component and first in self.words.parts else name
+        unit = self.unit(component) if len(self.units_of(component)) > 1 else ""
+        name = self.words.parts.get(_first(component))
+        if name is None:
+            return declared.title if declared else component
+        return f"{name} ({unit})" if unit else name
+
+    def units_of(self, component: str) -> set[str]:
+        """The components that are the same part in every unit that has it."""
+        return {
+            name
+            for subsystem in self.result.graded.subsystems.values()
+            for name, grade in subsystem.components.items()
+            if grade.weight > 0 and _first(name) == _first(component)
+        }
+
+    def unit(self, identifier: str) -> str:
+        """The unit that a component or criterion belongs to; empty where there is only one."""
+        knowledge = self.knowledge
+        for unit in knowledge.further_units:
+            if unit.is_own(identifier):
+                return unit.title
+            if {unit.own(identifier)} & (knowledge.components.keys() | knowledge.criteria.keys()):
+                return knowledge.units[unit.kind].first
+        return ""
 
     def is_part(self, component: str) -> bool:
         """Whether a component is a thing, and not dirt or a room."""
@@ -85,7 +106,7 @@ class Phrases:
 
     def of_finding(self, criterion: str) -> FindingWords:
         """The owner's words of a criterion; those of the first unit for a further one."""
-        return self.words.findings.get(criterion.partition("-")[0], NOTHING_SAID)
+        return self.words.findings.get(_first(criterion), NOTHING_SAID)
 
     def clause(self, finding: Judgement) -> str:
         """What was found, as a clause; empty where the letter leaves it out."""
@@ -100,7 +121,22 @@ class Phrases:
 
     def about(self, criterion: str) -> str:
         """What a criterion is about, as the owner reads it; empty where there are no words."""
-        return self.of_finding(criterion).about
+        about, unit = self.of_finding(criterion).about, self.unit(criterion)
+        return f"{about} ({unit})" if about and unit else about
+
+
+def chance(share: float) -> str:
+    """How likely something is, never as certain: what was sampled may still be otherwise.
+
+    >>> chance(1.0), chance(0.0), chance(0.5)
+    ('over 99 %', 'under 1 %', '50 %')
+    """
+    return percent(min(max(share, LEAST_CHANCE), 1 - LEAST_CHANCE))
+
+
+def _first(identifier: str) -> str:
+    """The id of the row of the first unit, which a further unit repeats."""
+    return identifier.partition("-")[0]
 
 
 def listed(names: Sequence[str], most: int = MOST_PARTS, more: str = "other part") -> str:
@@ -134,7 +170,10 @@ def looked_at(phrases: Phrases) -> tuple[str, ...]:
     when = f" on {result.workshop.letter.date(day)}" if day else ""
     if whole.coverage == 0:
         return ("Nothing has been looked at yet.",)
-    lines = [f"We looked at it{when} and saw {percent(whole.coverage)} of what there is to check."]
+    lines = [
+        f"We looked at it{when} and saw {percent(whole.coverage)} of what there is to check.",
+        *_identity_said(phrases),
+    ]
     grades = {
         component: grade
         for subsystem in result.graded.subsystems.values()
@@ -157,8 +196,23 @@ def looked_at(phrases: Phrases) -> tuple[str, ...]:
     return tuple(lines)
 
 
+def _identity_said(phrases: Phrases) -> list[str]:
+    """Who made it and when, as far as it says so itself or somebody has found out."""
+    known = phrases.result.job.instrument.identity
+    named = {"maker": known.maker, "model": known.model, "number": known.serial, "year": known.year}
+    said = [f"{what} {value}" for what, value in named.items() if value]
+    return [f"What we know of its origin: {', '.join(said)}."] if said else []
+
+
 def _named(components: Iterable[str], phrases: Phrases) -> list[str]:
-    return list(dict.fromkeys(phrases.part(c) for c in components))
+    """The owner's names; a part of which all units are there has its name once, without a unit."""
+    found = list(components)
+
+    def name(component: str) -> str:
+        every = phrases.units_of(component) <= set(found)
+        return phrases.words.parts.get(_first(component), "") if every else ""
+
+    return list(dict.fromkeys(name(c) or phrases.part(c) for c in found))
 
 
 def state_lines(phrases: Phrases) -> tuple[StateLine, ...]:
@@ -249,7 +303,7 @@ def complaints_said(phrases: Phrases) -> tuple[str, ...]:
         likely = [phrases.of_finding(c.criterion).about for c in explained.causes if not c.seen]
         about = [name for name in dict.fromkeys(likely) if name]
         if clauses:
-            cause = f"The cause: {listed(list(dict.fromkeys(clauses)), MOST_CLAUSES, 'fault')}."
+            cause = f"The cause: {_joined(list(dict.fromkeys(clauses))[:MOST_CLAUSES])}."
         elif found:
             cause = f"We found the cause in {listed(_components_of(found, phrases))}."
         elif about:
@@ -276,7 +330,12 @@ def household_said(phrases: Phrases) -> tuple[str, ...]:
     knowledge = phrases.knowledge
     findings = phrases.result.graded.findings
     dangers = [c for f in findings if f.outcome.danger for c in f.outcome.cautions]
-    others = [c for f in findings for c in f.outcome.cautions]
+    others = [
+        c
+        for f in findings
+        for c in f.outcome.cautions
+        if c not in phrases.words.bench_cautions.get(_first(f.id), ())
+    ]
     sentences = {
         knowledge.cautions[c].title: words
         for c, words in phrases.words.household.items()
@@ -298,7 +357,7 @@ def hidden_said(phrases: Phrases) -> tuple[str, ...]:
     highest = next(k.cost.p90 for k in result.verdict.likely if k.scope == scope)
     found = [h for h in result.hidden(scope) if h.cost >= max(1.0, LEAST_SHARE * highest)]
     return tuple(
-        f"{capital(phrases.hidden(h))}: {percent(h.chance)} likely, and would add about "
+        f"{capital(phrases.hidden(h))}: {chance(h.chance)} likely, and would add about "
         f"{phrases.money(h.cost)}."
         for h in found[:MOST_HIDDEN]
     )

@@ -14,7 +14,7 @@ from assess.job.job_file import WHOLE
 from assess.knowledge.steps import subsystem_of
 from assess.output.grades import URGENCY_WORDS
 from assess.output.layout import capital
-from assess.output.measures import missing, value_text
+from assess.output.measures import missing_lines, value_text
 from assess.pages.figures import beside_each_other
 from assess.pages.report_photographs import Photograph
 
@@ -179,11 +179,20 @@ def build(result: Assessment) -> tuple[tuple[str, str], ...]:
             said = "yes" if feature.id in settings.tags else "no"
         found.append((feature.asks, said))
     found += [
-        (fact.asks, with_unit(settings.facts[fact.id], fact.unit))
+        (fact.asks, with_unit(_rounded(settings.facts[fact.id]), fact.unit))
         for fact in knowledge.facts.values()
         if fact.id in settings.facts and fact.id not in settings.assumed
     ]
     return tuple((name, said) for name, said in found if said)
+
+
+def _rounded(value: float) -> float:
+    """A number as it was stated; one that was computed, without digits that mean nothing.
+
+    >>> _rounded(102.995), _rounded(203.2), _rounded(0.65)
+    (103.0, 203.2, 0.65)
+    """
+    return round(value, 1) if abs(value) >= 10 else value
 
 
 def plates(result: Assessment, photographs: Sequence[Photograph]) -> tuple[Plate, ...]:
@@ -262,11 +271,8 @@ def measurements(result: Assessment) -> tuple[Group, ...]:
     groups = []
     for title, names in _by_subsystem(result, values).items():
         known = [values[name] for name in names if values[name].value is not None]
-        lines = [
-            f"{m.title}. {missing(m.wants, result.knowledge)}"
-            for m in (values[name] for name in names)
-            if m.value is None
-        ]
+        unknown = [values[name] for name in names if values[name].value is None]
+        lines = missing_lines([(m.title, m.wants) for m in unknown], result.knowledge)
         found = tuple(
             Value(
                 m.title,
@@ -278,7 +284,7 @@ def measurements(result: Assessment) -> tuple[Group, ...]:
             )
             for m in known
         )
-        groups.append(Group(title, lines=tuple(lines), values=found))
+        groups.append(Group(title, lines=lines, values=found))
     return tuple(groups)
 
 

@@ -22,6 +22,7 @@ from assess.pages.figures import (
     Line,
     Node,
     Picture,
+    Strip,
     arcs_plot,
     bounds_plot,
     lanes_plot,
@@ -32,7 +33,7 @@ from assess.planning.calendar import Booking, Calendar
 from assess.planning.critical_path import LongestChain
 from assess.planning.planner import Plan, PlanStep
 from assess.planning.timing import step_of
-from assess.plugin.api import Figure, Series
+from assess.plugin.api import Figure
 
 DAY_S = 86400.0
 MOST_NODES = 40
@@ -56,7 +57,7 @@ def grades_picture(result: Assessment) -> Picture:
         (name, level, grade, likely) for name, level, grade, likely in rows if grade.weight > 0
     ]
     bounds = [_bounds(name, level, grade, likely) for name, level, grade, likely in shown]
-    marks, height = bounds_plot(bounds, 0.0, 100.0)
+    marks, height = bounds_plot(bounds, 0.0, 100.0, "grade, of 100")
     title = "Grades with their bounds"
     says = (
         f"Each box goes from the grade if all that is unseen is at its worst to the grade if it is "
@@ -288,8 +289,14 @@ def plugin_picture(name: str, figure: Figure) -> Picture:
         name: its full id.
         figure: its data.
     """
-    lines = [Line(s.name, s.points, figure.joined) for s in figure.series]
-    marks, height = xy_plot(lines, figure.x, figure.y)
+    lines = [Line(s.name, s.points, figure.joined, s.spreads, s.behind) for s in figure.series]
+    words = list(dict.fromkeys(flag.says for flag in figure.flags))
+    strips = [
+        Strip(f"{flag.series}: {flag.says}", flag.at, words.index(flag.says))
+        for flag in figure.flags
+    ]
+    ticks = {tick: figure.x_names.get(tick, f"{tick:g}") for tick in figure.x_ticks}
+    marks, height = xy_plot(lines, figure.x, figure.y, None, strips, ticks)
     says = figure.says or f"{capital(figure.y)} against {figure.x}."
     identifier = name.replace(".", "-")
     return Picture(
@@ -298,23 +305,34 @@ def plugin_picture(name: str, figure: Figure) -> Picture:
         says,
         (svg(identifier, figure.title, says, height, marks),),
         (capital(figure.x), *(s.name for s in figure.series)),
-        _points(figure.series),
+        _points(figure),
         capital(figure.y),
         figure.notes,
     )
 
 
-def _points(series: Sequence[Series]) -> tuple[tuple[str, ...], ...]:
-    """Every point of some series, by its place along the axis."""
+def _points(figure: Figure) -> tuple[tuple[str, ...], ...]:
+    """Every point and flag of a figure, by its place along the axis, which may have a name."""
+    series = figure.series
     every = [point for line in series for point in line.points]
-    along, up = (_decimals(values) for values in ([x for x, _ in every], [y for _, y in every]))
-    found: dict[float, list[str]] = {}
+    flagged = [x for flag in figure.flags for x in flag.at]
+    along = _decimals([*(x for x, _ in every), *flagged])
+    up = _decimals([y for _, y in every])
+    found: dict[float, list[list[str]]] = {}
     for number, line in enumerate(series):
-        for x, y in line.points:
-            cells = found.setdefault(x, [""] * len(series))
-            said = f"{y:.{up}f}"
-            cells[number] = f"{cells[number]}; {said}" if cells[number] else said
-    return tuple((f"{x:.{along}f}", *cells) for x, cells in sorted(found.items()))
+        spreads = line.spreads or (0.0,) * len(line.points)
+        for (x, y), spread in zip(line.points, spreads, strict=True):
+            said = f"{round(y, up) + 0.0:.{up}f}"  # + 0.0 leaves no minus before nought
+            said += f" \u00b1 {spread:.{up}f}" if spread > 0 else ""
+            found.setdefault(x, [[] for _ in series])[number].append(said)
+    names = [line.name for line in series]
+    for flag in figure.flags:
+        for x in flag.at:
+            found.setdefault(x, [[] for _ in series])[names.index(flag.series)].append(flag.says)
+    return tuple(
+        (figure.x_names.get(x) or f"{x:.{along}f}", *("; ".join(cell) for cell in cells))
+        for x, cells in sorted(found.items())
+    )
 
 
 def _decimals(values: Sequence[float]) -> int:

@@ -12,11 +12,11 @@ from assess.base.wording import counted, percent
 from assess.inspection.hidden_defects import Hidden
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.steps import Step, subsystem_of
-from assess.output.calendars import chain_said, finish_said, pace_said, visits_said
+from assess.output.calendars import chain_said, finish_said, missed_said, pace_said, visits_said
 from assess.output.cautions import in_order
 from assess.output.layout import amount, span, waiting
 from assess.output.looks import hidden_name
-from assess.output.measures import missing
+from assess.output.measures import missing_lines
 from assess.output.plans import (
     by_stage,
     care_of,
@@ -201,9 +201,10 @@ def calendar_said(
     numbers = {s.step: s.number for s in plan.steps}
     length = chain_said(chain, calendar, numbers)
     if dated:
-        visits = visits_said(calendar, result.planner.timing(plan).tasks, plan)
+        tasks = result.planner.timing(plan).tasks
+        visits, missed = visits_said(calendar, tasks, plan), missed_said(finish, tasks, numbers)
         said = f"{finish_said(finish)} {pace_said(result.workshop, calendar)}"
-        return tuple(filter(None, (said, length, visits)))
+        return tuple(filter(None, (said, missed, length, visits)))
     first = calendar.start.date()
     middle, ninth = ((m.date() - first).days + 1 for m in (finish.p50, finish.p90))
     if middle == ninth:
@@ -295,11 +296,8 @@ def sheet_tables(result: Assessment) -> tuple[Table, ...]:
 
 def sheets_missing(result: Assessment) -> tuple[str, ...]:
     """Sheets that cannot be made, and what is missing for them."""
-    return tuple(
-        f"{sheet.title}. {missing(sheet.wants, result.knowledge)}"
-        for sheet in result.sheets.values()
-        if sheet.wants
-    )
+    wanting = [(sheet.title, sheet.wants) for sheet in result.sheets.values() if sheet.wants]
+    return missing_lines(wanting, result.knowledge)
 
 
 def cautions_raised(result: Assessment, plan: Plan) -> list[str]:

@@ -20,7 +20,7 @@ from assess.inspection.visit_walk import Stop, Walk
 from assess.job.answers import GivenAnswer, read_answers
 from assess.job.csv_surveys import read_sheet
 from assess.job.job_file import WHOLE
-from assess.knowledge.declaration import UNIT_COLUMN, Survey
+from assess.knowledge.declaration import UNIT_COLUMN, HeardSurvey, Survey
 from assess.knowledge.knowledge_base import Knowledge
 from assess.output.cautions import in_full, in_order
 from assess.output.grades import expected_span, title
@@ -86,7 +86,7 @@ def _door(result: Assessment) -> Data:
 
 
 def _door_question(question: DoorQuestion) -> Data:
-    options = [{"value": str(value), "label": words} for value, words in question.options]
+    options = [{"value": str(value), "label": words} for _, value, words in question.shown]
     return {
         "id": question.id,
         "asks": question.asks,
@@ -159,7 +159,8 @@ def _grid(name: str, survey: Survey, result: Assessment) -> Data:
     by = [{"id": c, "choices": _choices(survey, c)} for c in grid.by]
     if units:
         by.insert(0, {"id": UNIT_COLUMN, "choices": ["", *(u.id for u in units)]})
-    columns = (*grid.columns, *survey.key)
+    marked = (survey.hears.mark,) if survey.hears else ()
+    columns = (*grid.columns, *survey.key, *marked)
     return {
         "id": name,
         "title": survey.title,
@@ -168,13 +169,28 @@ def _grid(name: str, survey: Survey, result: Assessment) -> Data:
         "by": by,
         "mark": {"id": grid.mark, "choices": _choices(survey, grid.mark)},
         "number": {"id": grid.number, "unit": _unit(survey, grid.number)} if grid.number else None,
+        "no_number": list(grid.no_number),
         "remark": {"id": grid.remark, "choices": _choices(survey, grid.remark)}
         if grid.remark
         else None,
         "shown": list(grid.shown or (survey.cells[0], survey.cells[-1])),
         "line": grid.line,
-        "rows": [{c: r[c] for c in columns if r.get(c)} for r in sheet.records()],
+        "hears": _hears(survey.hears) if survey.hears else None,
+        "rows": [_grid_row(r, columns, survey) for r in sheet.records()],
     }
+
+
+def _grid_row(record: Mapping[str, str], columns: Iterable[str], survey: Survey) -> Data:
+    """What a page needs of a row; an empty key cell stands for what is usual."""
+    usual = {c: survey.column(c).usual for c in survey.key}
+    cells = {c: record.get(c) or usual.get(c, "") for c in columns}
+    return {c: text for c, text in cells.items() if text}
+
+
+def _hears(hears: HeardSurvey) -> Data:
+    """What a page needs to know before it listens."""
+    options = [{"id": o.id, "says": o.says, "column": o.column or ""} for o in hears.options]
+    return {"mark": hears.mark, "how": list(hears.how), "options": options}
 
 
 def _unit(survey: Survey, column: str) -> str:

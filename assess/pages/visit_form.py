@@ -26,7 +26,7 @@ class FormLine:
     Attributes:
         number: by which it is typed in.
         asks, how: the question, and how to look.
-        boxes: answers to tick, each with its number; empty where a number is written.
+        boxes: answers to tick with their numbers; empty where a number is written.
         unit: what a number is written in.
         given: the answer that the job file has already.
         follows: the number of the question that opens this one.
@@ -36,7 +36,7 @@ class FormLine:
     number: str
     asks: str
     how: str
-    boxes: tuple[str, ...]
+    boxes: tuple[tuple[int, str], ...]
     unit: str
     given: str
     follows: str = ""
@@ -131,7 +131,7 @@ def _line(judgement: Judgement, numbers: dict[str, int], knowledge: Knowledge) -
         number=str(numbers[criterion.id]),
         asks=criterion.asks,
         how=criterion.how,
-        boxes=() if criterion.measured else tuple(o.label for o in criterion.outcomes),
+        boxes=() if criterion.measured else _numbered(o.label for o in criterion.outcomes),
         unit="how many" if criterion.unit == "count" else symbol(criterion.unit),
         given=f"{judgement.given}{note}" if judgement.given else "",
         follows=" or ".join(_numbers_of(criterion, numbers)),
@@ -140,6 +140,10 @@ def _line(judgement: Judgement, numbers: dict[str, int], knowledge: Knowledge) -
 
 
 def _door_line(number: int, question: DoorQuestion) -> FormLine:
-    boxes = tuple(words for _, words in question.options)
+    boxes = tuple((number, words) for number, _, words in question.shown)
     unit = {"year": "year", "number": "number", "text": ""}.get(question.kind, "")
     return FormLine(f"D{number}", question.asks, "", boxes, unit, question.given)
+
+
+def _numbered(labels: Iterable[str]) -> tuple[tuple[int, str], ...]:
+    return tuple(enumerate(labels, 1))

@@ -8,17 +8,20 @@ from another device or the terminal, nothing is changed and both are shown.
 
 from __future__ import annotations
 
+import datetime as dt
+import shutil
+import tempfile
 import threading
 from collections import OrderedDict
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import IO, Annotated, Any, TypeVar
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from assess.assessment import Assessment, assess
-from assess.base.errors import JobFileError
+from assess.base.errors import AssessError, JobFileError
 from assess.base.text_files import edit_text
 from assess.job.answers import read_answer, read_answers
 from assess.job.csv_surveys import Cell, NotAcceptedError, merge_cells
@@ -33,9 +36,12 @@ from assess.pages.visit_data import (
     survey_path,
     visit_data,
 )
+from assess.plugin.api import Heard
 from assess.visit.camera_pictures import PictureError
 from assess.visit.door_questions import DoorQuestion, door_questions
-from assess.visit.photographs import add_photograph
+from assess.visit.heard_surveys import enter_heard, hear_recording
+from assess.visit.photographs import add_photograph, thumbnail
+from assess.visit.recordings import drop_recording, keep_recording, safe_name
 from assess.visit.session import VisitSession
 from assess.visit.typed_answers import read_back
 
@@ -105,6 +111,20 @@ class CellEntry(BaseModel):
     was: str = Field(default="", max_length=500)
 
 
+class RecordingEntry(Entry):
+    """A recording of what a grid shows.
+
+    Attributes:
+        survey: full id of the survey that it fills in.
+        name: what the file is called.
+        options: what is said of it, by the ids of the declared options.
+    """
+
+    survey: str = Field(max_length=200)
+    name: str = Field(max_length=200)
+    options: dict[str, Annotated[str, Field(max_length=200)]] = {}
+
+
 class GridEntry(Entry):
     """Cells of a survey's grid."""
 
@@ -162,6 +182,79 @@ class Inbox:
     def photograph(self, sent: Mapping[str, Any], about: str, data: bytes) -> Reply:
         """Keep a photograph; raises as :meth:`answer` does."""
         return self._once(_checked(Entry, sent), lambda _: self._kept(about, data))
+
+    def kept_photograph(self, about: str, number: int) -> bytes:
+        """A photograph that was kept, small, as a JPEG.
+
+        Args:
+            about: full id of a criterion, or ``whole``.
+            number: of the photograph, from 0.
+
+        Raises:
+            Refused: there is none, or it cannot be shown.
+        """
+        kept = self.visit.assessed().job.photographs.get(about, ())
+        if not 0 <= number < len(kept):
+            raise Refused("there is no such photograph")
+        try:
+            return thumbnail(self.visit.path, kept[number])
+        except PictureError as error:
+            raise Refused(str(error)) from None
+
+    def hear(self, sent: Mapping[str, Any], data: IO[bytes]) -> Reply:
+        """Listen to a recording, keep it, and enter what was heard.
+
+        Listening takes seconds, and holds up nobody else.
+
+        Raises:
+            Refused: nothing can be heard in it; the message says why. It is not kept then.
+        """
+        entry = _checked(RecordingEntry, sent)
+        with self._lock:
+            if entry.id in self._done:
+                return self._done[entry.id]
+            result = self.visit.assessed()
+        survey, options = _to_hear(entry, result)
+        file = keep_recording(self.visit.path, entry.name, data)
+        try:
+            heard = _heard_in(file, result, survey, options)
+            reply = self._once(entry, lambda _: self._entered(survey, file, heard))
+            if reply["file"] != file.name:  # sent twice, and the other one was entered
+                drop_recording(file)
+            return reply
+        except BaseException:
+            drop_recording(file)
+            raise
+
+    def preview(self, sent: Mapping[str, Any], data: IO[bytes]) -> Reply:
+        """What is heard in a recording so far; nothing is kept or entered.
+
+        Raises:
+            Refused: nothing can be heard in it yet.
+        """
+        entry = _checked(RecordingEntry, sent)
+        with self._lock:
+            result = self.visit.assessed()
+        survey, options = _to_hear(entry, result)
+        with tempfile.TemporaryDirectory() as folder:
+            file = Path(folder) / safe_name(entry.name)
+            with file.open("wb") as written:
+                shutil.copyfileobj(data, written)
+            heard = _heard_in(file, result, survey, options)
+        return {"rows": [{**row.key, **row.cells} for row in heard.rows], "says": heard.says}
+
+    def _entered(self, survey: Survey, file: Path, heard: Heard) -> Reply:
+        result = self.visit.assessed()
+        path = survey_path(result, survey.id)
+        try:
+            entered = enter_heard(result, survey, path, [(file, heard)], dt.date.today())
+        except JobFileError as error:
+            raise Refused(str(error)) from None
+        kept = [
+            f"Kept {one.key} as entered by hand: {one.by_hand}. Heard: {one.heard}."
+            for one in entered.differences
+        ]
+        return {"rows": entered.rows, "says": [*heard.says, *kept], "file": file.name}
 
     def _once(self, entry: E, save: Callable[[E], Reply]) -> Reply:
         """Save an entry, unless it was saved already."""
@@ -284,6 +377,38 @@ class Inbox:
             raise Refused(str(error)) from None
         except ModuleNotFoundError:
             raise Refused("photographs need Pillow on the laptop: pip install pillow") from None
+
+
+def _to_hear(entry: RecordingEntry, result: Assessment) -> tuple[Survey, dict[str, str]]:
+    """The survey that a recording fills in, and what is said of it.
+
+    Raises:
+        Refused: it cannot be heard, or something is not said.
+    """
+    survey = result.knowledge.surveys.get(entry.survey)
+    if survey is None or survey.hears is None:
+        raise Refused(f"no survey that is heard: {entry.survey}")
+    declared = {option.id: option for option in survey.hears.options}
+    unknown = [name for name in entry.options if name not in declared]
+    if unknown:
+        raise Refused(f"no such option: {unknown[0]}")
+    options = {o.id: entry.options.get(o.id, "").strip() or o.usual for o in declared.values()}
+    missing = [o for o in declared.values() if o.required and not options[o.id]]
+    if missing:
+        raise Refused(f"not said: {missing[0].says}")
+    return survey, options
+
+
+def _heard_in(file: Path, result: Assessment, survey: Survey, options: Mapping[str, str]) -> Heard:
+    """What is heard in a recording.
+
+    Raises:
+        Refused: nothing can be, or the plugin failed; the message names the file alone.
+    """
+    try:
+        return hear_recording(result, survey, file, options)
+    except AssessError as error:
+        raise Refused(str(error).replace(str(file), file.name)) from None
 
 
 def _cell(cell: CellEntry, survey: Survey) -> Cell:

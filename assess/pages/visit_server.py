@@ -14,7 +14,8 @@ import secrets
 import socket
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from functools import partial
+from typing import IO, Any
 
 import segno
 import waitress
@@ -25,22 +26,30 @@ from assess.base.errors import AssessError, UserError
 from assess.pages.visit_data import job_mark
 from assess.pages.visit_inbox import Contradicted, Inbox, Refused
 from assess.visit.photographs import MOST_BYTES
+from assess.visit.recordings import MOST_BYTES as MOST_RECORDED
 
 PORT = 8460
 LOOPBACK = "127.0.0.1"
 MOST_BODY = 300_000
-"""Bytes of an entry that is no photograph."""
+"""Bytes of an entry that is no photograph and no recording."""
 SLACK = 10_000
+OPTION = "option."
+"""Before the name of what is said of a recording."""
 THREADS = 4
 HEADERS = {
     "Content-Security-Policy": (
         "default-src 'none'; script-src 'self'; style-src 'self'; connect-src 'self'; "
+        "img-src 'self'; "
         "base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
     ),
     "X-Content-Type-Options": "nosniff",
     "Referrer-Policy": "no-referrer",
     "Cache-Control": "no-store",
     "Cross-Origin-Resource-Policy": "same-origin",
+}
+TOO_LARGE = {
+    "/photograph": f"; a photograph may have {MOST_BYTES // 1_000_000} MB",
+    "/hear": f"; a recording may have {MOST_RECORDED // 1_000_000} MB: take it in parts",
 }
 STYLE = "/static/visit.css"
 """What everybody may load: the page that turns somebody away needs it."""
@@ -124,6 +133,26 @@ def _add_entries(app: Flask, inbox: Inbox) -> None:
 
     app.add_url_rule("/photograph", "photograph", photograph, methods=["POST"])
 
+    def kept_photograph() -> Response:
+        number = request.args.get("number", 0, type=int)
+        small = inbox.kept_photograph(request.args.get("about", ""), number)
+        return Response(small, mimetype="image/jpeg")
+
+    app.add_url_rule("/photograph", "kept_photograph", kept_photograph, methods=["GET"])
+
+    def recording(hear: Callable[[Mapping[str, Any], IO[bytes]], Mapping[str, Any]]) -> Response:
+        request.max_content_length = MOST_RECORDED
+        sent = {name: request.args.get(name, "") for name in ("id", "device", "survey", "name")}
+        said = {
+            name.removeprefix(OPTION): words
+            for name, words in request.args.items()
+            if name.startswith(OPTION)
+        }
+        return jsonify(hear({**sent, "options": said}, request.stream))
+
+    for path, hear in (("/hear", inbox.hear), ("/hear_so_far", inbox.preview)):
+        app.add_url_rule(path, path, partial(recording, hear), methods=["POST"])
+
 
 def _mark(inbox: Inbox) -> str:
     return job_mark(inbox.visit.path)
@@ -187,9 +216,7 @@ def _contradicted(error: Contradicted) -> tuple[Response, int]:
 def _http_error(error: HTTPException) -> tuple[Response, int]:
     status = error.code or 500
     if status == 413:
-        most = f"; a photograph may have {MOST_BYTES // 1_000_000} MB"
-        said = most if request.path == "/photograph" else ""
-        return _error("refused", f"too large{said}", 413)
+        return _error("refused", f"too large{TOO_LARGE.get(request.path, '')}", 413)
     return _error("failed", f"{status} {error.name}", status)
 
 
@@ -242,7 +269,7 @@ def listen(inbox: Inbox, phone: bool, port: int = PORT) -> Served:
         app,
         sockets=sockets,
         threads=THREADS,
-        max_request_body_size=MOST_BYTES + SLACK,
+        max_request_body_size=MOST_RECORDED + SLACK,
         ident=None,
         clear_untrusted_proxy_headers=True,
     )

@@ -17,8 +17,8 @@ while (z - sigma) sigma < 1, and so up to z = 2.
 
 The first hours of a job are spent in full, and of those beyond only a share. The lesser of two
 linear prices says so: every hour in full, or a share of every hour and a sum for the first ones.
-Neither is ever too low, and one of them is right, so the choice is made with each, and the better
-one is taken.
+Neither is ever too low, and one of them is right: the first for jobs that are no longer than the
+first hours, which it is kept to. The choice is made with each, and the better one is taken.
 """
 
 from __future__ import annotations
@@ -35,10 +35,10 @@ from assess.grading.judgements import Judgement
 from assess.knowledge.model_base import SCOPES, Scope
 from assess.knowledge.precedence_graph import made_needless
 from assess.planning.closure import fits, pulled_by, pulled_by_search, routine
-from assess.planning.cost_estimate import pert_mean, price_at
-from assess.planning.integer_program import best, cheapest, efficient_frontier
+from assess.planning.cost_estimate import pert_mean, pert_variance, price_at
+from assess.planning.integer_program import Choices, cheapest, efficient_frontier, fullest
 from assess.planning.planner import Plan, Planner
-from assess.planning.selection_problem import Gain, Problem, Selection, Whole
+from assess.planning.selection_problem import Gain, Limit, Problem, Selection, Whole
 from assess.planning.workload import MaterialNeed, step_hours, step_materials
 
 TRANSPORT = "~transport"
@@ -47,7 +47,6 @@ FIRST_HOURS = "~first hours"
 LEAST_POINTS = 1e-3
 """Points of a repair that restores use without improving the class, so that it can be chosen."""
 USABLE: tuple[Scope, ...] = ("working", "full")
-MOST_REFUSED = 100
 A_CENT = 0.005
 
 
@@ -172,7 +171,17 @@ class Budget:
         shared = self._problem(workshop.overlap, saved)
         if not saved:
             return (shared,)
-        return (replace(shared, prices=self._prices(shared.pulls, 1.0, 0.0)), shared)
+        hours = {s: pert_mean(step_hours(s, self.planner.context)) for s in self._steps(shared)}
+        short = replace(
+            shared,
+            prices=self._prices(shared.pulls, 1.0, 0.0),
+            limits=(Limit(hours, workshop.overlap_from),),
+        )
+        return short, shared
+
+    def _steps(self, problem: Problem) -> list[str]:
+        """The steps that are worked, without what stands for other costs."""
+        return [step for step in problem.prices if step not in (TRANSPORT, FIRST_HOURS)]
 
     def _problem(self, share: float, first_hours: float) -> Problem:
         options = (*self.options.values(), *self.searches.values())
@@ -287,9 +296,7 @@ class Budget:
     @property
     def _late(self) -> float:
         """By how much hours are priced above their mean, for the probability asked for."""
-        sigma = self.planner.workshop.whole_job_spread
-        sure = self.planner.workshop.sure_quantile
-        return math.exp(sigma * NormalDist().inv_cdf(sure) - sigma**2 / 2)
+        return self._later(0.0)
 
     def _materials(self, step: str) -> list[MaterialNeed]:
         return step_materials(step, self.planner.context)
@@ -320,23 +327,53 @@ class Budget:
         """
         if not (math.isfinite(amount) and amount >= 0):
             raise UserError(f"the amount must be 0 or more, not {amount:g}")
-        offers = filter(None, (self._best(problem, amount) for problem in self.problems))
+        offers = filter(None, (self._best(n, amount) for n in range(len(self.problems))))
         return max(offers, key=lambda o: (round(o.points, 6), -o.price), default=None)
 
-    def _best(self, problem: Problem, amount: float) -> Offer | None:
-        refused: list[frozenset[str]] = []
-        limit = amount
+    def _best(self, number: int, amount: float) -> Offer | None:
+        """The best within an amount at one of the two linear prices, checked at the exact one."""
+        choices = Choices(self._with_own_spread(number, amount))
         while True:
-            found = best(problem, limit, refused)
+            found = choices.best(amount)
             if found is None:
                 return None
             offer = self._offer(found)
             if offer.price <= amount + A_CENT:
                 return offer
-            refused.append(found.steps)
-            if len(refused) >= MOST_REFUSED:
-                # So many choices lie just above the amount; try the next lower price.
-                refused, limit = [], found.price * (1 - 1e-4) - A_CENT
+            choices.refuse(found.steps)
+
+    def _with_own_spread(self, number: int, amount: float) -> Problem:
+        """A problem with each step priced for its own spread as well, never above the exact price.
+
+        At the quantile asked for, hours of mean m and own variance v come to m g(v / m²), where g
+        grows by ever less. Where m is at most M, and v at most r m, that is at least
+        m g(0) + k v, k being the slope of the chord of g from 0 to r / M, divided by M: a fixed
+        price for each hour of mean, and one for each squared hour of variance. Where g bends
+        otherwise, at probabilities near one, the least of several chords is taken.
+        """
+        problem, workshop = self.problems[number], self.planner.workshop
+        share = (1.0 if number < len(self.problems) - 1 else workshop.overlap) * workshop.pace
+        hours = {s: step_hours(s, self.planner.context) for s in self._steps(problem)}
+        own = {s: share**2 * pert_variance(h) for s, h in hours.items()}
+        means = {s: share * pert_mean(h) for s, h in hours.items()}
+        ratio = max((own[s] / means[s] for s in hours if means[s] > 0), default=0.0)
+        hour = workshop.rate_per_hour * (1 + workshop.contingency)
+        most_h = (amount + A_CENT) / (hour * self._late) if hour > 0 else 0.0
+        if ratio <= 0 or most_h <= 0:
+            return problem
+        spreads = [ratio / most_h / 2**n for n in range(8)]
+        slope = min((self._later(spread) - self._late) / spread for spread in spreads)
+        more = max(0.0, slope / most_h) * hour
+        return replace(
+            problem, prices={s: p + more * own.get(s, 0.0) for s, p in problem.prices.items()}
+        )
+
+    def _later(self, own: float) -> float:
+        """The quantile asked for of hours with mean 1, some own variance, and the shared factor."""
+        workshop = self.planner.workshop
+        variance = workshop.whole_job_spread**2 + math.log1p(own)
+        quantile = NormalDist().inv_cdf(workshop.sure_quantile)
+        return math.exp(math.sqrt(variance) * quantile - variance / 2)
 
     @cached_property
     def least(self) -> Offer | None:
@@ -348,9 +385,20 @@ class Budget:
     @cached_property
     def frontier(self) -> tuple[Offer, ...]:
         """The best sets from the least that must be done up to everything, costlier and better."""
+        return self.ladder(0.0)
+
+    def ladder(self, apart: float) -> tuple[Offer, ...]:
+        """Offers of the frontier, its first and its last among them.
+
+        Args:
+            apart: between two whose prices differ by no more than this part of the price of
+                everything, none is looked for.
+        """
         found: dict[frozenset[str], Selection] = {}
+        everything = fullest(self.problems[-1]) if apart else None
+        step = apart * everything.price if everything else 0.0
         for problem in self.problems:
-            for selection in efficient_frontier(problem):
+            for selection in efficient_frontier(problem, step):
                 # Of equal choices the first counts, as it does for the cheapest.
                 found.setdefault(selection.steps, selection)
         return _upper_hull(map(self._offer, found.values()))

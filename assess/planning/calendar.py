@@ -5,7 +5,8 @@ run by the clock, through nights and weekends, while other work goes on. A day a
 home is a visit: nothing is done at the bench on that day, and the other way round. Whenever the
 hands are free they take, of the steps that may begin, the one with the longest tail of work and
 drying (list scheduling; R. L. Graham, "Bounds on multiprocessing timing anomalies", SIAM Journal
-on Applied Mathematics 17 (1969), for the method).
+on Applied Mathematics 17 (1969), for the method). Where that may not be the best, single steps are
+moved (:mod:`assess.planning.order_search`).
 
 The calendar says how far it can be from the best possible: no step can begin before its
 materials are there, its season has come, what precedes it has dried, the day after what precedes
@@ -30,6 +31,7 @@ from assess.base.errors import UserError, WorkshopError
 from assess.base.year_days import YearSpan
 from assess.job.workshop_profile import Workshop
 from assess.planning.bench_days import A_MOMENT_H, DAY_H, HORIZON_DAYS, OPENS_AT, TOO_LONG, Bench
+from assess.planning.order_search import OrderSearch
 from assess.planning.priority_order import Descendants, longest_tail, predecessors
 
 LATEST_START = dt.date(9800, 1, 1)
@@ -125,14 +127,31 @@ def schedule(
     if not tasks:
         return Calendar((), begin, begin, begin)
 
-    def book(appointments: Mapping[str, dt.datetime]) -> list[Booking]:
-        hands = _Hands(tasks, descendants, before, tails, bench, bench.clock_h(begin))
-        return hands.booked(appointments)
+    begin_h = bench.clock_h(begin)
+
+    def book(appointments: Mapping[str, dt.datetime], order: Sequence[str] = ()) -> list[Booking]:
+        hands = _Hands(tasks, descendants, before, tails, bench, begin_h)
+        return hands.booked(appointments, order)
 
     bookings, appointments = _with_fewer_visits(book, tasks, descendants)
+    bound_h = _bound_h(tasks, descendants, before, bench, begin_h)
+    bound = bench.moment(bound_h)
     finish = max(b.ready for b in bookings)
-    bound = bench.moment(_bound_h(tasks, descendants, before, bench, bench.clock_h(begin)))
+    if finish > bound:
+        not_before = {s: bench.worked_h(bench.clock_h(m)) for s, m in appointments.items()}
+        search = OrderSearch(tasks, before, descendants, bench, begin_h, not_before)
+        tried = book(appointments, search.improved([b.step for b in bookings], bound_h))
+        if _ends_earlier(tried, bookings, tasks):
+            bookings, finish = tried, max(b.ready for b in tried)
     return Calendar(tuple(bookings), begin, finish, min(finish, bound), appointments)
+
+
+def _ends_earlier(
+    new: Sequence[Booking], old: Sequence[Booking], tasks: Mapping[str, Task]
+) -> bool:
+    """Whether bookings end earlier, with no more visits."""
+    finish, before = (max(b.ready for b in bookings) for bookings in (new, old))
+    return finish < before and len(_visit_days(new, tasks)) <= len(_visit_days(old, tasks))
 
 
 def _with_fewer_visits(
@@ -205,8 +224,14 @@ class _Hands:
         self.site: Site | None = None
         self.site_day = -1
 
-    def booked(self, appointments: Mapping[str, dt.datetime]) -> list[Booking]:
-        """All steps in time, some of them not before an appointment."""
+    def booked(
+        self, appointments: Mapping[str, dt.datetime], order: Sequence[str] = ()
+    ) -> list[Booking]:
+        """All steps in time, some of them not before an appointment; in an order, if one is given.
+
+        Raises:
+            WorkshopError: the job takes more than ten years.
+        """
         for step, moment in appointments.items():
             self.may_h[step] = max(self.may_h[step], self.bench.clock_h(moment))
         free = {s for s, count in self.left.items() if count == 0}
@@ -215,9 +240,10 @@ class _Hands:
         while free:
             if now - self.begin_h > HORIZON_DAYS * DAY_H:
                 raise WorkshopError(TOO_LONG)
-            earliest = {s: self._earliest_h(self.tasks[s], max(now, self.may_h[s])) for s in free}
+            ahead = free if not order else {order[len(bookings)]}
+            earliest = self._earliest(ahead, now)
             now = min(earliest.values())
-            open_now = [s for s in free if earliest[s] <= now + A_MOMENT_H]
+            open_now = [s for s in ahead if earliest[s] <= now + A_MOMENT_H]
             step = min(open_now, key=lambda s: self._order(s, now))
             booking = self._book(step, now)
             bookings.append(booking)
@@ -233,6 +259,22 @@ class _Hands:
         """On a visit, what needs the visit comes before what can be done anywhere."""
         visiting = self.site == "home" and math.floor(now / DAY_H) == self.site_day
         return (visiting and self.tasks[step].site == "desk", *self.rank[step])
+
+    def _earliest(self, steps: Iterable[str], now: float) -> dict[str, float]:
+        """The first working moment for each of some steps, at or after now."""
+        # Most wait for nothing more, and what is done at the same place begins alike.
+        alike: dict[tuple[Site, float], float] = {}
+        found = {}
+        for step in steps:
+            task, from_h = self.tasks[step], max(now, self.may_h[step])
+            if task.season is not None:
+                found[step] = self._earliest_h(task, from_h)
+                continue
+            key = (task.site, from_h)
+            if key not in alike:
+                alike[key] = self._earliest_h(task, from_h)
+            found[step] = alike[key]
+        return found
 
     def _earliest_h(self, task: Task, from_h: float) -> float:
         """The first working moment for a task: on a day that is not spent elsewhere already."""

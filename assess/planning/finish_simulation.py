@@ -3,9 +3,10 @@
 Each time, every step's hours are sampled from their beta distribution and one factor for the
 whole job from its log-normal distribution, as :mod:`assess.planning.cost_estimate` has them. The
 steps are worked in the order of the calendar, in bench hours on bench days; drying runs by the
-clock. Work elsewhere begins on another day, and what waits for its season waits. The order is
-kept even where another would suit the sampled hours better, so finishes are rather too late than
-too early.
+clock. Work elsewhere begins on another day, and what waits for its season waits; what comes after
+its season waits for the next one, so a few more hours may put a finish off by most of a year. The
+order is kept even where another would suit the sampled hours better, so finishes are rather too
+late than too early.
 
 All samples are worked at once, as arrays. Two counts of hours make that possible: hours by the
 clock since the midnight before the Monday of the first week, and bench hours worked since then.
@@ -17,7 +18,7 @@ import datetime as dt
 import math
 from collections.abc import Mapping
 from collections.abc import Set as AbstractSet
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from assess.base.year_days import YearSpan
@@ -39,13 +40,18 @@ if TYPE_CHECKING:
 class Finish:
     """When a plan is done: as likely as not by ``p50``, in nine of ten cases by ``p90``.
 
-    ``back_p50`` and ``back_p90`` say the same of the object's return to its owner.
+    Attributes:
+        p50, p90: when the last step is done and has dried.
+        back_p50, back_p90: the same of the object's return to its owner.
+        missed: steps that may come after the season in which the calendar has them, and the
+            probability of it.
     """
 
     p50: dt.datetime
     p90: dt.datetime
     back_p50: dt.datetime | None = None
     back_p90: dt.datetime | None = None
+    missed: Mapping[str, float] = field(default_factory=dict)
 
 
 class BenchClock:
@@ -148,11 +154,20 @@ def finish_of(
     through = _WorkedThrough(tasks, predecessors(descendants), BenchClock(bench), begin_h, dates)
     for step, hands in zip(order, sampled, strict=True):
         through.work(step, hands, last=step == order[-1] or step == back)
-    p50, p90 = (bench.moment(_quantile(through.done, share)) for share in (0.5, 0.9))
+    booked = {b.step: bench.worked_h(bench.clock_h(b.start)) for b in calendar.bookings}
+    missed = {
+        step: float((begins > booked[step] + A_MOMENT_H).mean())
+        for step, begins in through.put_off.items()
+    }
+    missed = {step: share for step, share in missed.items() if share > 0}
+    p50, p90 = _even_and_ninth(through.done, bench)
     if back is None:
-        return Finish(p50, p90)
-    ends = through.ended[back]
-    return Finish(p50, p90, *(bench.moment(_quantile(ends, share)) for share in (0.5, 0.9)))
+        return Finish(p50, p90, missed=missed)
+    return Finish(p50, p90, *_even_and_ninth(through.ended[back], bench), missed)
+
+
+def _even_and_ninth(ends: Hours, bench: Bench) -> tuple[dt.datetime, dt.datetime]:
+    return bench.moment(_quantile(ends, 0.5)), bench.moment(_quantile(ends, 0.9))
 
 
 class _WorkedThrough:
@@ -177,6 +192,7 @@ class _WorkedThrough:
         self.ready: dict[str, Hours] = {}
         self.dry: dict[str, Hours] = {}
         self.ended: dict[str, Hours] = {}
+        self.put_off: dict[str, Hours] = {}
         self.worked: Hours | None = None
         self.done: Hours = np_full(1, begin_h)
         self.next_elsewhere: Hours | None = None
@@ -208,7 +224,9 @@ class _WorkedThrough:
         if self.next_elsewhere is not None and task.site not in ("desk", self.site):
             worked = np.maximum(worked, self.next_elsewhere)
         if task.season is not None:
-            worked = clock.in_season(worked, task.season)
+            begins = clock.in_season(worked, task.season)
+            self.put_off[step] = np.where(begins > worked, begins, 0.0)
+            worked = begins
         worked = worked + hands
         if task.site != "desk":
             self.site, self.next_elsewhere = task.site, clock.next_day(worked, hands)

@@ -20,6 +20,8 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
+from assess.base.errors import SolverError
+from assess.planning.problem_reduction import reduced
 from assess.planning.selection_problem import (
     RELATIVE_TOLERANCE,
     Problem,
@@ -74,12 +76,43 @@ def best(
 
     Raises:
         ValueError: the problem names an unknown step or gain, or has a number that cannot be.
-        ArithmeticError: the solver gave up, or its answer does not hold.
+        SolverError: the solver gave up, or its answer does not hold.
     """
-    if math.isnan(budget):
-        raise ValueError("the budget must be a number")
-    programme = _Programme(problem, without)
-    return programme.choose(MOST_POINTS, LOWEST_PRICE, price_at_most=budget)
+    choices = Choices(problem)
+    for refused in without:
+        choices.refuse(refused)
+    return choices.best(budget)
+
+
+class Choices:
+    """A problem that is asked again and again, each time with one more set of steps refused.
+
+    Raises:
+        ValueError: the problem names an unknown step or gain, or has a number that cannot be.
+    """
+
+    def __init__(self, problem: Problem) -> None:
+        self._programme = _Programme(problem)
+
+    def best(self, budget: float) -> Selection | None:
+        """As :func:`best`, without what was refused.
+
+        Raises:
+            ValueError: the budget is no number.
+            SolverError: the solver gave up, or its answer does not hold.
+        """
+        if math.isnan(budget):
+            raise ValueError("the budget must be a number")
+        return self._programme.choose(MOST_POINTS, LOWEST_PRICE, price_at_most=budget)
+
+    def refuse(self, steps: frozenset[str]) -> None:
+        """Refuse a set of steps, and every set that holds it, from now on.
+
+        Raises:
+            ValueError: there is no such step.
+        """
+        refuse_impossible(self._programme.whole, (steps,))
+        self._programme.refuse(steps)
 
 
 def cheapest(problem: Problem) -> Selection | None:
@@ -91,7 +124,7 @@ def cheapest(problem: Problem) -> Selection | None:
         None when what is demanded is impossible.
 
     Raises:
-        ValueError, ArithmeticError: as :func:`best`.
+        ValueError, SolverError: as :func:`best`.
     """
     return _Programme(problem).choose(LOWEST_PRICE, MOST_POINTS)
 
@@ -103,12 +136,12 @@ def fullest(problem: Problem) -> Selection | None:
         None when what is demanded is impossible.
 
     Raises:
-        ValueError, ArithmeticError: as :func:`best`.
+        ValueError, SolverError: as :func:`best`.
     """
     return best(problem, math.inf)
 
 
-def efficient_frontier(problem: Problem) -> tuple[Selection, ...]:
+def efficient_frontier(problem: Problem, apart: float = 0.0) -> tuple[Selection, ...]:
     """The corners of the upper hull of points over price, cheapest first.
 
     From one point to the next price and points rise, and each point gained costs more than on the
@@ -116,12 +149,16 @@ def efficient_frontier(problem: Problem) -> tuple[Selection, ...]:
     the slope between them (Y. P. Aneja and K. P. K. Nair, "Bicriteria transportation problem",
     Management Science 25 (1979)).
 
+    Args:
+        problem: what there is to choose from.
+        apart: between two of them whose prices differ by no more, none is looked for.
+
     Returns:
         From ``cheapest(problem)`` to ``fullest(problem)``; a single point when both cost the same,
         and none when what is demanded is impossible.
 
     Raises:
-        ValueError, ArithmeticError: as :func:`best`.
+        ValueError, SolverError: as :func:`best`.
     """
     programme = _Programme(problem)
     lowest = programme.choose(LOWEST_PRICE, MOST_POINTS)
@@ -132,7 +169,9 @@ def efficient_frontier(problem: Problem) -> tuple[Selection, ...]:
         return (lowest,)
     points, waiting = [lowest], [highest]
     while waiting:
-        between = programme.between(points[-1], waiting[-1])
+        lower, upper = points[-1], waiting[-1]
+        near = upper.price - lower.price <= apart
+        between = None if near else programme.between(lower, upper)
         if between is None:
             points.append(waiting.pop())
         else:
@@ -155,11 +194,13 @@ class _Programme:
     The first two rows are the points and the price, in parts of the largest gain and price.
     """
 
-    def __init__(self, problem: Problem, without: Sequence[frozenset[str]] = ()) -> None:
+    def __init__(self, problem: Problem) -> None:
         import numpy as np
 
-        refuse_impossible(problem, without)
-        self.problem = problem
+        refuse_impossible(problem, ())
+        self.whole = problem
+        self.reduced = reduced(problem)
+        self.problem = problem = self.reduced.problem
         self.steps = {step: at for at, step in enumerate(sorted(problem.prices))}
         self.gains = {gain: at for at, gain in enumerate(sorted(problem.gains), len(self.steps))}
         self.first_whole = len(self.steps) + len(self.gains)
@@ -171,9 +212,10 @@ class _Programme:
         self.largest_price = max(self.price.values(), default=0.0) or 1.0
         units = [float(units_bought(amount_used(w, self.steps.keys()))) for w in problem.wholes]
         self.least = np.zeros(self.columns)
+        self.least[[self.steps[step] for step in self.reduced.forced]] = 1
         self.most = np.array([1.0] * self.first_whole + units)
         self.every = np.arange(self.columns, dtype=np.int32)
-        rows = [*self._sums(), *self._rules(), *self._refusals(without)]
+        rows = [*self._sums(), *self._rules()]
         self.entry_row = np.array([n for n, row in enumerate(rows) for _ in row.weights], dtype=int)
         self.entry_column = np.array([at for row in rows for at in row.weights], dtype=np.int32)
         self.entry = np.array([w for row in rows for w in row.weights.values()], dtype=float)
@@ -190,6 +232,19 @@ class _Programme:
             points_at_least = found.points if aim.points else points_at_least
             price_at_most = found.price if aim.price else price_at_most
         return None if found is None else self._without_needless(found)
+
+    def refuse(self, steps: frozenset[str]) -> None:
+        """Refuse a set of steps, and every set that holds it."""
+        import numpy as np
+
+        named = {self.reduced.stands_for[step] for step in steps}
+        columns = np.array(sorted(self.steps[step] for step in named), dtype=np.int32)
+        ones = np.ones(len(columns))
+        row = self.solver.getNumRow()
+        self.solver.addRow(-math.inf, len(columns) - 1.0, len(columns), columns, ones)
+        self.entry_row = np.append(self.entry_row, np.full(len(columns), row))
+        self.entry_column = np.append(self.entry_column, columns)
+        self.entry = np.append(self.entry, ones)
 
     def is_above(self, lower: Selection, upper: Selection) -> bool:
         """Whether one selection has both more points and a higher price than another."""
@@ -229,14 +284,16 @@ class _Programme:
             for step, amount in whole.amounts.items():
                 yield _Row(0, {at: 1.0, self.steps[step]: -float(units_bought(amount))}, math.inf)
 
+        for limit in self.problem.limits:
+            # In parts of the most, because the solver's tolerances do not grow with the numbers.
+            scale = limit.most or 1.0
+            parts = {self.steps[step]: amount / scale for step, amount in limit.amounts.items()}
+            yield _Row(-math.inf, parts, limit.most / scale + RELATIVE_TOLERANCE)
+
     def _needs(self, column: int, any_of: frozenset[str]) -> _Row:
         weights = {self.steps[step]: 1.0 for step in any_of}
         weights[column] = weights.get(column, 0.0) - 1.0
         return _Row(0, weights, math.inf)
-
-    def _refusals(self, without: Sequence[frozenset[str]]) -> Iterator[_Row]:
-        for refused in without:
-            yield _Row(-math.inf, {self.steps[s]: 1.0 for s in refused}, len(refused) - 1)
 
     def _solver(self, rows: Sequence[_Row]) -> highspy.Highs:
         import highspy
@@ -261,7 +318,8 @@ class _Programme:
         solver.setOptionValue("output_flag", False)
         solver.setOptionValue("mip_detect_symmetry", False)
         # Its presolve of whole columns loses solutions: on a large job it called impossible what
-        # satisfied every row, depending on the seed of its random numbers (HiGHS 1.16).
+        # satisfied every row, depending on the seed of its random numbers (HiGHS 1.16). So it may
+        # only suggest where to begin (:meth:`_tried`).
         solver.setOptionValue("presolve", "off")
         for option in ("mip_rel_gap", "mip_abs_gap"):
             solver.setOptionValue(option, 0.0)
@@ -292,13 +350,15 @@ class _Programme:
         least, most = self.least.copy(), self.most.copy()
         for gain in found.gains:
             least[self.gains[gain]] = 1
+        chosen = {self.reduced.stands_for[step] for step in found.steps}
         for step, at in self.steps.items():
-            if self.problem.prices[step] > 0 and step not in found.steps:
+            if self.problem.prices[step] > 0 and step not in chosen:
                 most[at] = 0
         for at, whole in enumerate(self.problem.wholes, self.first_whole):
-            most[at] = units_bought(amount_used(whole, found.steps))
+            most[at] = units_bought(amount_used(whole, chosen))
         self._bound(least, most)
-        fewer = self._most(dict.fromkeys(self.steps.values(), -1.0), -len(found.steps))
+        counts = {at: -float(len(self.reduced.members[s])) for s, at in self.steps.items()}
+        fewer = self._most(counts, -len(found.steps))
         self._bound(self.least, self.most)
         return fewer or found
 
@@ -314,7 +374,7 @@ class _Programme:
                 infinite when none is known.
 
         Raises:
-            ArithmeticError: the solver gave up, or refuses what is known to be allowed.
+            SolverError: the solver gave up, or refuses what is known to be allowed.
         """
         import numpy as np
 
@@ -324,28 +384,67 @@ class _Programme:
         # Most often the relaxation, begun where the last one ended, has a whole solution already.
         values = self._solved(relaxed=True)
         if values is not None and np.abs(values - np.rint(values)).max(initial=0.0) > TOLERANCE:
-            values = self._whole(values, reached)
+            values = self._whole(values, costs, reached)
         if values is not None:
             return self._selection(values)
         if reached > -math.inf:
-            raise ArithmeticError("the solver refuses a selection that is known to be allowed")
+            raise SolverError(
+                "the best choice was not found: the solver refuses one that is allowed"
+            )
         return None
 
-    def _whole(self, values: Columns, reached: float) -> Columns | None:
+    def _whole(self, values: Columns, costs: Columns, reached: float) -> Columns | None:
         """The best whole solution, from that of the relaxation."""
         import numpy as np
 
+        relaxed = self.solver.getObjectiveValue()
+        rates = np.abs(np.array(self.solver.getSolution().col_dual))
+        tried = self._tried()
+        if tried is not None:
+            reached = max(reached, float(costs @ tried))
         # A column whose reduced cost is more than what the relaxation is above a known selection
         # keeps its value in every solution that is better.
         lp = self.solver.getLp()
         least, most = np.array(lp.col_lower_), np.array(lp.col_upper_)
-        above = self.solver.getObjectiveValue() - reached + RELATIVE_TOLERANCE
-        settled = np.abs(np.array(self.solver.getSolution().col_dual)) > above
+        settled = rates > relaxed - reached + RELATIVE_TOLERANCE
         kept = np.rint(values)
         self._bound(np.where(settled, kept, least), np.where(settled, kept, most))
-        values_whole = self._solved(relaxed=False)
+        self._begin_from(tried)
+        best = self._solved(relaxed=False)
         self._bound(least, most)
-        return values_whole
+        return best
+
+    def _tried(self) -> Columns | None:
+        """A whole solution that holds, found with presolve, so not for sure the best."""
+        import highspy
+        import numpy as np
+
+        self.solver.setOptionValue("presolve", "on")
+        self.solver.setOptionValue("solve_relaxation", False)
+        status = self._run()
+        self.solver.setOptionValue("presolve", "off")
+        if status != highspy.HighsModelStatus.kOptimal:
+            return None
+        found = np.rint(np.array(self.solver.getSolution().col_value))
+        return found if self._missed(found) <= RELATIVE_TOLERANCE else None
+
+    def _begin_from(self, known: Columns | None) -> None:
+        import highspy
+
+        if known is not None:
+            solution = highspy.HighsSolution()
+            solution.col_value = list(known)
+            self.solver.setSolution(solution)
+
+    def _missed(self, whole: Columns) -> float:
+        """By how much whole values miss the bounds of a row at most."""
+        import numpy as np
+
+        lp = self.solver.getLp()
+        parts = self.entry * whole[self.entry_column]
+        sums = np.bincount(self.entry_row, weights=parts, minlength=lp.num_row_)
+        below, above = np.array(lp.row_lower_) - sums, sums - np.array(lp.row_upper_)
+        return float(max(below.max(), above.max()))
 
     def _solved(self, relaxed: bool) -> Columns | None:
         import highspy
@@ -358,7 +457,8 @@ class _Programme:
         if status == highspy.HighsModelStatus.kInfeasible:
             return None
         if status != highspy.HighsModelStatus.kOptimal:
-            raise ArithmeticError(f"the solver gave up: {self.solver.modelStatusToString(status)}")
+            why = self.solver.modelStatusToString(status)
+            raise SolverError(f"the best choice was not found: the solver gave up: {why}")
         return np.array(self.solver.getSolution().col_value)
 
     def _run(self) -> highspy.HighsModelStatus:
@@ -382,13 +482,12 @@ class _Programme:
         # The solver's own sums carry its rounding errors, so all is looked at and added up again.
         import numpy as np
 
-        whole, lp = np.rint(values), self.solver.getLp()
-        parts = self.entry * whole[self.entry_column]
-        sums = np.bincount(self.entry_row, weights=parts, minlength=lp.num_row_)
-        below, above = np.array(lp.row_lower_) - sums, sums - np.array(lp.row_upper_)
-        if max(below.max(), above.max()) > RELATIVE_TOLERANCE:
-            raise ArithmeticError("the solver's answer does not hold in whole steps")
-        steps = frozenset(step for step, at in self.steps.items() if whole[at])
+        whole = np.rint(values)
+        if self._missed(whole) > RELATIVE_TOLERANCE:
+            raise SolverError(
+                "the best choice was not found: the solver's does not hold in whole steps"
+            )
+        steps = self.reduced.all_of(step for step, at in self.steps.items() if whole[at])
         gains = frozenset(gain for gain, at in self.gains.items() if whole[at])
         points = math.fsum(self.problem.gains[gain].points for gain in gains)
-        return Selection(steps, gains, points, price_of(self.problem, steps))
+        return Selection(steps, gains, points, price_of(self.whole, steps))

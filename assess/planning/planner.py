@@ -34,9 +34,9 @@ from assess.planning.cost_estimate import (
     Estimate,
     Spread,
     cost_of,
+    estimate_of,
     job_hours,
     pert_mean,
-    simulated,
 )
 from assess.planning.critical_path import LongestChain, longest_chain
 from assess.planning.fault_finding import Search
@@ -148,8 +148,8 @@ class Plan:
 
     @cached_property
     def estimate(self) -> Estimate:
-        """Hours and cost by simulation, and the steps that make the spread."""
-        return simulated({s.step: s.hours for s in self.steps}, self.cost, self.workshop)
+        """Hours and cost, and the steps that make the spread."""
+        return estimate_of({s.step: s.hours for s in self.steps}, self.cost, self.workshop)
 
     @property
     def hours(self) -> Spread:
@@ -164,7 +164,7 @@ class Plan:
     @cached_property
     def hours_left(self) -> Spread:
         """Bench hours of the steps that are not done."""
-        return simulated({s.step: s.hours for s in self.left}, self.cost, self.workshop).hours
+        return job_hours([s.hours for s in self.left], self.workshop)
 
     @property
     def begun(self) -> bool:

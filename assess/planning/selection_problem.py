@@ -44,6 +44,19 @@ class Whole:
 
 
 @dataclass(frozen=True)
+class Limit:
+    """A bound on a sum over the steps that are chosen.
+
+    Attributes:
+        amounts: what each step adds.
+        most: the sum may be no more.
+    """
+
+    amounts: Mapping[str, float]
+    most: float
+
+
+@dataclass(frozen=True)
 class Problem:
     """What there is to choose from.
 
@@ -56,6 +69,7 @@ class Problem:
         rivals: groups of gains of which at most one counts.
         demanded: groups of gains of which at least one must count.
         wholes: materials whose cost the steps share.
+        limits: bounds on other sums than the price.
     """
 
     prices: Mapping[str, float]
@@ -64,6 +78,7 @@ class Problem:
     rivals: tuple[frozenset[str], ...] = ()
     demanded: tuple[frozenset[str], ...] = ()
     wholes: tuple[Whole, ...] = ()
+    limits: tuple[Limit, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -125,6 +140,8 @@ def _named_steps(
         yield f"what {name} needs", frozenset[str]().union(*gain.needs)
     for whole in problem.wholes:
         yield "a material in whole units", frozenset(whole.amounts)
+    for limit in problem.limits:
+        yield "a limit", frozenset(limit.amounts)
     for refused in without:
         yield "a refused set", refused
 
@@ -141,3 +158,7 @@ def _numbers(problem: Problem) -> Iterator[tuple[str, float]]:
         yield "the price of a whole unit", whole.price
         for step, amount in whole.amounts.items():
             yield f"the amount that {step} uses", amount
+    for limit in problem.limits:
+        yield "a limit", limit.most
+        for step, amount in limit.amounts.items():
+            yield f"what {step} adds to a limit", amount

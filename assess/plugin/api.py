@@ -218,10 +218,34 @@ class Quantity:
 
 @dataclass(frozen=True)
 class Series:
-    """One line of a figure: its name and its points."""
+    """One line of a figure.
+
+    Attributes:
+        name: what it is called in the legend and the table.
+        points: where it goes.
+        spreads: the standard uncertainty of each point, 0 where it is not known; or none at all.
+        behind: whether it is a line that the others are compared with, drawn behind them.
+    """
 
     name: str
     points: tuple[tuple[float, float], ...]
+    spreads: tuple[float, ...] = ()
+    behind: bool = False
+
+
+@dataclass(frozen=True)
+class Flag:
+    """Something that is to be seen at places along a figure, whether there is a value or not.
+
+    Attributes:
+        series: the name of the series that it is about.
+        says: what it is, in a word or two.
+        at: the places.
+    """
+
+    series: str
+    says: str
+    at: tuple[float, ...]
 
 
 @dataclass(frozen=True)
@@ -236,6 +260,9 @@ class Figure:
         notes: what it rests on.
         says: what it shows, in one plain sentence.
         joined: whether the points of a series are joined by a line.
+        flags: what is marked below the plot.
+        x_names: what a value along x is called, in the plot and in the table of its numbers.
+        x_ticks: values along x that are labelled; else round ones.
     """
 
     id: str
@@ -246,6 +273,35 @@ class Figure:
     notes: tuple[str, ...] = ()
     says: str = ""
     joined: bool = True
+    flags: tuple[Flag, ...] = ()
+    x_names: Mapping[float, str] = field(default_factory=dict)
+    x_ticks: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True)
+class HeardRow:
+    """One row of a survey as it was heard.
+
+    Attributes:
+        key: words of the survey's key columns.
+        cells: words of other columns; those of the marked column follow the mark.
+    """
+
+    key: Mapping[str, str]
+    cells: Mapping[str, str]
+
+
+@dataclass(frozen=True)
+class Heard:
+    """What was heard in a recording.
+
+    Attributes:
+        rows: rows of the survey.
+        says: what was heard in all, and what cannot be told, one sentence each.
+    """
+
+    rows: tuple[HeardRow, ...]
+    says: tuple[str, ...] = ()
 
 
 def missing(named: Mapping[str, Any]) -> tuple[str, ...]:

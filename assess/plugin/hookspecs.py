@@ -8,12 +8,13 @@ plugin if it raises: its subsystem is then shown as *not assessed*.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Mapping
+from pathlib import Path
 
 import pluggy
 
 from assess.knowledge.declaration import Declaration
-from assess.plugin.api import Figure, Inspection, Measurement, Quantity, Sheet
+from assess.plugin.api import Figure, Heard, Inspection, Measurement, Quantity, Sheet
 
 PROJECT = "assess"
 hookspec = pluggy.HookspecMarker(PROJECT)
@@ -117,4 +118,44 @@ def figures(inspection: Inspection) -> Iterable[Figure]:  # type: ignore[empty-b
 
     Returns:
         Figures, in the order in which they are shown.
+    """
+
+
+@hookspec
+def hear(  # type: ignore[empty-body]
+    survey: str,
+    recording: Path,
+    options: Mapping[str, str],
+    inspection: Inspection,
+    progress: Callable[[float], None],
+) -> Heard:
+    """Turn a recording of sound into rows of a survey that declares ``hears``.
+
+    Called by ``assess hear`` and at a visit, for each recording; nothing is written if it raises.
+    What the user can put right, such as a recording that is too short, is raised as
+    ``JobFileError``.
+
+    Example::
+
+        from collections.abc import Mapping
+        from pathlib import Path
+
+        from assess import Heard, HeardRow, Inspection, hookimpl
+
+        @hookimpl
+        def hear(
+            survey: str, recording: Path, options: Mapping[str, str], inspection: Inspection
+        ) -> Heard:
+            row = HeardRow({"arm": options["arm"]}, {"state": "rattles"})
+            return Heard((row,), ("one arm heard",))
+
+    Args:
+        survey: the survey's own id, without that of the subsystem.
+        recording: the file.
+        options: the declared options by id; those without words are left out.
+        inspection: what is known of the object.
+        progress: may be called with the share of the work that is done, from 0 to 1.
+
+    Returns:
+        The rows, and what is to be said about them.
     """

@@ -2,13 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from contextlib import redirect_stdout
+import os
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from io import StringIO
+from threading import RLock
 from typing import Any
 
-from assess.base.errors import AssessError, PluginInterrupted, UserError
+from assess.base.errors import AssessError, JobFileError, PluginInterrupted
 from assess.knowledge.knowledge_base import PluginFault, Provider
+
+STANDARD_OUTPUT = 1
+"""The number of the file that programs, and whatever they start, print to."""
+_STREAMS = ("stdin", "stdout", "__stdin__", "__stdout__")
+_ONE_AT_A_TIME = RLock()
+"""Standard streams belong to the whole process: only one plugin at a time may lack them."""
 
 
 class HookError(Exception):
@@ -23,28 +32,78 @@ class HookError(Exception):
         return PluginFault(provider, self.hook, self.cause, self.subsystem)
 
 
-def isolated(hook: str, call: Callable[[], Any], who: object) -> Any:
-    """What a plugin's code returns; whatever it raises or prints stays with it.
+def isolated(hook: str, call: Callable[[], Any], who: Provider) -> Any:
+    """What a plugin's code returns; whatever it raises, prints or would read stays with it.
 
     Args:
         hook: the name of the hook, for messages.
-        call: runs the plugin's code, and all of it: a generator must be read out inside.
+        call: runs the plugin's code, and all of it: a generator must be read out inside, and
+            what it gave must be checked inside, since its objects may run code as well.
         who: the plugin, for messages.
 
     Raises:
         HookError: it raised anything at all, ``SystemExit`` included.
-        UserError: it found a mistake of the user's.
+        JobFileError: it found a mistake of the user's; a plugin that does not come with the
+            engine is named.
         PluginInterrupted: the user interrupted it.
     """
-    printed = StringIO()
     try:
-        with redirect_stdout(printed):
+        with _ONE_AT_A_TIME, _without_streams():
             return call()
-    except UserError:
+    except HookError:
         raise
-    except AssessError as error:
-        raise HookError(hook, str(error)) from error
+    except JobFileError as error:
+        if who.is_own:
+            raise
+        raise JobFileError(f"{_message(error)}\n(says plugin {who}, {hook})") from error
     except KeyboardInterrupt as error:
         raise PluginInterrupted(f"interrupted in plugin {who}, {hook}") from error
     except BaseException as error:
-        raise HookError(hook, f"{type(error).__name__}: {error}") from error
+        raise HookError(hook, _cause(error)) from error
+
+
+def _cause(error: BaseException) -> str:
+    said = _message(error)
+    if isinstance(error, AssessError):
+        return said
+    return f"{type(error).__name__}: {said}" if said else type(error).__name__
+
+
+def _message(error: BaseException) -> str:
+    """What an exception says; its text is the plugin's code, too."""
+    try:
+        return str(error)
+    except BaseException as worse:
+        return f"(its message cannot be read: {type(worse).__name__})"
+
+
+@contextmanager
+def _without_streams() -> Iterator[None]:
+    """Nothing is read from standard input or reaches standard output, by whatever way."""
+    kept = [getattr(sys, name) for name in _STREAMS]
+    for name in _STREAMS:
+        setattr(sys, name, StringIO())
+    try:
+        with _without_standard_output():
+            yield
+    finally:
+        for name, stream in zip(_STREAMS, kept, strict=True):
+            setattr(sys, name, stream)
+
+
+@contextmanager
+def _without_standard_output() -> Iterator[None]:
+    """What is written to the file itself, such as by a program that is started, is lost."""
+    try:
+        kept = os.dup(STANDARD_OUTPUT)
+    except OSError:  # Standard output is closed, so nothing can reach it.
+        yield
+        return
+    try:
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, STANDARD_OUTPUT)
+        os.close(nowhere)
+        yield
+    finally:
+        os.dup2(kept, STANDARD_OUTPUT)
+        os.close(kept)

@@ -11,15 +11,16 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
-from importlib.metadata import EntryPoint, entry_points
+from importlib.metadata import Distribution, EntryPoint, distributions, entry_points
 from typing import Any
 
 import pluggy
 
-from assess.base.errors import CycleError, DeclarationError, UserError, did_you_mean
+from assess.base.errors import CycleError, UserError, did_you_mean
 from assess.knowledge.declaration import Declaration
+from assess.knowledge.declaration_cache import checked_before, keep, kept_result
 from assess.knowledge.knowledge_base import (
     Knowledge,
     PluginFault,
@@ -37,8 +38,23 @@ from assess.plugin.isolation import HookError, isolated
 GROUP = "assess"
 TRADE_GROUP = "assess.trade"
 """Entry points of plugins that declare the words of the trade; never deselected by name."""
-OWN_DISTRIBUTION = "reed-organ-assess"
 SELECTION_VARIABLE = "ASSESS_PLUGINS"
+
+
+UNREADABLE = (OSError, ValueError, LookupError, ImportError)
+"""What reading the files of a broken installation raises."""
+
+
+class UnreadableEntry(EntryPoint):
+    """Stands for the entry points of a distribution that cannot be read; loading it says why."""
+
+    def load(self) -> Any:
+        """Refuse.
+
+        Raises:
+            ImportError: always.
+        """
+        raise ImportError(f"its entry points cannot be read: {self.value}")
 
 
 @dataclass(frozen=True)
@@ -60,11 +76,6 @@ class FoundPlugin:
         """Whether it declares the words of the trade."""
         return self.entry.group == TRADE_GROUP
 
-    @property
-    def is_own(self) -> bool:
-        """Whether it comes with the engine."""
-        return self.distribution == OWN_DISTRIBUTION
-
 
 @dataclass(frozen=True)
 class SoundDeclaration:
@@ -73,7 +84,11 @@ class SoundDeclaration:
     provider: Provider
     declaration: Declaration
     hooks: Any
-    is_own: bool = False
+
+    @property
+    def is_own(self) -> bool:
+        """Whether it comes with the engine."""
+        return self.provider.is_own
 
     @property
     def subsystem(self) -> str | None:
@@ -89,17 +104,39 @@ class SoundDeclaration:
 
 def find_plugins(entries: Iterable[EntryPoint] | None = None) -> list[FoundPlugin]:
     """The plugins that installed distributions name, sorted by name; none is imported."""
-    found = entries
-    if found is None:
-        found = (*entry_points(group=GROUP), *entry_points(group=TRADE_GROUP))
-    plugins = {}
-    for entry in found:
-        dist = entry.dist
-        plugin = FoundPlugin(
-            entry.name, dist.name if dist else "unknown", dist.version if dist else "", entry
-        )
-        plugins[entry.name, plugin.distribution, entry.value] = plugin
+    found = (
+        [_found(entry, entry.dist) for entry in entries] if entries is not None else _installed()
+    )
+    plugins = {(plugin.name, plugin.distribution, plugin.entry.value): plugin for plugin in found}
     return [plugins[key] for key in sorted(plugins)]
+
+
+def _installed() -> list[FoundPlugin]:
+    try:
+        found = (*entry_points(group=GROUP), *entry_points(group=TRADE_GROUP))
+    except UNREADABLE:
+        return [plugin for dist in distributions() for plugin in _named_by(dist)]
+    return [_found(entry, entry.dist) for entry in found]
+
+
+def _named_by(dist: Distribution) -> Iterator[FoundPlugin]:
+    """The plugins of one distribution; one that cannot say so stands for itself."""
+    try:
+        for entry in dist.entry_points:
+            if entry.group in (GROUP, TRADE_GROUP):
+                yield _found(entry, dist)
+    except UNREADABLE as error:
+        unread = _found(UnreadableEntry("", f"{error}, in {dist.locate_file('')}", GROUP), dist)
+        yield replace(unread, name=unread.distribution)
+
+
+def _found(entry: EntryPoint, dist: Distribution | None) -> FoundPlugin:
+    try:
+        name = dist.metadata["Name"] if dist else None
+        version = dist.metadata["Version"] if dist else None
+    except UNREADABLE:
+        name, version = None, None
+    return FoundPlugin(entry.name, name or "unknown", version or "", entry)
 
 
 def selected(
@@ -180,25 +217,29 @@ def _loaded(plugin: FoundPlugin) -> SoundDeclaration:
         module = isolated("import", plugin.entry.load, plugin.provider)
     except UserError as error:
         raise HookError("import", str(error)) from error
-    return declared_by(module, plugin.provider, is_own=plugin.is_own)
+    return declared_by(module, plugin.provider)
 
 
-def declared_by(module: Any, provider: Provider, is_own: bool = False) -> SoundDeclaration:
+def declared_by(module: Any, provider: Provider) -> SoundDeclaration:
     """Register a plugin's module or object alone, ask what it knows, and check the answer.
 
     Raises:
         HookError: it has no usable hook, raises, or declares something impossible.
     """
-    hooks = registered(module, provider)
+    hooks = isolated("register", lambda: registered(module, provider), provider)
     if not hooks.subsystem.get_hookimpls():
         raise HookError("subsystem", "the hook is not implemented; mark it with @hookimpl")
+
+    def declare() -> Declaration:
+        answers = hooks.subsystem()
+        if not answers:
+            raise HookError("subsystem", "the hook returned nothing; return a Declaration")
+        return _checked(answers[0], provider)
+
     try:
-        answers = isolated("subsystem", hooks.subsystem, provider)
+        return SoundDeclaration(provider, isolated("subsystem", declare, provider), hooks)
     except UserError as error:
         raise HookError("subsystem", str(error)) from error
-    if not answers:
-        raise HookError("subsystem", "the hook returned nothing; return a Declaration")
-    return SoundDeclaration(provider, _checked(answers[0], provider), hooks, is_own)
 
 
 def registered(module: Any, provider: Provider) -> Any:
@@ -228,19 +269,22 @@ def _why_unregistered(error: pluggy.PluginValidationError) -> str:
 
 
 def _checked(answer: Any, provider: Provider) -> Declaration:
-    if isinstance(answer, Mapping):
-        try:
-            answer = declaration_from(answer, {}, provider.plugin)
-        except DeclarationError as error:
-            raise HookError("subsystem", str(error)) from error
-    if not isinstance(answer, Declaration):
+    if not isinstance(answer, Declaration | Mapping):
         kind = type(answer).__name__
         raise HookError("subsystem", f"expected a Declaration or a mapping, got {kind}")
+    if isinstance(answer, Declaration) and (known := checked_before(answer)):
+        return known
+    given = answer
+    if isinstance(answer, Mapping) or not provider.is_own:
+        # One that was copied with changes, or built without checks, is checked here.
+        answer = declaration_from(answer, {}, provider.plugin)
     declaration = qualified(answer)
     broken = broken_references(declaration)
     if broken:
         own = answer.subsystem.id if answer.subsystem else None
         raise HookError("subsystem", "\n".join(broken), own)
+    if isinstance(given, Declaration):
+        keep(given, declaration)
     return declaration
 
 
@@ -315,6 +359,10 @@ def _one_by_one(
 
 
 def _circle(knowledge: Knowledge) -> str | None:
+    return kept_result("circle", knowledge.digest, lambda: _circle_in(knowledge))
+
+
+def _circle_in(knowledge: Knowledge) -> str | None:
     try:
         reasons_of_order(knowledge)
     except CycleError as error:

@@ -18,6 +18,7 @@ The numbers are in the workshop profile (:class:`assess.knowledge.prior_beliefs.
 
 from __future__ import annotations
 
+import hashlib
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -29,6 +30,7 @@ from assess.grading.judgements import Judgement
 from assess.job.history import NOTHING_TOLD, Told
 from assess.job.job_file import Overhaul
 from assess.knowledge.criteria import Criterion, Outcome
+from assess.knowledge.declaration_cache import kept_result
 from assess.knowledge.knowledge_base import Knowledge, kept
 from assess.knowledge.prior_beliefs import Care
 from assess.knowledge.steps import subsystem_of
@@ -169,6 +171,16 @@ def hint_tables(knowledge: Knowledge, care: Care) -> dict[str, dict[str, Table]]
 
     The margins are the prior: what is believed while nothing is seen.
     """
+    digest = f"{knowledge.digest}{_care_hash(care)}" if knowledge.digest else ""
+    return kept_result("hints", digest, lambda: _hint_tables(knowledge, care))
+
+
+def _care_hash(care: Care) -> str:
+    """A hash of all that is believed of care."""
+    return hashlib.blake2b(care.model_dump_json().encode(), digest_size=8).hexdigest()
+
+
+def _hint_tables(knowledge: Knowledge, care: Care) -> dict[str, dict[str, Table]]:
     blank = prior_chances(knowledge, care)
     return {
         criterion: {

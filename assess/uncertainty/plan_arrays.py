@@ -36,8 +36,8 @@ from assess.planning.cost_estimate import pert_mean, pert_variance
 from assess.planning.workload import WorkContext, multiplicity, step_hours
 from assess.uncertainty.packed_facts import Bools, Places, Unions
 
-Floats = NDArray[np.float32]
-_NONE = np.float32(0)
+Floats = NDArray[np.float64]
+_NONE = np.float64(0)
 """The materials of a search."""
 
 
@@ -52,8 +52,8 @@ class WholeMaterial:
     """
 
     price: float
-    fixed: tuple[tuple[int, np.float32], ...]
-    each: tuple[tuple[int, np.float32], ...]
+    fixed: tuple[tuple[int, np.float64], ...]
+    each: tuple[tuple[int, np.float64], ...]
     once: bool
 
 
@@ -191,8 +191,8 @@ def _plan_arrays(knowledge: Knowledge, basis: _Basis) -> PlanArrays:
             len(steps),
             ((root_index[r], int(s)) for r in roots for s in np.flatnonzero(rows[index[r]])),
         ),
-        mean_h=np.array([pert_mean(h) for h in hours], np.float32),
-        variance_h2=np.array([pert_variance(h) for h in hours], np.float32),
+        mean_h=np.array([pert_mean(h) for h in hours], np.float64),
+        variance_h2=np.array([pert_variance(h) for h in hours], np.float64),
         price_fixed=prices[0],
         price_each=prices[1],
         whole=whole,
@@ -232,8 +232,8 @@ def _with_searches(plan: PlanArrays, context: WorkContext) -> PlanArrays:
                 [(len(plan.roots), s) for s in (*np.flatnonzero(rows.any(axis=0)), place)],
             ),
             lesser=plan.lesser.with_pairs(place + 1),
-            mean_h=np.append(plan.mean_h, np.float32(pert_mean(hours))),
-            variance_h2=np.append(plan.variance_h2, np.float32(pert_variance(hours))),
+            mean_h=np.append(plan.mean_h, np.float64(pert_mean(hours))),
+            variance_h2=np.append(plan.variance_h2, np.float64(pert_variance(hours))),
             price_fixed=np.append(plan.price_fixed, _NONE),
             price_each=np.append(plan.price_each, _NONE),
             away=np.append(plan.away, place) if away else plan.away,
@@ -295,7 +295,7 @@ def _materials(
 ) -> tuple[tuple[Floats, Floats], tuple[WholeMaterial, ...]]:
     """Prices of materials by step, and separately what is sold in whole units."""
     knowledge, amounts = basis.context.knowledge, dict(basis.amounts)
-    fixed, each = np.zeros(len(index), np.float32), np.zeros(len(index), np.float32)
+    fixed, each = np.zeros(len(index), np.float64), np.zeros(len(index), np.float64)
     whole: dict[tuple[str, str], tuple[float, Floats, Floats, bool]] = {}
     for step, place in index.items():
         repair = knowledge.repairs.get(step)
@@ -319,7 +319,7 @@ def _materials(
     return (fixed, each), materials
 
 
-def _amounts(by_step: Floats) -> tuple[tuple[int, np.float32], ...]:
+def _amounts(by_step: Floats) -> tuple[tuple[int, np.float64], ...]:
     return tuple((int(step), by_step[step]) for step in np.flatnonzero(by_step))
 
 

@@ -135,7 +135,7 @@ def _spread(values: Floats) -> Spread:
 def _normals(count: int) -> Floats:
     """Evenly spaced quantiles of the standard normal distribution, in a fixed random order."""
     steps = (np.arange(count) + 0.5) / count
-    normals = np.array([NormalDist().inv_cdf(float(p)) for p in steps], np.float32)
+    normals = np.array([NormalDist().inv_cdf(float(p)) for p in steps], np.float64)
     np.random.RandomState(SEED).shuffle(normals)
     return normals
 
@@ -229,18 +229,18 @@ def _counts(
     drawn = {j.id: row for j, row in zip(unseen, outcomes, strict=True)}
     found = {}
     for step, criteria in plan.counted.items():
-        total = np.zeros(outcomes.shape[1], np.float32)
+        total = np.zeros(outcomes.shape[1], np.float64)
         for criterion in criteria:
             judgement = graded.judgements.get(criterion)
             value = judgement.value if judgement and judgement.counts else None
             if criterion in drawn:
-                numbers = np.array(plan.counts[criterion], np.float32)
+                numbers = np.array(plan.counts[criterion], np.float64)
                 if judgement and value is not None:
                     numbers[judgement.position] = value
                 total += numbers[drawn[criterion]]
             elif value is not None:
                 total += value
-        found[step] = np.where(total > 0, total, np.float32(1.0))
+        found[step] = np.where(total > 0, total, np.float64(1.0))
     return found
 
 
@@ -254,14 +254,14 @@ def _scenario_costs(
 ) -> ScenarioCosts:
     held = _done(plan, calls, at_least_routine)
     done = unpacked(held, len(impossible))
-    once = done.astype(np.float32)
+    once = done.astype(np.float64)
     times = once.copy()
     for step, count in counts.items():
         times[step] *= count
     summed: Floats = plan.mean_h @ times
     # As Workshop.share_spent, for all scenarios at once.
-    first = np.minimum(summed, np.float32(workshop.overlap_from))
-    spent = first + np.float32(workshop.overlap) * (summed - first)
+    first = np.minimum(summed, np.float64(workshop.overlap_from))
+    spent = first + np.float64(workshop.overlap) * (summed - first)
     scale = workshop.pace * np.divide(spent, summed, out=np.ones_like(spent), where=summed > 0)
     mean: Floats = scale * summed
     price = plan.price_fixed @ once + plan.price_each @ times
@@ -271,9 +271,9 @@ def _scenario_costs(
             amount += quantity * once[step]
         for step, quantity in material.each:
             amount += quantity * times[step]
-        amount -= np.float32(1e-4)
+        amount -= np.float64(1e-4)
         units = np.ceil(amount, out=amount)
-        price += material.price * (np.minimum(units, np.float32(1)) if material.once else units)
+        price += material.price * (np.minimum(units, np.float64(1)) if material.once else units)
     variance = scale**2 * (plan.variance_h2 @ np.square(times, out=times))
     shared = math.exp(workshop.whole_job_spread**2)
     sd = np.sqrt(np.maximum(0.0, (mean**2 + variance) * shared - mean**2))
@@ -282,7 +282,7 @@ def _scenario_costs(
     transport = plan.transport * away
     fixed = (price + transport) * (1 + workshop.contingency)
     needless: Bools = np.logical_not(unpacked(busy, len(impossible)))
-    return ScenarioCosts(mean, sd, fixed.astype(np.float32), needless, impossible, away)
+    return ScenarioCosts(mean, sd, fixed.astype(np.float64), needless, impossible, away)
 
 
 def _done(plan: PlanArrays, calls: Packed, at_least_routine: bool) -> Packed:

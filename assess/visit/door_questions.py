@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Any, Literal, get_args
 
 from assess.base.units import UnitError, parse_measure, symbol
+from assess.job.configuration import stated_tags
 from assess.job.job_edits import with_history, with_value
 from assess.job.job_file import History, Job, Overhaul
 from assess.knowledge.declaration import Fact, Feature
@@ -35,6 +36,8 @@ class DoorQuestion:
         asks: the question.
         kind: one of some words, several of them, a year, a number or free text.
         options: what may be chosen: the value that is saved, and its words.
+        left_out: values that are understood but not shown, since the object as it is stated
+            cannot have them. The others keep their numbers.
         given: what the job file says already, in words; empty when nothing.
     """
 
@@ -43,6 +46,13 @@ class DoorQuestion:
     kind: Kind
     options: tuple[tuple[Any, str], ...] = ()
     given: str = ""
+    left_out: frozenset[Any] = frozenset()
+
+    @property
+    def shown(self) -> tuple[tuple[int, Any, str], ...]:
+        """The options that are shown: number, value and words."""
+        numbered = enumerate(self.options, 1)
+        return tuple((n, v, words) for n, (v, words) in numbered if v not in self.left_out)
 
     def value(self, typed: str) -> Any:
         """The value that a person types or picks: an option by its number, words or value.
@@ -107,7 +117,16 @@ def _told(job: Job, knowledge: Knowledge) -> list[DoorQuestion]:
     ]
     if symptoms:
         asks = "What is wrong with it?"
-        questions.append(DoorQuestion("history.complaint", asks, "several", symptoms, complaints))
+        questions.append(
+            DoorQuestion(
+                "history.complaint",
+                asks,
+                "several",
+                symptoms,
+                complaints,
+                _impossible_symptoms(job, knowledge),
+            )
+        )
     if history.used not in ("weekly", "now and then"):
         since = _said(history.unused_since)
         asks = "Since which year has it not been used?"
@@ -115,6 +134,17 @@ def _told(job: Job, knowledge: Knowledge) -> list[DoorQuestion]:
     last = max((o.year for o in history.overhaul), default=None)
     asks = "In which year was it last overhauled?"
     return [*questions, DoorQuestion("history.overhaul", asks, "year", (), _said(last))]
+
+
+def _impossible_symptoms(job: Job, knowledge: Knowledge) -> frozenset[str]:
+    """Symptoms that the object as the job file states it cannot have; told ones are kept."""
+    has, lacks = stated_tags(job, knowledge)
+    told = {c.symptom for c in job.history.complaint}
+    return frozenset(
+        s.id
+        for s in knowledge.symptoms.values()
+        if s.id not in told and not (lacks.isdisjoint(s.needs) and has.isdisjoint(s.excludes))
+    )
 
 
 def _wanted(job: Job, knowledge: Knowledge) -> list[DoorQuestion]:

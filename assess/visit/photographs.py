@@ -18,6 +18,7 @@ MOST_BYTES = 15_000_000
 MOST_PIXELS = 40_000_000
 LONGEST_SIDE = 2000
 """Pixels of the longer side of what is kept."""
+THUMBNAIL_SIDE = 480
 QUALITY = 85
 KINDS = ("JPEG", "MPO", "PNG", "WEBP", "HEIF", "AVIF")
 """What is taken, where the installed library can read it."""
@@ -62,6 +63,23 @@ def read_picture(file: Path) -> bytes:
             return opened.read(MOST_BYTES + 1)
     except OSError as error:
         raise PictureError(f"{file}: cannot be read: {error.strerror}") from None
+
+
+def thumbnail(job: Path, file: str) -> bytes:
+    """A photograph that a job file names, small, as a JPEG.
+
+    Args:
+        job: the job file.
+        file: where the photograph lies, seen from the job file.
+
+    Raises:
+        PictureError: it lies outside the folder of the job file, or cannot be read.
+        ModuleNotFoundError: Pillow is not installed.
+    """
+    path = (job.parent / file).resolve()
+    if not path.is_relative_to(job.parent.resolve()):
+        raise PictureError(f"{file}: lies outside the folder of the job file")
+    return as_jpeg(upright(read_picture(path), THUMBNAIL_SIDE, MOST_PIXELS, KINDS), QUALITY)
 
 
 def made_new(data: bytes) -> bytes:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from assess import Figure, Inspection, Series, hookimpl
 from assess_action.inspecting import SURVEY, read_key
 from assess_action.keysurvey import (
@@ -12,7 +14,8 @@ from assess_action.keysurvey import (
     level_keys,
 )
 
-KEYS = "key (60 is middle C)"
+KEYS = "key (C4 is middle C)"
+OCTAVE = 12
 
 
 @hookimpl
@@ -37,6 +40,7 @@ def _level(rows: list[KeyRow]) -> Figure | None:
         ("The line goes through most of the naturals, or most of the sharps.",),
         says=f"Keys more than {LEVEL_TOLERANCE_MM:g} mm from the line of 0 are raised or lowered.",
         joined=False,
+        **_along(read),
     )
 
 
@@ -52,7 +56,14 @@ def _dip(rows: list[KeyRow]) -> Figure | None:
         series,
         says="Keys should all go down alike; one that stands apart feels odd under the finger.",
         joined=False,
+        **_along(rows),
     )
+
+
+def _along(rows: list[KeyRow]) -> dict[str, Any]:
+    """Names of the keys, and the keys of every C, along the axis."""
+    names = {float(key_number(row.note)): row.note.strip() for row in rows}
+    return {"x_names": names, "x_ticks": tuple(sorted(n for n in names if n % OCTAVE == 0))}
 
 
 def _by_kind(read: list[tuple[str, float]]) -> tuple[Series, ...]:

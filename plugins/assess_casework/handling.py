@@ -270,8 +270,8 @@ def ways_on_stairs(load_kg: float, each_limit_kg: float) -> list[MovingPlan]:
             people,
             load_kg * share,
             team_limit_kg(people, each_limit_kg) / 2,
-            f"on stairs those below carry {share:.0%} of it, within what half a team of {people} "
-            "may lift.",
+            f"on stairs those below carry {100 * share:.0f} % of it, within what half a team of "
+            f"{people} may lift.",
         )
         for people in (2, 4)
     ]

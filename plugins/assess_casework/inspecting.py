@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from assess import Figure, Inspection, Measurement, Series, Sheet, hookimpl
 from assess_casework.acclimatise import wait_before_gluing
 from assess_casework.handling import (
@@ -64,6 +66,12 @@ MOISTURE_NOW = "casework.wood_moisture"
 ROOM_HUMIDITY = "casework.room_humidity"
 FUTURE_HUMIDITY = "casework.future_humidity"
 ROOM_TEMPERATURE = "casework.room_temperature"
+WINTER_HUMIDITY = "casework.winter_humidity"
+HUMIDITY_SWING = "casework.humidity_swing"
+
+MONTHS = 12
+MOST_HUMIDITY = 95.0
+"""Above this relative humidity, %, wood in balance is too wet for the formulas of movement."""
 
 
 @hookimpl
@@ -83,26 +91,65 @@ def measure(inspection: Inspection) -> list[Measurement]:
 
 @hookimpl
 def figures(inspection: Inspection) -> list[Figure]:
-    """Change in width of the widest panel at each humidity of a lived-in room."""
-    board, now = _panel(inspection), _moisture_now(inspection)
-    if board is None or now is None:
+    """Change in width of the widest panel: at each humidity of a room, and over the year."""
+    board = _panel(inspection)
+    if board is None:
         return []
+    return [f for f in (_at_humidities(board, inspection), _over_year(board, inspection)) if f]
+
+
+def _at_humidities(board: Board, inspection: Inspection) -> Figure | None:
+    now = _moisture_now(inspection)
+    if now is None:
+        return None
+    points = tuple(
+        (float(percent), board_movement(board, now, _balanced(percent)).change_mm)
+        for percent in range(20, 95, 5)
+    )
+    return Figure(
+        "panel_movement",
+        f"Change in width of {_panel_named(board)}, from its moisture now",
+        "relative humidity of the room, %",
+        "change of width, mm",
+        (Series("change", points),),
+        (f"At {LIVED_IN_C:g} °C, once the wood has acclimatised.",),
+        says="In drier air the panel shrinks (below 0), in damper air it swells.",
+    )
+
+
+def _over_year(board: Board, inspection: Inspection) -> Figure | None:
+    """The panel between the driest and the dampest weeks of its room, as an even wave."""
+    driest = inspection.number(WINTER_HUMIDITY, "%")
+    swing = inspection.number(HUMIDITY_SWING, "%")
+    if driest is None or not swing or driest + swing > MOST_HUMIDITY:
+        return None
+    least = _balanced(driest)
     points = []
-    for percent in range(20, 95, 5):
-        balance = equilibrium_moisture_percent(LIVED_IN_C, float(percent))
-        points.append((float(percent), board_movement(board, now, balance).change_mm))
-    return [
-        Figure(
-            "panel_movement",
-            f"Change in width of a flat-sawn {board.wood.usual_name} panel, {board.width_mm:g} mm, "
-            "from its moisture now",
-            "relative humidity of the room, %",
-            "change of width, mm",
-            (Series("change", tuple(points)),),
-            (f"At {LIVED_IN_C:g} °C, once the wood has acclimatised.",),
-            says="In drier air the panel shrinks (below 0), in damper air it swells.",
-        )
-    ]
+    for month in range(MONTHS + 1):
+        humidity = driest + swing * (1 - math.cos(2 * math.pi * month / MONTHS)) / 2
+        points.append((float(month), board_movement(board, least, _balanced(humidity)).change_mm))
+    return Figure(
+        "panel_year",
+        f"Movement of {_panel_named(board)}, over the year",
+        "months after the driest weeks",
+        "wider than in the driest weeks, mm",
+        (Series("wider", tuple(points)),),
+        (
+            f"From {driest:g} % relative humidity to {driest + swing:g} %, drawn as an even wave "
+            f"at {LIVED_IN_C:g} °C. A thick or varnished board moves later, and less.",
+        ),
+        says=f"The panel is {max(y for _, y in points):.1f} mm wider in the dampest weeks than in "
+        "the driest: it needs that much room.",
+    )
+
+
+def _balanced(humidity_percent: float) -> float:
+    """Moisture content of wood at rest in a lived-in room, %."""
+    return equilibrium_moisture_percent(LIVED_IN_C, float(humidity_percent))
+
+
+def _panel_named(board: Board) -> str:
+    return f"a flat-sawn {board.wood.usual_name} panel, {board.width_mm:g} mm"
 
 
 @hookimpl
@@ -127,7 +174,8 @@ def sheets(inspection: Inspection) -> list[Sheet]:
             tuple(rows),
             (
                 f"For {weight:g} kg. Lifted: the most that is lifted at once. On a dolly that is "
-                f"half of it, one end at a time; on stairs, {share:.0%} of it is on those below.",
+                "half of it, one end at a time; on stairs, "
+                f"{100 * share:.0f} % of it is on those below.",
                 f"Limit A: people used to lifting, {trained:.1f} kg each. Limit B: the lower "
                 f"figure of the guide, for anyone not used to lifting, {other:.1f} kg each.",
                 "If the weight lifted is above the limit, take parts off first, or call movers.",

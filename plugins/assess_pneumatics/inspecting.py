@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 
 from assess import Figure, Inspection, Measurement, Series, hookimpl
-from assess_pneumatics.leakage import GOOD_HOLD_S
 from assess_pneumatics.measured_leaks import (
     good_hold,
+    judged_hold_s,
     kind_of_leak,
     leak_flow,
     leak_hole,
@@ -21,7 +21,7 @@ from assess_pneumatics.measured_pumping import (
     strokes_expected,
     strokes_needed,
 )
-from assess_pneumatics.readings import GOOD_HOLD, WHOLE_HOLD, seconds, suctions_pa
+from assess_pneumatics.readings import WHOLE_FALL, WHOLE_HOLD, seconds, suctions_pa
 from assess_pneumatics.uncertainty import Measured
 
 
@@ -48,35 +48,40 @@ def measure(inspection: Inspection) -> list[Measurement]:
 
 @hookimpl
 def figures(inspection: Inspection) -> list[Figure]:
-    """How the reservoir opens again, compared with a good one."""
-    hold = seconds(inspection, WHOLE_HOLD)
-    if "suction" not in inspection.tags or hold is None:
+    """How the reservoir gives up its wind, compared with a good one."""
+    by_suction = "suction" in inspection.tags
+    hold = seconds(inspection, WHOLE_HOLD if by_suction else WHOLE_FALL)
+    if hold is None:
         return []
-    suctions = suctions_pa(inspection)
-    good_s = inspection.number(GOOD_HOLD, "s") or GOOD_HOLD_S
+    suctions = suctions_pa(inspection) if by_suction else None
+    good_s = judged_hold_s(inspection)
+    wind, does, done, way = (
+        ("suction", "opens fully", "opened", "opening")
+        if by_suction
+        else ("pressure", "falls to the bottom", "fallen", "fall")
+    )
     note = (
         "Computed with the suction falling as the springs relax."
         if suctions
-        else "Computed for constant suction: its change was not measured."
+        else f"Computed for constant {wind}: its change was not measured."
     )
     return [
         Figure(
             "leak_down",
-            "How far the reservoir has opened, no key held",
+            f"How far the reservoir has {done}, no key held",
             "time, s",
-            "opening, % of the full travel",
+            f"{way}, % of the full travel",
             (
-                Series("measured", _opening(hold.value, suctions)),
-                Series(f"good ({good_s:g} s)", _opening(good_s, suctions)),
+                Series("measured", _travel(hold.value, suctions)),
+                Series(f"good ({good_s:.0f} s)", _travel(good_s, suctions)),
             ),
             (note,),
-            says=f"It opens fully within {hold.value:.0f} s; a good one takes {GOOD_HOLD_S:g} s "
-            "or more.",
+            says=f"It {does} within {hold.value:.0f} s; a good one takes {good_s:.0f} s or more.",
         )
     ]
 
 
-def _opening(
+def _travel(
     hold_s: float, suctions: tuple[Measured, Measured] | None
 ) -> tuple[tuple[float, float], ...]:
     """Times [s] at which each tenth of the travel [%] is reached, for leaks through holes.

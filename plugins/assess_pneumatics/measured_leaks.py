@@ -101,6 +101,15 @@ def good_hold(inspection: Inspection) -> Measurement:
     )
 
 
+def judged_hold_s(inspection: Inspection) -> float:
+    """The hold of a good reservoir by which hold times are judged here [s].
+
+    What the job file states; else what follows from the size; else that of an ordinary one.
+    """
+    stated = inspection.number(GOOD_HOLD, "s") or GOOD_HOLD_S
+    return stated if stated != GOOD_HOLD_S else good_hold(inspection).value or GOOD_HOLD_S
+
+
 def _good_hold_said(good_s: float, taken_s: float) -> str:
     """What hold times are judged by: this, unless the job file states another good hold."""
     if taken_s == GOOD_HOLD_S or abs(good_s - taken_s) <= SAME_HOLD * taken_s:

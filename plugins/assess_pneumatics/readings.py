@@ -17,6 +17,7 @@ STOPWATCH_SD_S = 1.0
 GAUGE_SD_PA = 25.0
 
 WHOLE_HOLD = "pneumatics.whole_hold"
+WHOLE_FALL = "pneumatics.whole_fall"
 LOWER_HOLD = "pneumatics.lower_action_hold"
 DEEP_NOTE = "pneumatics.deep_note"
 SUCTION_HALF = "pneumatics.suction_half"

@@ -6,9 +6,10 @@ acoustics and the arithmetic of tuning.
 """
 
 from assess import Declaration, hookimpl, read_declaration
+from assess_reeds.hearing_rows import hear
 from assess_reeds.inspecting import figures, measure, sheets
 
-__all__ = ["figures", "measure", "sheets", "subsystem"]
+__all__ = ["figures", "hear", "measure", "sheets", "subsystem"]
 
 
 @hookimpl

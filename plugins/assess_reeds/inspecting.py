@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from assess import Figure, Inspection, Measurement, Row, Series, Sheet, hookimpl
+from assess import Figure, Inspection, Measurement, Row, Sheet, hookimpl
 from assess_reeds import answering
 from assess_reeds.answering import Coverage
 from assess_reeds.bench_sheets import LEAST_BEAT_HZ, pitch_choices, tuning_targets
@@ -13,6 +13,7 @@ from assess_reeds.retune import frail_ranks
 from assess_reeds.rows import ReedRow, Sign, reed_row
 from assess_reeds.standards import CLOSE_CENTS, StandardMatch, nearest_standards
 from assess_reeds.survey import Fault, Survey, survey
+from assess_reeds.survey_figures import departures_figure, pitches_figure
 
 SURVEY = "reeds.notes"
 MISSING_SURVEY = ("the reed survey (reeds.notes)",)
@@ -95,6 +96,7 @@ def _reed(row: Row) -> ReedRow:
         celeste=_text(row, "celeste").casefold() in ("yes", "true", "x"),
         remarks=_text(row, "remarks"),
         side=_text(row, "side"),
+        cents_sd=_number(row, "cents_sd") or 0.0,
     )
 
 
@@ -390,26 +392,9 @@ def sheets(inspection: Inspection) -> list[Sheet]:
 
 @hookimpl
 def figures(inspection: Inspection) -> list[Figure]:
-    """Distance of each reed from its own rank, along the compass."""
+    """Each reed along the compass: its pitch, and its distance from its own rank."""
     rows = inspection.survey_rows(SURVEY, _reed)
     if not rows:
         return []
-    lines: dict[str, list[tuple[float, float]]] = {}
-    for reed in survey(rows, tuner_a_hz=_tuner_a(inspection)).reeds:
-        if reed.departure_cents is not None:
-            points = lines.setdefault(reed.row.rank_name, [])
-            points.append((float(reed.row.key_midi), reed.departure_cents))
-    series = tuple(Series(name, tuple(points)) for name, points in lines.items())
-    return [
-        Figure(
-            "departures",
-            "How far each reed is from its own rank",
-            "key (60 is middle C)",
-            "distance, cents",
-            series,
-            ("Reeds that are silent or were not read are left out.",),
-            says="A reed on the line of 0 is in tune with its own rank; one far from it is wrong "
-            "by itself.",
-            joined=False,
-        )
-    ]
+    found = survey(rows, tuner_a_hz=_tuner_a(inspection))
+    return [*pitches_figure(found), departures_figure(found)]

@@ -102,6 +102,7 @@ class ReedRow:
         signs: what the remarks say beside the speech.
         remarks: anything else, kept as written.
         side: where it lies, such as front or rear, bass or treble; kept as written.
+        cents_sd: standard uncertainty of the cents, 0 where it is not known [cents].
 
     Raises:
         ValueError: a note or length that does not exist, two readings at once, a reading out of
@@ -119,6 +120,7 @@ class ReedRow:
     signs: frozenset[Sign] = frozenset()
     remarks: str = ""
     side: str = ""
+    cents_sd: float = 0.0
 
     def __post_init__(self) -> None:
         sounding_midi(self.key_midi, self.feet)
@@ -191,6 +193,7 @@ def reed_row(
     celeste: bool = False,
     remarks: str = "",
     side: str = "",
+    cents_sd: float = 0.0,
 ) -> ReedRow:
     """A row from words as written down; its signs are those that the remarks name.
 
@@ -205,6 +208,7 @@ def reed_row(
         celeste: whether the rank is meant to beat.
         remarks: free text.
         side: where it lies.
+        cents_sd: standard uncertainty of the cents, 0 where it is not known [cents].
 
     Raises:
         ValueError: a word or note that is not known, or a row that contradicts itself.
@@ -224,6 +228,7 @@ def reed_row(
         signs=signs_in(remarks),
         remarks=remarks,
         side=side,
+        cents_sd=cents_sd,
     )
 
 

@@ -106,6 +106,7 @@ def test_drawn_totals_have_the_mean_and_variance_of_the_closed_form(
 def test_every_drawn_step_lies_in_its_range_and_has_its_mean() -> None:
     steps = SOME_STEPS[1]
     drawn = sampled_hours(steps, shop(whole_job_spread=0.0, overlap=1.0), MANY)
+    assert steps
     for (low, likely, high), hours in zip(steps, drawn, strict=True):
         assert low <= hours.min()
         assert hours.max() <= high
@@ -221,3 +222,24 @@ def test_nothing_to_do_and_steps_without_hours_are_done_at_once() -> None:
     tasks, hours = {"a": Task(0)}, {"a": HoursRange((0, 0, 0))}
     found = finish_of(put(tasks, shop()), tasks, hours, {"a": frozenset()}, shop())
     assert found == Finish(opens, opens)
+
+
+def test_a_step_that_may_miss_its_season_is_named_with_its_probability() -> None:
+    """Ten days of work before a season that ends after eleven: a few hours decide on a year."""
+    season = YearSpan((1, 1), (1, 25))
+    tasks = {"early": Task(1, season=season), "work": Task(49), "look": Task(1, season=season)}
+    descendants = {
+        "early": frozenset({"work", "look"}),
+        "work": frozenset({"look"}),
+        "look": frozenset[str](),
+    }
+    hours = {s: HoursRange((t.hands_h,) * 3) for s, t in tasks.items()}
+    calendar = schedule(tasks, descendants, shop(overlap=1.0), MONDAY)
+    finish = finish_of(calendar, tasks, hours, descendants, shop(overlap=1.0))
+    assert calendar.finish < dt.datetime(2027, 1, 26)
+    assert finish.missed.keys() == {"look"}
+    assert 0.1 < finish.missed["look"] < 0.5
+    assert finish.p50 < dt.datetime(2027, 1, 26)
+    assert dt.datetime(2028, 1, 1) < finish.p90 < dt.datetime(2028, 1, 10)
+    in_time = finish_of(calendar, tasks, hours, descendants, certain(shop()))
+    assert not in_time.missed

@@ -13,12 +13,13 @@ from functools import cache
 from typing import Any
 
 import pytest
-from hypothesis import assume, given
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from references import reference
 
 from assess.planning.integer_program import best, cheapest, efficient_frontier, fullest
-from assess.planning.selection_problem import Gain, Problem, Selection, Whole
+from assess.planning.problem_reduction import reduced
+from assess.planning.selection_problem import Gain, Limit, Problem, Selection, Whole
 
 
 def one_of(*steps: str) -> frozenset[str]:
@@ -257,7 +258,11 @@ def subsets(names: Iterable[str]) -> Iterator[frozenset[str]]:
 
 
 def holds(problem: Problem, steps: frozenset[str]) -> bool:
-    return all(any_of & steps for step in steps for any_of in problem.pulls.get(step, ()))
+    sums = (sum(limit.amounts.get(s, 0) for s in steps) for limit in problem.limits)
+    within = all(s <= limit.most + 1e-9 for s, limit in zip(sums, problem.limits, strict=True))
+    return within and all(
+        any_of & steps for step in steps for any_of in problem.pulls.get(step, ())
+    )
 
 
 def met(problem: Problem, steps: frozenset[str]) -> frozenset[str]:
@@ -319,6 +324,7 @@ def problems(draw: st.DrawFn, most_steps: int = 10) -> Problem:
         tuple(draw(groups)) if gains else (),
         draw(demanded),
         tuple(draw(st.lists(st.builds(Whole, st.sampled_from([1, 4, 9]), amounts), max_size=2))),
+        tuple(draw(st.lists(st.builds(Limit, amounts, st.sampled_from([0, 0.7, 2])), max_size=1))),
     )
 
 
@@ -404,6 +410,38 @@ def test_what_nets_most_of_every_choice_is_on_the_frontier(problem: Problem, wor
     assume(points)
     nets = [gained - worth * price for _, gained, price in every_choice(problem)]
     assert max(p.points - worth * p.price for p in points) == pytest.approx(max(nets), abs=1e-6)
+
+
+@settings(max_examples=30)
+@given(problems(), st.sampled_from([0.5, 3.0, 100.0]))
+def test_a_coarse_frontier_is_a_part_of_the_whole_one(problem: Problem, apart: float) -> None:
+    every, some = efficient_frontier(problem), efficient_frontier(problem, apart)
+    assert bool(some) == bool(every)
+    corners = [(p.price, p.points) for p in every]
+    for point in some:
+        assert any((point.price, point.points) == pytest.approx(c, abs=1e-6) for c in corners)
+    for end in (0, -1) if every else ():
+        assert some[end].price == pytest.approx(every[end].price, abs=1e-6)
+    missing = sum(upper.price - lower.price > apart for lower, upper in itertools.pairwise(some))
+    between = (
+        any(lower.price + 1e-6 < c[0] < upper.price - 1e-6 for c in corners)
+        for lower, upper in itertools.pairwise(some)
+        if upper.price - lower.price > apart
+    )
+    assert not any(between), missing
+
+
+@given(problems())
+def test_a_smaller_problem_has_the_same_choices(problem: Problem) -> None:
+    """Steps in a circle become one, and rows that follow from others are left out."""
+    smaller = reduced(problem)
+    assert smaller.stands_for.keys() == problem.prices.keys()
+    assert len(smaller.problem.prices) <= len(problem.prices)
+    choices = every_choice(problem)
+    assert {smaller.all_of(s) for s in (c[0] for c in every_choice(smaller.problem))} >= {
+        c[0] for c in choices
+    }
+    assert all(smaller.all_of(smaller.forced) <= steps for steps, _, _ in choices)
 
 
 @given(problems())

@@ -144,6 +144,17 @@ def test_a_major_finding_that_does_not_say_whether_it_can_be_used_is_doubted() -
     assert doubt.startswith('wheels.shoe: "loose" is class 3; say which requirement it breaks')
 
 
+def test_a_danger_of_which_nobody_is_warned_is_doubted() -> None:
+    loose = next(c for c in toy.WHEELS["criterion"] if c["id"] == "shoe")["outcomes"][1]
+    assert loose["danger"]
+    silent = toy.altered(toy.WHEELS, "criterion", "shoe", outcomes=[
+        {"answer": "sound", "class": 0},
+        {k: v for k, v in loose.items() if k != "cautions"},
+    ])  # fmt: skip
+    (doubt,) = doubts(toy.knowledge(silent, toy.BOX))
+    assert doubt.startswith('wheels.shoe: "loose" is a danger to people but raises no caution')
+
+
 def test_a_symptom_of_answers_that_are_not_there_is_doubted() -> None:
     cause = {"criterion": "box.crack", "answers": ["rotted"], "strength": 0.5}
     wrong = toy.altered(toy.WHEELS, "symptom", "stuck", causes=[cause])

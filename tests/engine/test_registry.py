@@ -11,10 +11,10 @@ from typing import Any
 import pytest
 
 from assess.base.errors import UserError
+from assess.knowledge.knowledge_base import OWN_DISTRIBUTION
 from assess.knowledge.trade import NEUTRAL
 from assess.plugin.registry import (
     GROUP,
-    OWN_DISTRIBUTION,
     TRADE_GROUP,
     FoundPlugin,
     find_plugins,

@@ -41,6 +41,7 @@ def steps(plan: Plan) -> list[str]:
 @pytest.mark.parametrize("where", ["the owner's", "elsewhere"])
 def test_from_anywhere_else_it_is_fetched_as_if_nothing_were_told(where: str) -> None:
     plain, told = assessed(WORN), assessed(WORN, now_at(where))
+    assert plain.plans
     for scope, plan in plain.plans.items():
         assert steps(told.plans[scope]) == steps(plan)
         assert told.plans[scope].cost == plan.cost

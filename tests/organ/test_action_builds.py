@@ -381,6 +381,7 @@ def test_a_sound_answer_spares_the_details_and_a_detail_given_counts(
     first: str, sound: str | int, follow: tuple[str, ...]
 ) -> None:
     known = judged({f"action.{first}": sound}).graded.judgements
+    assert follow
     for detail in follow:
         assert known[f"action.{detail}"].best.condition == 0
         assert known[f"action.{detail}"].is_seen

@@ -24,10 +24,11 @@ from assess.job.workshop_profile import load_workshop
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.model_base import SCOPES, Scope
 from assess.knowledge.precedence_graph import made_needless
-from assess.planning.budget import LEAST_POINTS, USABLE, Budget, Offer
+from assess.planning.budget import FIRST_HOURS, LEAST_POINTS, TRANSPORT, USABLE, Budget, Offer
 from assess.planning.closure import closure, fits
 from assess.planning.cost_estimate import price_at
 from assess.planning.planner import Plan
+from assess.planning.selection_problem import price_of as price_of_steps
 from assess.testing import job_with
 
 SHOP = load_workshop()
@@ -357,6 +358,41 @@ def test_along_the_frontier_price_and_points_rise(stem: str) -> None:
 
 def test_the_frontier_of_most_fixtures_has_several_points() -> None:
     assert sum(len(budget_of(s).frontier) > 2 for s in FIXTURES if s != LARGE) >= 5
+
+
+@pytest.mark.parametrize("stem", ["flooded", "tight_budget", LARGE])
+def test_a_ladder_is_a_part_of_the_frontier(stem: str) -> None:
+    budget, apart = budget_of(stem, usable=True), 0.1
+    ladder = budget.ladder(apart)
+    for lower, upper in itertools.pairwise(ladder):
+        assert lower.model_price < upper.model_price
+        assert lower.points < upper.points
+    assert len(ladder) > 3
+    if stem != LARGE:
+        points = [(p.points, p.model_price) for p in budget.frontier]
+        assert all((p.points, p.model_price) in points for p in ladder)
+        assert ladder[0] == budget.frontier[0]
+        assert ladder[-1] == budget.frontier[-1]
+
+
+@pytest.mark.parametrize("stem", ["flooded", "tight_budget"])
+def test_a_price_with_the_steps_own_spread_is_never_above_the_exact_one(stem: str) -> None:
+    """Else a choice that the amount pays for would be left out; and it comes nearer to it."""
+    budget = budget_of(stem, usable=False)
+    compared = 0
+    for point in budget.ladder(0.1):
+        for amount in (point.price, 1.3 * point.price):
+            number = len(budget.problems) - 1
+            steps = {s.step for s in point.plan.steps} | {FIRST_HOURS}
+            steps |= {TRANSPORT} if point.plan.cost.transport else set()
+            if not steps <= budget.problems[number].prices.keys():
+                continue
+            without = price_of_steps(budget.problems[number], steps)
+            nearer = price_of_steps(budget._with_own_spread(number, amount), steps)
+            if point.plan.cost.hours.mean >= SHOP.overlap_from:
+                assert without < nearer <= point.price + A_CENT
+                compared += 1
+    assert compared > 3
 
 
 @pytest.mark.parametrize("stem", [s for s in FIXTURES if s != LARGE])

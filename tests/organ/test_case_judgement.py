@@ -199,6 +199,7 @@ def test_a_cause_makes_its_consequences_likelier_in_every_part(
 ) -> None:
     """The trade looks for these where it finds the cause: S25, S26, S35, S66, S99, S107."""
     found, sound = judged(cause), judged(harmless)
+    assert consequences
     for criterion in consequences:
         assert chance_of_class(found, criterion, 2) > 1.4 * chance_of_class(sound, criterion, 2), (
             criterion
@@ -527,13 +528,21 @@ def test_a_weak_case_is_propped_or_glued_before_anything_that_carries_is_taken_o
     assert [s for s in taken_out & plan.keys() if plan[s] < firm] == []
 
 
+SUPPORTS = {"casework.renew_bottom_board", "casework.mend_legs", "casework.make_legs"}
+
+
 @pytest.mark.parametrize("stem", FIXTURES)
 def test_no_fixture_takes_a_support_out_of_a_case_that_is_not_propped(stem: str) -> None:
     for scope in SCOPES:
         plan = numbers(assessed(stem).plans[scope])
-        bases = {"casework.renew_bottom_board", "casework.mend_legs", "casework.make_legs"}
-        for step in bases & plan.keys():
+        for step in SUPPORTS & plan.keys():
             assert plan["casework.support_base"] < plan[step], scope
+
+
+def test_some_fixture_dries_its_wood_and_some_takes_a_support_out() -> None:
+    plans = [numbers(assessed(stem).plans["full"]) for stem in FIXTURES]
+    assert any(plan.keys() & DRYING for plan in plans)
+    assert any(plan.keys() & SUPPORTS for plan in plans)
 
 
 def test_a_prop_is_no_cure() -> None:

@@ -54,6 +54,7 @@ def is_open(criterion: str, answers: Answers) -> bool:
 def test_details_are_asked_only_where_the_first_answer_shows_something(
     first: str, good: str | int, bad: str | int, details: list[str]
 ) -> None:
+    assert details
     for detail in details:
         assert not is_open(detail, {first: good})
         assert is_open(detail, {first: bad})

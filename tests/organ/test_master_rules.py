@@ -66,7 +66,9 @@ def test_the_only_specimen_never_ends_in_parts(stem: str) -> None:
 @pytest.mark.parametrize("stem", ["one_strap", "sound_organ", "tight_budget", "neglected"])
 def test_no_wish_and_no_room_condemns_an_instrument(stem: str) -> None:
     before = assessed(stem).chances().get("salvage", 0.0)
-    for criterion, answer in wish_answers().items():
+    pairs = wish_answers().items()
+    assert pairs
+    for criterion, answer in pairs:
         after = changed(stem, {criterion: answer}).chances().get("salvage", 0.0)
         assert after <= before + 0.01, criterion
 
@@ -164,6 +166,7 @@ def test_nothing_is_worked_out_of_less_than_a_cent() -> None:
     known = assess.knowledge_in_use().features
     job = job_with(features={f: v for f, v in features.items() if f in known})
     value = assess.assess(job).information_value
+    assert value.effects
     for scope, effects in value.effects.items():
         for judgement, effect in zip(value.scenarios.unseen, effects, strict=True):
             chance, (_, cost) = effect.added_work
@@ -184,7 +187,9 @@ def test_an_owner_may_overrule_advice_but_not_the_ethics_of_the_only_one_known()
 def test_what_breaks_use_is_mended_and_proved_in_a_plan_for_use(stem: str) -> None:
     result = assessed(stem)
     plan = result.plans["working"]
-    for item in requirements_of(result.planner, plan):
+    items = requirements_of(result.planner, plan)
+    assert items
+    for item in items:
         curable = [f for f in item.broken_by if not f.outcome.beyond_repair]
         if curable and plan.steps:
             assert item.proofs, item.requirement.id
@@ -218,6 +223,7 @@ def test_every_finding_that_breaks_use_alone_is_mended_and_proved() -> None:
 
 def test_the_same_claim_has_the_same_number_everywhere() -> None:
     """The price of the recommended scope in the verdict, in the plan and in the table of ways."""
+    assert JOBS
     for stem in JOBS:
         result = assessed(stem)
         for way in result.verdict.ways:

@@ -61,13 +61,16 @@ def test_every_repair_at_the_tuning_bench_is_known_to_touch_tongues() -> None:
 
 @pytest.mark.parametrize("stem", FIXTURES)
 def test_no_plan_works_on_tongues_before_the_wind_is_proved(stem: str) -> None:
-    for scope, plan in assessed(stem).plans.items():
+    pairs = assessed(stem).plans.items()
+    assert pairs
+    for scope, plan in pairs:
         assert unproved([s.step for s in plan.steps]) == [], scope
 
 
 @pytest.mark.parametrize("stem", FIXTURES)
 def test_no_calendar_works_on_tongues_before_the_wind_is_proved(stem: str) -> None:
     result = assessed(stem)
+    assert result.plans
     for plan in result.plans.values():
         if plan.steps:
             booked = result.planner.calendar(plan, dt.date(2027, 1, 11)).bookings

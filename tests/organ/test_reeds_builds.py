@@ -349,7 +349,9 @@ def test_answers_of_earlier_job_files_still_count() -> None:
     )
     judgements = with_text(text).graded.judgements
     worse = ("missing_reeds", "choked_reeds", "reeds_past_use", "frozen_reeds", "mixed_sets")
-    for name in itertools.chain(worse, ["splinter_under_tongue"]):
+    names = list(itertools.chain(worse, ["splinter_under_tongue"]))
+    assert names
+    for name in names:
         assert judgements[f"reeds.{name}"].outcome.condition >= 1, name
 
 

@@ -39,7 +39,7 @@ MANY = 32000
 STANDARD_ERRORS = 5
 """Thousands of shares are compared, of which one in 16,000 would be off by four of them."""
 DRAWS_TRIED = 12
-NEAR = 0.02
+NEAR = 0.015
 FITTED = 0.03
 """How far shares may be from chances that leave out how the causes of a complaint depend."""
 CASES = ["damp_organ_with_woodworm", "pressure_harmonium_with_ciphers"]
@@ -278,7 +278,7 @@ def test_each_draw_is_planned_and_decided_as_if_it_were_wholly_seen(stem: str) -
                 decision = decide_on(weigh(plans, graded, setting), graded, setting)
                 assert VERDICT_NAMES[decided[column]] == decision.name, (setting.owner, column)
                 compared += 1
-    assert compared > 0.6 * DRAWS_TRIED * len(owners)
+    assert compared > 0.7 * DRAWS_TRIED * len(owners)
 
 
 GLUED_FIRST = toy.altered(toy.BOX, "repair", "glue_crack", requires=[
@@ -486,6 +486,7 @@ EVERY_OWNER = [
 
 def test_every_combination_of_facts_is_decided_as_one_instrument_is() -> None:
     drawn = made_up()
+    assert EVERY_OWNER
     for owner in EVERY_OWNER:
         setting = Setting(owner, SHOP)
         kept = (owner.significance or 0) >= 2 and not owner.reason_to_use

@@ -6,12 +6,13 @@ import datetime as dt
 import json
 import re
 from functools import cache
-from html.parser import HTMLParser
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
 from browsers import launched
 from conftest import ROOT, Run, job_of
+from reading import Reader
 
 from assess import Job, assess, knowledge_in_use
 from assess.assessment import Assessment
@@ -22,7 +23,6 @@ from assess.output.cautions import in_order, numbers_of
 from assess.pages.card import Card, CardChoice, CardStep, bench_card, card_page
 
 FIXTURES = sorted((ROOT / "fixtures").glob("*.toml"))
-VOID = {"meta", "br", "hr", "img", "input", "link", "col"}
 FORBIDDEN = {"script", "iframe", "object", "embed", "link", "img", "form", "base"}
 HOSTILE = "<script>alert(1)</script> \"'{{ 7*7 }} {% raw %} & </style>"
 
@@ -42,39 +42,6 @@ def steps_of(card: Card) -> list[CardStep]:
     return [step for section in card.sections for step in section.steps]
 
 
-class Page(HTMLParser):
-    """A page as a strict reader sees it: open and close tags match, and text is collected."""
-
-    def __init__(self, text: str) -> None:
-        super().__init__()
-        self.open: list[str] = []
-        self.tags: list[tuple[str, dict[str, str | None]]] = []
-        self.words: list[str] = []
-        self.feed(text)
-        self.close()
-        assert self.open == []
-
-    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        self.tags.append((tag, dict(attrs)))
-        if tag not in VOID:
-            self.open.append(tag)
-
-    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        self.tags.append((tag, dict(attrs)))
-
-    def handle_endtag(self, tag: str) -> None:
-        assert self.open
-        assert self.open.pop() == tag
-
-    def handle_data(self, data: str) -> None:
-        if not self.open or self.open[-1] != "style":
-            self.words.append(data)
-
-    @property
-    def text(self) -> str:
-        return " ".join(" ".join(self.words).split())
-
-
 @pytest.mark.parametrize("job", FIXTURES, ids=lambda p: p.stem)
 def test_every_fixture_has_a_card_that_loads_nothing_and_runs_nothing(run: Run, job: Path) -> None:
     done = run("card", job, "--scope", "full", "-o", "card.html", "--how")
@@ -85,15 +52,14 @@ def test_every_fixture_has_a_card_that_loads_nothing_and_runs_nothing(run: Run, 
 @pytest.mark.parametrize("job", FIXTURES, ids=lambda p: p.stem)
 def test_every_card_is_whole_html_with_headings_in_order(job: Path) -> None:
     result = assessed(job.stem)
-    page = Page(card_page(result, result.plans["full"]))
-    assert not FORBIDDEN & {tag for tag, _ in page.tags}
-    assert not [a for _, attrs in page.tags for a in attrs if a in ("src", "href", "onclick")]
-    levels = [int(tag[1]) for tag, _ in page.tags if re.fullmatch("h[1-6]", tag)]
-    assert levels[0] == 1
-    assert levels.count(1) == 1
-    tables = [tag for tag, _ in page.tags if tag in ("table", "caption")]
-    assert tables.count("table") == tables.count("caption")
-    assert all("scope" in attrs for tag, attrs in page.tags if tag == "th")
+    page = Reader(card_page(result, result.plans["full"]))
+    assert not FORBIDDEN & set(page.tags)
+    assert not [a for _, attrs in page.started for a in attrs if a in ("src", "href", "onclick")]
+    assert page.levels[0] == 1
+    assert page.levels.count(1) == 1
+    assert all(below <= above + 1 for above, below in pairwise(page.levels))
+    assert page.tags.count("table") == page.tags.count("caption")
+    assert all("scope" in attrs for tag, attrs in page.started if tag == "th")
 
 
 @pytest.mark.parametrize("job", FIXTURES, ids=lambda p: p.stem)
@@ -143,13 +109,14 @@ def test_each_caution_stands_in_full_once_at_the_first_step_that_it_matters_for(
     shown = steps_of(card_of(job.stem))
     numbers = numbers_of(plan.cautions, result.knowledge)
     met: set[int] = set()
+    assert plan.steps or job.stem == "sound_organ"
     for step, card_step in zip(plan.steps, shown, strict=True):
         own = {numbers[c] for c in step.cautions}
         assert {c.number for c in card_step.cautions} == own - met
         assert {c.number for c in card_step.again} == own & met
         assert all(c.full_at < step.number for c in card_step.again)
         met |= own
-    text = Page(card_page(result, plan)).text
+    text = Reader(card_page(result, plan)).text
     for name in in_order(plan.cautions, result.knowledge):
         caution = result.knowledge.cautions[name]
         assert text.count(" ".join(caution.text.split())) >= 1
@@ -248,6 +215,9 @@ def test_sheets_stand_in_full_or_say_what_is_missing() -> None:
     cutting = titles["What to cut for reservoir and exhausters"]
     assert cutting.rows == assessed("neglected").sheets["pneumatics.cutting_list"].rows
     assert "Missing" in titles["Tuning sheet"].lacks
+    text = Reader(card_page(assessed("neglected"), assessed("neglected").plans["full"])).text
+    assert text.index("Sheets that cannot be made yet") < text.rindex("Tuning sheet.")
+    assert text.count(f"Tuning sheet. {titles['Tuning sheet'].lacks}") == 1
 
 
 def job_with(text: str) -> Job:
@@ -271,7 +241,7 @@ def test_done_steps_are_ticked_and_nothing_is_bought_for_them() -> None:
     assert "Pull the strap" in shown[5].test.failed
     page = card_page(result, result.plans["working"])
     assert page.count('aria-label="done"') == 2
-    assert "Done: 2 of 8 steps" in Page(page).text
+    assert "Done: 2 of 8 steps" in Reader(page).text
     assert not any(s.cautions or s.again for s in shown.values() if s.is_done)
 
 
@@ -286,12 +256,12 @@ def test_what_a_user_wrote_stays_text() -> None:
     page = card_page(result, result.plans["working"])
     assert "<script" not in page
     assert page.count("</style>") == 1
-    assert Page(page).text.count(HOSTILE) >= 3
+    assert Reader(page).text.count(HOSTILE) >= 3
 
 
 def test_an_empty_plan_says_why() -> None:
     result = assess(job_of("format = 1\n"))
-    page = Page(card_page(result, result.plans["full"]))
+    page = Reader(card_page(result, result.plans["full"]))
     assert "Nothing has been looked at yet." in page.text
 
 

@@ -146,3 +146,35 @@ def test_no_photograph_is_left_where_the_job_file_cannot_name_it(tmp_path: Path)
     path.write_text("format = 1\n[broken\n", encoding="utf-8")
     assert page.photograph(ABOUT, picture()).status_code == 503
     assert not list(tmp_path.glob("cart_photographs/*"))
+
+
+def test_a_photograph_that_was_kept_is_shown_small(tmp_path: Path) -> None:
+    page = Page(new(tmp_path))
+    assert page.photograph(ABOUT, picture(size=(4000, 1000))).status_code == 200
+    shown = page.get(f"/photograph?about={ABOUT}&number=0")
+    assert (shown.status_code, shown.mimetype) == (200, "image/jpeg")
+    assert opened(shown.data).size == (480, 120)
+
+
+@pytest.mark.parametrize("asked", ["number=1", "number=-1", "number=x&about=", "about=../evil"])
+def test_only_photographs_that_were_kept_are_shown(tmp_path: Path, asked: str) -> None:
+    page = Page(new(tmp_path))
+    page.photograph(ABOUT, picture())
+    about = "" if "about" in asked else f"about={ABOUT}&"
+    refused = page.get(f"/photograph?{about}{asked}")
+    assert refused.status_code == 422
+    assert refused.json
+    assert refused.json["message"] == "there is no such photograph"
+
+
+def test_a_picture_outside_the_folder_is_not_shown(tmp_path: Path) -> None:
+    inner = tmp_path / "jobs"
+    inner.mkdir()
+    (tmp_path / "private.png").write_bytes(picture())
+    path = new(inner)
+    with path.open("a", encoding="utf-8") as file:
+        file.write('[photographs]\nwhole = ["../private.png"]\n')
+    refused = Page(path).get("/photograph?about=whole&number=0")
+    assert refused.status_code == 422
+    assert refused.json
+    assert "lies outside the folder" in refused.json["message"]

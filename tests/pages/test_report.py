@@ -6,7 +6,6 @@ import datetime as dt
 import re
 from collections.abc import Iterator
 from functools import cache
-from html.parser import HTMLParser
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -14,14 +13,16 @@ from typing import Any
 import pytest
 from browsers import launched
 from conftest import ROOT, Run, job_of
+from reading import Reader
 from seen import FILES, FIXTURES, assessed
 
 import assess
 from assess.output.json_data import grades_data, plan_data, verdict_data
 from assess.pages.letter import letter_of
 from assess.pages.report import report_of, report_page
+from assess.pages.report_condition import measurements
 
-VOID = {"meta", "img", "br", "hr", "link", "input"}
+CASEWORK = "Casework and surroundings"
 START = dt.date(2027, 1, 11)
 WRITTEN = dt.date(2026, 11, 30)
 
@@ -32,35 +33,6 @@ def page(stem: str) -> str:
     return report_page(result, result.verdict.plan_scope, WRITTEN)
 
 
-class Reader(HTMLParser):
-    """Tags in their order, with a check that each is closed where it should be."""
-
-    def __init__(self, text: str) -> None:
-        super().__init__()
-        self.open: list[str] = []
-        self.started: list[tuple[str, dict[str, str | None]]] = []
-        self.words: list[str] = []
-        self.feed(text)
-        self.close()
-
-    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        self.started.append((tag, dict(attrs)))
-        if tag not in VOID:
-            self.open.append(tag)
-
-    def handle_endtag(self, tag: str) -> None:
-        assert self.open, f"</{tag}> closes nothing"
-        assert self.open.pop() == tag
-
-    def handle_data(self, data: str) -> None:
-        if not {"style", "title", "desc"} & set(self.open):
-            self.words.append(data)
-
-    @property
-    def text(self) -> str:
-        return " ".join(" ".join(self.words).split())
-
-
 @cache
 def read(stem: str) -> Reader:
     return Reader(page(stem))
@@ -69,9 +41,7 @@ def read(stem: str) -> Reader:
 @pytest.mark.parametrize("stem", FIXTURES)
 def test_it_parses_has_no_script_and_loads_nothing(stem: str) -> None:
     reader = read(stem)
-    assert reader.open == []
-    tags = [tag for tag, _ in reader.started]
-    assert not {"script", "link", "iframe", "object", "form"} & set(tags)
+    assert not {"script", "link", "iframe", "object", "form"} & set(reader.tags)
     for tag, named in reader.started:
         assert not [name for name in named if name.startswith("on")]
         for address in (named.get("src"), named.get("href")):
@@ -79,18 +49,15 @@ def test_it_parses_has_no_script_and_loads_nothing(stem: str) -> None:
             assert not outside or tag == "a"
     assert "@import" not in page(stem)
     assert all(name.startswith("#") for name in re.findall(r"url\(([^)]*)\)", page(stem)))
-    policy = next(n["content"] for t, n in reader.started if "http-equiv" in n)
-    assert policy == "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
+    assert reader.policy == "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
 
 
 @pytest.mark.parametrize("stem", FIXTURES)
 def test_a_screen_reader_finds_its_way(stem: str) -> None:
     reader = read(stem)
-    levels = [int(tag[1]) for tag, _ in reader.started if re.fullmatch(r"h[1-6]", tag)]
-    assert levels.count(1) == 1
-    assert all(b <= a + 1 for a, b in pairwise(levels))
-    tags = [tag for tag, _ in reader.started]
-    assert tags.count("caption") == tags.count("table")
+    assert reader.levels.count(1) == 1
+    assert all(b <= a + 1 for a, b in pairwise(reader.levels))
+    assert reader.tags.count("caption") == reader.tags.count("table")
     assert all("scope" in named for tag, named in reader.started if tag == "th")
     ids = [named["id"] for _, named in reader.started if "id" in named]
     assert len(ids) == len(set(ids))
@@ -148,6 +115,7 @@ def test_its_numbers_are_those_of_the_json(stem: str) -> None:
 @pytest.mark.parametrize("stem", FIXTURES)
 def test_everything_that_was_answered_and_noted_is_in_it(stem: str) -> None:
     result, text = assessed(stem), read(stem).text
+    assert result.graded.judgements
     for judgement in result.graded.judgements.values():
         if judgement.is_seen:
             assert " ".join(judgement.criterion.asks.split()) in text
@@ -181,6 +149,20 @@ def test_hazards_say_whom_to_ask_and_steps_name_them_by_number(stem: str) -> Non
             assert {c.title for c in raised_here} <= said
             own = {by_number[n] for n in line.care}
             assert {c.title for c in raised_here if not c.once_a_stage} <= own
+
+
+def test_values_that_lack_the_same_stand_in_one_line() -> None:
+    (group,) = (g for g in measurements(assessed("tight_budget")) if g.title == CASEWORK)
+    lacks = [line.partition("Missing: ")[2] for line in group.lines]
+    assert lacks
+    assert len(lacks) == len(set(lacks))
+    unknown = [
+        m.title
+        for name, m in assessed("tight_budget").measured.values.items()
+        if name.startswith("casework.") and m.value is None
+    ]
+    assert len(unknown) > len(lacks)
+    assert all(title in " ".join(group.lines) for title in unknown)
 
 
 def test_sheets_and_materials_are_in_it() -> None:
@@ -289,7 +271,7 @@ straps = {{ answer = "broken or off", note = "{HOSTILE}" }}
 """
     result = assess.assess(job_of(text))
     reader = Reader(report_page(result, "working", WRITTEN))
-    assert not [tag for tag, _ in reader.started if tag == "script"]
+    assert "script" not in reader.tags
     assert not [n for _, named in reader.started for n in named if n.startswith("on")]
     said = "<script>alert('x')</script>{{ 7 * 7 }}\" onload=\"x &lt;b&gt;"
     assert reader.text.count(said) >= 5
@@ -314,7 +296,7 @@ whole = ["front.jpg"]
 """
     result = assess.assess(job_of(text, tmp_path / "job.toml"))
     reader = Reader(report_page(result, "working", WRITTEN))
-    assert len([tag for tag, _ in reader.started if tag == "img"]) == 3
+    assert reader.tags.count("img") == 3
     assert all(named["alt"] for tag, named in reader.started if tag == "img")
     assert re.search(r"broken or off \[photographs 2 ?, 3 ?\]", reader.text)
 

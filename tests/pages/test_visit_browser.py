@@ -1,14 +1,11 @@
 """A visit walked in a real browser, on a narrow and on a wide screen.
 
-Skipped where there is no Chromium; ``ASSESS_CHROMIUM`` names another one. The checks with axe
-run where ``ASSESS_AXE`` names its script, or ``node_modules`` holds it.
+Skipped where there is no Chromium; ``ASSESS_CHROMIUM`` names another one.
 """
 
 from __future__ import annotations
 
 import csv
-import json
-import os
 import re
 import time
 from collections.abc import Callable, Iterator
@@ -16,8 +13,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from browsers import CHROMIUM, launched
-from conftest import ROOT, Run
+from browsers import CHROMIUM, assert_axe_finds_nothing, axe_script, launched
+from conftest import Run
 from serving import Command, serving
 from test_photographs import picture
 
@@ -235,6 +232,9 @@ def _photograph(here: Device, file: Path) -> None:
     here.page.set_input_files("#photograph", file)
     here.sees("1 photograph")
     here.status("^saved$")
+    shown = here.page.locator(".pictures img")
+    playwright.expect(shown).to_have_count(1)
+    assert shown.evaluate("picture => picture.decode().then(() => picture.naturalWidth)") > 0
 
 
 def _overview(here: Device) -> None:
@@ -467,7 +467,9 @@ def test_screens_fit_and_targets_are_large(device: Callable[[], Device], job: Pa
         here.go("grid/reeds.notes")
         here.page.fill("#by-rank", "Front")
         here.tap("Add it")
-        for screen in screens():
+        all_screens = screens()
+        assert all_screens
+        for screen in all_screens:
             here.go(screen)
             wide = here.page.evaluate(
                 "[document.documentElement.scrollWidth, document.documentElement.clientWidth]"
@@ -487,13 +489,6 @@ least => Array.from(document.querySelectorAll("button, a, select, input, summary
 """
 
 
-def axe_script() -> str:
-    named = os.environ.get("ASSESS_AXE") or str(ROOT / "node_modules" / "axe-core" / "axe.min.js")
-    if not Path(named).is_file():
-        pytest.skip("axe is not here; ASSESS_AXE names its script")
-    return Path(named).read_text(encoding="utf-8")
-
-
 def test_axe_finds_nothing(device: Callable[[], Device], job: Path) -> None:
     script = axe_script()
     with serving(job) as command:
@@ -507,9 +502,7 @@ def test_axe_finds_nothing(device: Callable[[], Device], job: Path) -> None:
         here.page.evaluate(script)
         for screen in screens():
             here.go(screen)
-            found = here.page.evaluate("axe.run(document, {resultTypes: ['violations']})")
-            said = [(v["id"], [n["html"] for n in v["nodes"]]) for v in found["violations"]]
-            assert said == [], f"{screen}: {json.dumps(said, indent=1)}"
+            assert_axe_finds_nothing(here.page, screen)
 
 
 def test_a_screen_enlarged_twice_still_fits(browser: Any, job: Path) -> None:
@@ -517,7 +510,9 @@ def test_a_screen_enlarged_twice_still_fits(browser: Any, job: Path) -> None:
         context = browser.new_context(viewport={"width": 320, "height": 400})
         here = Device(context)
         here.open(command)
-        for screen in screens():
+        all_screens = screens()
+        assert all_screens
+        for screen in all_screens:
             here.go(screen)
             wide = here.page.evaluate(
                 "[document.documentElement.scrollWidth, document.documentElement.clientWidth]"

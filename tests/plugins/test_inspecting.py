@@ -252,12 +252,16 @@ def test_figures_hold_what_was_measured(parlour: Assessment) -> None:
         "action.key_level",
         "pneumatics.leak_down",
         "reeds.departures",
+        "reeds.pitches",
         "casework.panel_movement",
+        "casework.panel_year",
     }
     measured, good = parlour.figures["pneumatics.leak_down"].series
     assert measured.points[0] == (0, 0)
     assert measured.points[-1] == (pytest.approx(18), 100)
-    assert good.points[-1][0] == pytest.approx(90)
+    judged_s = parlour.measured.values["pneumatics.good_hold"].value
+    assert good.points[-1][0] == pytest.approx(judged_s)
+    assert f"a good one takes {judged_s:.0f} s" in parlour.figures["pneumatics.leak_down"].says
     times = [t for t, _ in measured.points]
     assert times == sorted(times)
     # the suction falls, so the second half of the travel takes longer

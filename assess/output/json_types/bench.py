@@ -31,10 +31,20 @@ class QuantityData(TypedDict):
 
 
 class SeriesData(TypedDict):
-    """One line of a figure."""
+    """One line of a figure, with the uncertainty of its points where it is known."""
 
     name: str
     points: list[tuple[float, float]]
+    spreads: list[float]
+    behind: bool
+
+
+class FlagData(TypedDict):
+    """What is marked at places along a figure."""
+
+    series: str
+    says: str
+    at: list[float]
 
 
 class FigureData(TypedDict):
@@ -48,6 +58,9 @@ class FigureData(TypedDict):
     notes: list[str]
     says: str
     joined: bool
+    flags: list[FlagData]
+    x_names: dict[float, str]
+    x_ticks: list[float]
 
 
 class MeasuresData(TypedDict):

@@ -2,6 +2,8 @@
 // program, in order, as often as it takes; only what the program confirmed is called saved.
 // Text from the job file is only ever put in as text, never as markup.
 
+import { hearingPart, recordingRequest } from "./hearing.js";
+
 const RETRY_MS = 3000;
 const QUIET_MS = 500;
 const REFRESH_MS = 30000;
@@ -106,7 +108,7 @@ const outbox = {
   /** Put something in; a newer answer takes the place of one that was turned down. */
   async add(kind, about, sent, more = {}) {
     const turned = this.entries.filter((e) => e.kind === kind && e.about === about && e.state !== "waiting");
-    if (kind === "answer" || kind === "tell") await Promise.all(turned.map((entry) => this.drop(entry)));
+    if (kind === "answer" || kind === "tell" || kind === "hear") await Promise.all(turned.map((entry) => this.drop(entry)));
     const entry = { id: randomId(), job, kind, about, sent, at: Date.now(), turn: ++turn, state: "waiting", ...more };
     this.entries.push(entry);
     await this.keep(entry);
@@ -156,11 +158,13 @@ async function sendOne(entry) {
   await outbox.keep(entry);
   settle(entry, { fault: answer.message });
   showNotices();
+  showHeard();
   return true;
 }
 
 function request(entry) {
   const own = { id: entry.id, device };
+  if (entry.kind === "hear") return recordingRequest(own, entry.sent, entry.file);
   if (entry.kind !== "photograph") {
     const body = JSON.stringify({ ...own, ...entry.sent });
     return [`/${entry.kind}`, { method: "POST", body, headers: { "Content-Type": "application/json" } }];
@@ -214,7 +218,14 @@ function confirmed(entry, said) {
     if (entry.kind === "answer") question.done = true;
     if (entry.sent.note) question.note = entry.sent.note === "-" ? "" : entry.sent.note;
   }
-  if (visit && entry.kind === "photograph") (question || visit).photographs += 1;
+  if (entry.kind === "hear") {
+    heardLast.set(entry.about, said);
+    showHeard();
+  }
+  if (visit && entry.kind === "photograph") {
+    (question || visit).photographs += 1;
+    showPictures();
+  }
   if (said.cautions?.length) warn(question?.asks || "", said.cautions);
   for (const doubt of said.doubts || []) warn("", [doubt]);
   settle(entry, said);
@@ -442,6 +453,7 @@ function redraw() {
 let current = "";
 let showPresent = () => {};
 let showCells = () => {};
+let showHeard = () => {};
 let showCraftsman = () => {};
 
 function ahead() {
@@ -533,6 +545,7 @@ async function save(id, question, words, chosen, note, shown, fault) {
   const was = question.answer ?? (door ? "" : null);
   const sent = door ? { question: question.id, words, was } : { question: id, words, chosen, note, was };
   fault.hidden = true;
+  const asked = location.hash;
   const entry = await outbox.add(door ? "tell" : "answer", id, sent, { shown, asks: question.asks });
   const sure = chosen && !door;
   const hear = sure ? null : heard(entry);
@@ -547,7 +560,8 @@ async function save(id, question, words, chosen, note, shown, fault) {
     return;
   }
   trail.push(id);
-  if (current === id && (drawn === "" || drawn.startsWith("q/") || drawn.startsWith(DOOR))) ahead();
+  // Whoever went to another screen meanwhile stays there, even if it is not drawn yet.
+  if (current === id && location.hash === asked) ahead();
 }
 
 function choices(id, question, give) {
@@ -728,10 +742,20 @@ function noteField(id, question) {
   return { value, part };
 }
 
+let showPictures = () => {};
+
 function photographPart(about, question) {
-  const count = () => (question || visit).photographs + outbox.entries.filter((e) => e.kind === "photograph" && e.about === about).length;
+  const saved = () => (lookUp(about) || visit).photographs;
+  const count = () => saved() + outbox.entries.filter((e) => e.kind === "photograph" && e.about === about).length;
   const said = h("span", { class: "soft", role: "status" });
-  const show = () => { said.textContent = count() ? counted(count(), "photograph") : ""; };
+  const kept = h("ul", { class: "pictures" });
+  const show = () => {
+    said.textContent = count() ? counted(count(), "photograph") : "";
+    for (let number = kept.children.length; number < saved(); number++) {
+      const address = `/photograph?${new URLSearchParams({ about, number })}`;
+      kept.append(h("li", {}, h("img", { src: address, alt: `Photograph ${number + 1}`, loading: "lazy" })));
+    }
+  };
   const input = h("input", { type: "file", id: "photograph", accept: "image/*", capture: "environment", onchange: async () => {
     for (const file of input.files) {
       await outbox.add("photograph", about, {}, { file, asks: question?.asks || "The whole", shown: file.name });
@@ -740,9 +764,10 @@ function photographPart(about, question) {
     show();
     send();
   } });
+  showPictures = show;
   show();
   return h("details", { open: count() > 0 }, h("summary", {}, question ? "Photograph" : "Photograph of the whole"),
-    h("label", { for: "photograph", class: "label" }, "From the camera, or a file"), input, h("p", {}, said));
+    h("label", { for: "photograph", class: "label" }, "From the camera, or a file"), input, h("p", {}, said), kept);
 }
 
 // ---- overview
@@ -769,8 +794,12 @@ function foundList(words) {
 }
 
 function stopLists() {
-  const here = stopOf(current)?.id ?? (current.startsWith(DOOR) ? DOOR : "");
-  const stops = [{ id: DOOR, title: visit.door.title, questions: doorIds() }, ...visit.stops];
+  const now = stopOf(current);
+  const here = current.startsWith(DOOR) || now?.title === visit.door.title ? DOOR : now?.id;
+  // What the owner tells is one list, though the questions at the door are answers of another kind.
+  const told = visit.stops.filter((stop) => stop.title === visit.door.title).flatMap((stop) => stop.questions);
+  const others = visit.stops.filter((stop) => stop.title !== visit.door.title);
+  const stops = [{ id: DOOR, title: visit.door.title, questions: [...doorIds(), ...told] }, ...others];
   return stops.map((stop) => {
     const done = stop.questions.filter((id) => present(id)).length;
     return h("details", { open: stop.id === here },
@@ -925,7 +954,43 @@ function gridParts(id, state, sets) {
     const open = namesOf(grid(), state).filter((name) => !rowOf(grid(), state, name)[now.mark.id]);
     if (open.length) fill(id, open.map((name) => change(grid(), state, name, now.mark.id, now.mark.choices[0])));
   });
-  return [h("details", {}, h("summary", {}, title), setPart(now, state, sets), span), cells, h("div", { class: "row" }, rest), markPart(id, state)];
+  return [h("details", {}, h("summary", {}, title), setPart(now, state, sets), span), ...(now.hears ? [listeningPart(now, state)] : []), cells, h("div", { class: "row" }, rest), markPart(id, state)];
+}
+
+const heardLast = new Map(); // by grid, what was heard in the last recording
+
+/** Where a recording of the set that is shown is taken or chosen. */
+function listeningPart(grid, state) {
+  const own = grid.hears.options.find((option) => option.column === grid.row);
+  const first = own && h("select", { id: "first-cell" }, h("option", { value: "" }, "not sure"),
+    namesOf(grid, state).map((name) => h("option", { value: name, selected: name === state.from }, name)));
+  const entries = (waits) => outbox.entries.filter((e) => e.kind === "hear" && e.about === grid.id && (e.state === "waiting") === waits);
+  state.soFar = new Map();
+  const listening = hearingPart({
+    h, button, call, device, randomId,
+    first: own ? h("div", {}, h("label", { for: "first-cell", class: "label" }, own.says), first) : null,
+    options: () => Object.fromEntries(grid.hears.options.map((option) =>
+      [option.id, (option === own ? first.value : state.set[option.column]) || ""])),
+    add: async (sent, file) => {
+      heardLast.delete(grid.id);
+      await outbox.add("hear", grid.id, sent, { file, shown: sent.name, asks: gridName(grid) });
+      send();
+    },
+    preview: (rows) => {
+      state.soFar = new Map(rows.map((row) => [row[grid.row], row]));
+      showCells();
+    },
+    waiting: () => entries(true).length,
+    turned: () => entries(false),
+    drop: (entry) => resolved(() => outbox.drop(entry)),
+    result: () => heardLast.get(grid.id),
+  }, grid);
+  showHeard = listening.show;
+  cleanUp = () => {
+    showHeard = () => {};
+    listening.leave();
+  };
+  return listening.part;
 }
 
 /** At the foot, near the thumb: what a tap means, and the number of a cell. */
@@ -1015,16 +1080,19 @@ async function fill(id, cells) {
 
 function cell(id, state, name) {
   const grid = visit.grids.find((g) => g.id === id);
-  const row = rowOf(grid, state, name);
+  const soFar = state.soFar?.get(name);
+  const row = { ...soFar, ...rowOf(grid, state, name) };
   const mark = row[grid.mark.id] || "";
   const number = grid.number && row[grid.number.id] ? `${row[grid.number.id]} ${grid.number.unit}` : "";
   const remark = grid.remark ? row[grid.remark.id] || "" : "";
   const usual = mark === grid.mark.choices[0];
   const marked = (mark && !usual) || remark;
   const words = [usual ? "" : mark, row[grid.number?.id], remark].filter(Boolean).join(", ");
-  const label = [name, mark || "not tried yet", number, remark].filter(Boolean).join(", ");
+  const heardMark = grid.hears && row[grid.hears.mark];
+  const how = heardMark && (soFar ? "heard so far" : "heard");
+  const label = [name, mark || "not tried yet", number, remark, how].filter(Boolean).join(", ");
   return button([name, h("small", {}, words || (usual ? "\u2713" : ""))], () => tapped(id, state, name), {
-    class: marked ? "marked" : usual || number ? "usual" : null, "data-cell": name, "aria-label": label,
+    class: marked ? "marked" : usual || number ? "usual" : null, "data-cell": name, "aria-label": label, title: heardMark || null,
     "aria-current": state.cell === name && isNumber(grid, state.mark) ? "true" : null,
   });
 }
@@ -1041,7 +1109,12 @@ function tapped(id, state, name) {
   }
   if (column === grid.mark.id) {
     const usual = grid.mark.choices[0];
-    fill(id, [change(grid, state, name, column, now === text && text !== usual ? usual : text)]);
+    const mark = now === text && text !== usual ? usual : text;
+    const cells = [change(grid, state, name, column, mark)];
+    // A reading does not go with every mark: it was of something else.
+    const number = grid.number && rowOf(grid, state, name)[grid.number.id];
+    if (number && grid.no_number.includes(mark)) cells.push(change(grid, state, name, grid.number.id, ""));
+    fill(id, cells);
     return;
   }
   const parts = now.split(/;\s*/).filter(Boolean);

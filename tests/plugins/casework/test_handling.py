@@ -144,7 +144,7 @@ def test_every_plan_carries_its_caution(load_kg: float, each_kg: float, n: int) 
         (24.0, 0, "two people may lift"),
         (30.0, 0, "one person may lift; one more slides the dolly in"),
         (48.0, 0, "two people may lift; one more slides the dolly in"),
-        (20.0, 5, "those below carry 71% of it, within what half a team of 4 may lift"),
+        (20.0, 5, "those below carry 71 % of it, within what half a team of 4 may lift"),
         (90.0, 0, "Take off the top, take out the action"),
     ],
 )

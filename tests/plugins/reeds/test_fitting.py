@@ -123,6 +123,7 @@ def test_more_octaves_are_not_more_evidence() -> None:
     octave = [0.0, 6.0, 0.0, 0.0, -5.0, 0.0, 4.0, 0.0, 0.0, -3.0, 0.0, 5.0]
     once = fit_temperament([readings_of(rank(keys=range(60, 72), octave=octave))])
     often = fit_temperament([readings_of(rank(keys=range(36, 84), octave=octave))])
+    assert once.candidates
     for one, other in zip(once.candidates, often.candidates, strict=True):
         assert one.temperament == other.temperament
         assert one.weight == pytest.approx(other.weight, abs=1e-9)

@@ -4,8 +4,9 @@ import dataclasses
 
 import pytest
 from assess_reeds.clusters import Kind
-from assess_reeds.rows import ReedRow, Sign, Speech
+from assess_reeds.rows import ReedRow, Sign, Speech, reed_row
 from assess_reeds.survey import Fault, Survey, survey
+from assess_reeds.survey_figures import pitches_figure
 from assess_reeds.temperament import TEMPERAMENT_NAMES, named_temperament
 from hypothesis import given
 from hypothesis import strategies as st
@@ -207,3 +208,29 @@ def test_reeds_that_are_only_out_of_tune_are_not_called_exchanged() -> None:
     found = survey(changed(changed(rank(), 60, cents=74.0), 61, cents=-74.0))
     assert count(found, Fault.OUT_OF_TUNE) == 2
     assert found.clusters == ()
+
+
+def test_the_figure_of_pitches_shows_silent_and_slow_reeds_before_the_temperament() -> None:
+    rows = [reed_row(n, "Viola", cents=-20.0, cents_sd=0.4) for n in ["C4", "D4", "E4", "F4", "G4"]]
+    rows += [
+        reed_row("A4", "Viola", speech="slow", cents=-21.0),
+        reed_row("B4", "Viola", speech="dead"),
+        reed_row("C4", "Flute", 4, "missing"),
+    ]
+    (figure,) = pitches_figure(survey(rows))
+    viola, flute, behind = figure.series
+    assert viola.points[0] == (60.0, pytest.approx(-20.0))
+    assert viola.spreads == (0.4,) * 5 + (0.0,)
+    assert (flute.name, flute.points, flute.spreads) == ("Flute 4 ft", (), ())
+    assert behind.behind
+    assert [y for _, y in behind.points] == pytest.approx([-20.0] * 7)
+    assert [(flag.series, flag.says, flag.at) for flag in figure.flags] == [
+        ("Viola 8 ft", "silent", (71.0,)),
+        ("Viola 8 ft", "slow", (69.0,)),
+        ("Flute 4 ft", "missing", (60.0,)),
+    ]
+    assert dict(figure.places)[60.0] == "C4"
+
+
+def test_there_is_no_figure_of_pitches_without_a_pitch() -> None:
+    assert pitches_figure(survey([reed_row("C4", "Viola", speech="dead")])) == []

@@ -227,7 +227,9 @@ def test_thirds_for_checking_are_between_tuned_notes() -> None:
 
 
 def test_in_equal_temperament_fifths_are_narrow_and_fourths_wide() -> None:
-    for step in bearings(EQUAL):
+    steps = bearings(EQUAL)
+    assert steps
+    for step in steps:
         assert (step.by.beats_per_s < 0) == (step.by.interval == "perfect_fifth")
 
 

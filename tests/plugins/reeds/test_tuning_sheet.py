@@ -53,7 +53,9 @@ def test_the_stages_come_in_their_order(ranks: list[Rank]) -> None:
 @pytest.mark.parametrize("name", TEMPERAMENT_NAMES)
 def test_targets_are_those_of_the_temperament(name: str) -> None:
     made = named_temperament(name)
-    for line in tuning_sheet([VIOLA, FLUTE, BASS], 435.0, made).lines:
+    lines = tuning_sheet([VIOLA, FLUTE, BASS], 435.0, made).lines
+    assert lines
+    for line in lines:
         assert line.target_hz == pytest.approx(made.hz(line.sounding_midi, 435.0), rel=1e-12)
         assert line.cents == pytest.approx(made.offset_cents(line.sounding_midi), abs=1e-7)
 
@@ -73,7 +75,9 @@ def test_the_order_of_a_usual_instrument_from_a3_to_the_celeste() -> None:
 def test_each_reed_is_set_by_one_that_is_tuned_already() -> None:
     """Each interval of the sheet is with a reed further up."""
     tuned: set[tuple[str, int]] = set()
-    for line in tuning_sheet([VIOLA, FLUTE, BASS, CELESTE]).lines:
+    lines = tuning_sheet([VIOLA, FLUTE, BASS, CELESTE]).lines
+    assert lines
+    for line in lines:
         needed = _needed(line)
         assert needed is None or needed in tuned, line
         tuned.add((line.rank.name, line.key_midi))

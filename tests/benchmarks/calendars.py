@@ -1,4 +1,4 @@
-"""How near the calendar comes to the best; run it with `python tests/benchmark_calendar.py`.
+"""How near the calendar comes to the best; run it with `python -m tests.benchmarks calendars`.
 
 Random jobs, and the full and the working plan of every fixture at hours rounded to quarters,
 are put into time by the engine and by constraint programming on one core with a time limit.
@@ -21,7 +21,7 @@ import assess
 from assess.job.workshop_profile import Workshop, load_workshop
 from assess.planning.calendar import Task, schedule
 
-ROOT = Path(__file__).parents[1]
+ROOT = Path(__file__).parents[2]
 MONDAY = dt.date(2027, 1, 11)
 RANDOM_JOBS = 60
 SECONDS = 20

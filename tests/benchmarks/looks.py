@@ -37,7 +37,7 @@ from assess.uncertainty.bayes_network import beliefs
 from assess.uncertainty.monte_carlo import sample
 from assess.uncertainty.scenario_costs import simulate_scenarios
 
-ROOT = Path(__file__).parents[1]
+ROOT = Path(__file__).parents[2]
 STRIDE = 4
 """In a fixed order, the verdict is looked at after every so many answers."""
 SEED = 7

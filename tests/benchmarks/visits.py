@@ -25,7 +25,7 @@ from pathlib import Path
 from random import Random
 
 import numpy as np
-from benchmark_looks import MOST_DRAWN, SEED, dangers_first, inspection_sequence, owners
+from looks import MOST_DRAWN, SEED, dangers_first, inspection_sequence, owners
 
 import assess
 from assess.grading.judgements import Judgement, State
@@ -37,7 +37,7 @@ from assess.job.job_reading import parse
 from assess.knowledge.criteria import Criterion
 from assess.uncertainty.monte_carlo import sample
 
-ROOT = Path(__file__).parents[1]
+ROOT = Path(__file__).parents[2]
 HOUR = 60.0
 STRIDE = 20
 """After the hour, what tells most is worked out after every so many answers only."""

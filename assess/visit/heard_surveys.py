@@ -1,0 +1,215 @@
+"""Rows of a survey that a plugin hears in recordings, entered without touching those by hand.
+
+A row that was heard is marked, in a column of its own, with the date, the file and a check of its
+cells. A row without a mark, or whose cells no longer agree with the check, was entered or
+corrected by a person: its cells stay. Where they differ from what was heard, both are shown; where
+they do not, only empty cells are filled in.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from assess.assessment import Assessment, assess
+from assess.base.errors import JobFileError, KnowledgeError
+from assess.base.text_files import edit_text
+from assess.job.csv_surveys import Cell, Sheet, merge_cells, read_sheet
+from assess.job.job_edits import with_value
+from assess.knowledge.declaration import HeardSurvey, Survey
+from assess.plugin.api import Heard, HeardRow
+from assess.plugin.isolation import HookError, isolated
+
+MARK = re.compile(r"\d{4}-\d\d-\d\d in .* \[([0-9a-f]{4})\](?:; (.*))?")
+
+
+@dataclass(frozen=True)
+class Difference:
+    """A row that a person entered, and what was heard instead.
+
+    Attributes:
+        key: the words that name it.
+        by_hand: its cells.
+        heard: the cells that were heard.
+    """
+
+    key: str
+    by_hand: str
+    heard: str
+
+
+@dataclass(frozen=True)
+class Entered:
+    """What was entered in a survey's file.
+
+    Attributes:
+        path: the file.
+        rows: how many rows were written.
+        differences: rows by hand that say something else.
+    """
+
+    path: Path
+    rows: int
+    differences: tuple[Difference, ...]
+
+
+def hear_recording(
+    result: Assessment,
+    survey: Survey,
+    recording: Path,
+    options: Mapping[str, str],
+    progress: Callable[[float], None] = lambda share: None,
+) -> Heard:
+    """What the plugin of a survey hears in one recording.
+
+    Args:
+        result: the job as it stands.
+        survey: a survey that declares ``hears``.
+        recording: the file.
+        options: what is said of it, by the ids of the declared options.
+        progress: is told the share that is done, from 0 to 1.
+
+    Raises:
+        UserError: the recording cannot be used.
+        KnowledgeError: the plugin failed.
+    """
+    subsystem, _, own = survey.id.partition(".")
+    caller = result.knowledge.hooks[subsystem].hear
+    provider = result.knowledge.provider_of(subsystem)
+    inspection = result.inspection
+    given = {name: words for name, words in options.items() if words}
+    try:
+        answers = isolated(
+            "hear",
+            lambda: caller(
+                survey=own,
+                recording=recording,
+                options=given,
+                inspection=inspection,
+                progress=progress,
+            ),
+            provider,
+        )
+        if not answers or not isinstance(answers[0], Heard):
+            raise HookError("hear", "expected a Heard")
+    except HookError as error:
+        raise KnowledgeError(f"plugin {provider}: hear: {error.cause}") from error
+    heard: Heard = answers[0]
+    return heard
+
+
+def enter_heard(
+    result: Assessment,
+    survey: Survey,
+    path: Path,
+    heard: Sequence[tuple[Path, Heard]],
+    on: dt.date,
+) -> Entered:
+    """Write what was heard into the file of a survey, and name the file in the job file.
+
+    Args:
+        result: the job as it stands.
+        survey: a survey that declares ``hears``.
+        path: its file; made where there is none.
+        heard: each recording with what was heard in it; of two rows of one name the later counts.
+        on: the date of the mark.
+
+    Raises:
+        JobFileError: the file lies outside the folder of the job file, or a file cannot be
+            written; nothing is changed.
+    """
+    job = Path(result.job.path)
+    if not path.resolve().is_relative_to(job.resolve().parent):
+        raise JobFileError(f"{path}: lies outside the folder of the job file; change it there")
+    marked: dict[tuple[str, ...], HeardRow] = {}
+    for recording, one in heard:
+        for row in one.rows:
+            name = tuple(row.key.get(column, "").casefold() for column in survey.key)
+            marked[name] = _marked(row, survey, recording, on)
+    cells, same, differences = _to_enter(read_sheet(path, survey), survey, list(marked.values()))
+
+    def accepted(trial: Path) -> None:
+        surveys = {**result.job.surveys, survey.id: _beside(trial, job)}
+        changed = result.job.model_copy(update={"surveys": surveys})
+        assess(changed, knowledge=result.knowledge, workshop=result.workshop)
+
+    left = merge_cells(path, survey, cells, accepted)
+    if left:
+        raise JobFileError(f"{path}: was changed meanwhile; hear the recording again")
+    if survey.id not in result.job.surveys and path.exists():
+        named = _beside(path, job)
+        edit_text(job, lambda text: with_value(text, ("surveys", survey.id), named))
+    return Entered(path, len(marked) - len(differences) - same, tuple(differences))
+
+
+def _beside(path: Path, job: Path) -> str:
+    """Where a file lies, seen from the job file."""
+    return path.resolve().relative_to(job.resolve().parent).as_posix()
+
+
+def _hears(survey: Survey) -> HeardSurvey:
+    if survey.hears is None:
+        raise ValueError(f"{survey.id} is not taken from recordings")
+    return survey.hears
+
+
+def _check(cells: Mapping[str, str], more: str) -> str:
+    """Four figures that change with any cell."""
+    words = [f"{column}={text.strip()}" for column, text in sorted(cells.items()) if text.strip()]
+    return hashlib.sha256("\n".join([*words, more]).encode()).hexdigest()[:4]
+
+
+def _marked(row: HeardRow, survey: Survey, recording: Path, on: dt.date) -> HeardRow:
+    """A row with its mark."""
+    column = _hears(survey).mark
+    more = row.cells.get(column, "")
+    others = {name: text for name, text in row.cells.items() if name != column}
+    named = " ".join(recording.name.split())
+    mark = f"{on.isoformat()} in {named} [{_check(others, more)}]"
+    return HeardRow(row.key, {**others, column: f"{mark}; {more}" if more else mark})
+
+
+def _to_enter(
+    sheet: Sheet, survey: Survey, rows: Sequence[HeardRow]
+) -> tuple[list[Cell], int, list[Difference]]:
+    """Cells to fill in, how many rows by hand say it already, and which say something else."""
+    there = {sheet.name(record): record for record in sheet.records()}
+    mark = _hears(survey).mark
+    cells: list[Cell] = []
+    same = 0
+    differences = []
+    for row in rows:
+        record = there.get(sheet.name(row.key), {})
+        now = {c: t for c, t in record.items() if c not in survey.key and t}
+        if not now or _is_heard(now, mark):
+            columns = dict.fromkeys([*row.cells, *now])
+            cells += [Cell(row.key, c, row.cells.get(c, ""), now.get(c, "")) for c in columns]
+            continue
+        told = {c: t for c, t in row.cells.items() if c != mark}
+        if any(not sheet.is_same(c, now[c], t) for c, t in told.items() if c in now):
+            key = " ".join(t for t in row.key.values() if t)
+            by_hand = {c: now.get(c, "") for c in told}
+            differences.append(Difference(key, _words(by_hand), _words(told)))
+            continue
+        blank = {c: t for c, t in told.items() if c not in now and t}
+        same += not blank
+        if blank:
+            said = f"{now[mark]}; " if mark in now else ""
+            blank[mark] = f"{said}by hand, but {', '.join(blank)}: {row.cells[mark]}"
+        cells += [Cell(row.key, c, t, now.get(c, "")) for c, t in blank.items()]
+    return cells, same, differences
+
+
+def _is_heard(now: Mapping[str, str], mark: str) -> bool:
+    """Whether a row stands as it was heard, with nothing changed by a person."""
+    found = MARK.fullmatch(now.get(mark, ""))
+    others = {column: text for column, text in now.items() if column != mark}
+    return found is not None and found[1] == _check(others, found[2] or "")
+
+
+def _words(cells: Mapping[str, str]) -> str:
+    return ", ".join(f"{column} {text}" for column, text in cells.items() if text)

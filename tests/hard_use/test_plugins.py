@@ -1,0 +1,414 @@
+"""A zoo of plugins that go wrong: each is named with package, version and hook; others go on."""
+
+from __future__ import annotations
+
+import copy
+import itertools
+import json
+import math
+import os
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from importlib.metadata import EntryPoint
+from pathlib import Path
+from typing import Any
+
+import pytest
+import toy
+from click.testing import CliRunner, Result
+from conftest import ROOT, Run
+from newcomers import LAMP, NEWCOMER, Hook, beside, own, plugin
+
+from assess import (
+    Figure,
+    Inspection,
+    JobFileError,
+    Knowledge,
+    Measurement,
+    Quantity,
+    Series,
+    Sheet,
+    UserError,
+    WorkshopError,
+    hookimpl,
+)
+from assess.cli.commands import main
+from assess.knowledge.declaration import Declaration
+from assess.plugin.isolation import HookError
+from assess.plugin.registry import declared_by, find_plugins, gather
+
+
+@pytest.fixture(scope="module")
+def cart() -> list[Any]:
+    return own()
+
+
+@pytest.fixture
+def call(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., Result]:
+    """Run a command with some knowledge on a job that says little."""
+    job = tmp_path / "job.toml"
+    job.write_text('format = 1\n[answers.lamp]\nstate = "bad"\n[answers.box]\ncrack = "none"\n')
+
+    def run(knowledge: Knowledge, command: str, *options: str) -> Result:
+        monkeypatch.setattr("assess.plugin.registry._gathered", lambda *_: knowledge)
+        needed = {"report": ["-o", str(tmp_path / "report.html")]}.get(command, [])
+        return CliRunner().invoke(main, [command, str(job), *needed, *options])
+
+    return run
+
+
+def strict_json(text: str) -> Any:
+    """What a strict reader of JSON makes of a text."""
+
+    def refuse(constant: str) -> None:
+        raise AssertionError(f"{constant} is not JSON")
+
+    return json.loads(text, parse_constant=refuse)
+
+
+def glow(**changes: Any) -> Measurement:
+    fields = {"id": "glow", "title": "Glow", "unit": "mm", "formula": "none", "source": "none"}
+    return Measurement(**{**fields, "value": 1.0, **changes})
+
+
+def plot(*points: Any, **changes: Any) -> Figure:
+    fields = {"id": "plot", "title": "Plot", "x": "x", "y": "y"}
+    return Figure(**{**fields, "series": (Series("line", points),), **changes})
+
+
+def raising(error: BaseException) -> Hook:
+    def hook(inspection: Inspection) -> Any:
+        raise error
+
+    return hook
+
+
+def giving(*things: Any) -> Hook:
+    return lambda inspection: list(things)
+
+
+class CannotBeTold(Exception):  # noqa: N818
+    """An exception whose text raises as well."""
+
+    def __str__(self) -> str:
+        raise RuntimeError("no words")
+
+
+class CannotBeShown:
+    """Something that raises when it is shown."""
+
+    def __repr__(self) -> str:
+        raise RuntimeError("no words")
+
+
+def without_a_title() -> Measurement:
+    broken = glow()
+    object.__delattr__(broken, "title")
+    return broken
+
+
+FIELDS: dict[str, tuple[str, Hook, str]] = {
+    "title that is a number": ("measure", giving(glow(title=7)), "the title of 'glow' is 7"),
+    "no unit": ("measure", giving(glow(unit=None)), "the unit of 'glow' is None"),
+    "unit of another kind": ("measure", giving(glow(unit="s")), "the unit of 'glow': \"s\""),
+    "fact of another kind": (
+        "measure", giving(glow(id="bulbs")), "the unit of 'bulbs': \"mm\" is a unit of length"),
+    "uncertainty in words": ("measure", giving(glow(sd="x")), "the sd of 'glow' is 'x'"),
+    "uncertainty that is none": ("measure", giving(glow(sd=math.nan)), "the sd of 'glow' is nan"),
+    "uncertainty below zero": ("measure", giving(glow(sd=-1.0)), "the sd of 'glow' is -1"),
+    "true as a number": ("measure", giving(glow(value=True)), "the value of 'glow' is True"),
+    "infinite": ("measure", giving(glow(value=-math.inf)), "the value of 'glow' is -inf"),
+    "400 digits": ("measure", giving(glow(value=10**400)), "the value of 'glow' is 1000"),
+    "6000 digits": ("measure", giving(glow(value=10**6000)), "measure: "),
+    "beyond reason": ("measure", giving(glow(value=1e308)), "1e+308, beyond 1e+15"),
+    "out of range": ("measure", giving(glow(value=101.0)), "only 0 to 100 is possible"),
+    "inputs as one text": ("measure", giving(glow(inputs="ab")), "the inputs of 'glow' is 'ab'"),
+    "inputs that are numbers": (
+        "measure", giving(glow(inputs=(("a", 3),))), "the inputs[0][1] of 'glow' is 3"),
+    "missing as one text": ("measure", giving(glow(wants="x")), "the wants of 'glow' is 'x'"),
+    "no sentence": ("measure", giving(glow(says=None)), "the says of 'glow' is None"),
+    "half a character": ("measure", giving(glow(says="\ud800")), "half a character"),
+    "an id of two parts": ("measure", giving(glow(id="a.b")), "'a.b' is not an id"),
+    "an id that is a number": ("measure", giving(glow(id=3)), "the id of a Measurement is 3"),
+    "a field taken away": ("measure", giving(without_a_title()), "AttributeError: "),
+    "a value that cannot be shown": (
+        "measure", giving(glow(value=CannotBeShown())), "the value of 'glow' is <CannotBeShown"),
+    "one id twice": ("measure", giving(glow(), glow()), "gives the id 'glow' twice"),
+    "no end": (
+        "measure",
+        lambda inspection: (glow(id=f"g{n}") for n in itertools.count()),
+        "measure gives more than 10000 results",
+    ),
+    "a number": ("measure", lambda inspection: 3, "TypeError: 'int' object is not iterable"),
+    "amount in words": (
+        "quantities", giving(Quantity("mend", "wire", "3")), "the amount of 'mend' is '3'"),
+    "amount that is none": (
+        "quantities", giving(Quantity("mend", "wire", math.nan)), "the amount of 'mend' is nan"),
+    "amount beyond reason": (
+        "quantities", giving(Quantity("mend", "wire", 1e300)), "1e+300, beyond 1e+15"),
+    "repair that is a list": (
+        "quantities", giving(Quantity([], "wire", 1.0)), "the repair of a Quantity is ()"),
+    "cells that are numbers": (
+        "sheets", giving(Sheet("cut", "Cut", ("a",), ((1,),))), "the rows[0][0] of 'cut' is 1"),
+    "rows of two lengths": (
+        "sheets",
+        giving(Sheet("cut", "Cut", ("a", "b"), (("1", "2"), ("1",)))),
+        "'cut': a row has 1 cells, but there are 2 columns",
+    ),
+    "notes that are a number": (
+        "sheets", giving(Sheet("cut", "Cut", ("a",), (), 3)), "the notes of 'cut' is 3"),
+    "a series that is none": (
+        "figures", giving(plot(series=(3,))), "the series[0] of 'plot' is 3, expected an instance"),
+    "points that are none": (
+        "figures", giving(plot((0.0, math.nan))), "the series[0].points[0][1] of 'plot' is nan"),
+    "points of three": (
+        "figures", giving(plot((0.0, 1.0, 2.0))), "the series[0].points[0] of 'plot': Tuple"),
+    "points in words": ("figures", giving(plot(("a", "b"))), "points[0][0] of 'plot' is 'a'"),
+    "points beyond reason": ("figures", giving(plot((-1e308, 1e308))), "-1e+308, beyond 1e+15"),
+    "no title": ("figures", giving(plot(title=None)), "the title of 'plot' is None"),
+}  # fmt: skip
+RAISED: dict[str, tuple[str, Hook, str]] = {
+    "leaves the program": ("measure", raising(SystemExit(0)), "SystemExit: 0"),
+    "leaves a generator": ("quantities", raising(GeneratorExit()), "GeneratorExit"),
+    "cannot be told": ("measure", raising(CannotBeTold()), "CannotBeTold: (its message cannot"),
+    "speaks to the terminal": ("measure", raising(ValueError("\x1b[2Jx")), r"ValueError: \x1b[2Jx"),
+    "speaks without end": ("sheets", raising(ValueError("x" * 9999)), "ValueError: " + "x" * 400),
+    "blames the command line": ("measure", raising(UserError("odd")), "measure: odd"),
+    "blames the workshop": ("sheets", raising(WorkshopError("odd")), "sheets: odd"),
+    "reads what is typed": ("measure", lambda inspection: [input()], "EOFError"),
+}
+ZOO = FIELDS | RAISED
+
+
+@pytest.mark.parametrize("kind", ZOO)
+def test_what_a_hook_gives_is_laid_to_the_plugin(
+    cart: list[Any], call: Callable[..., Result], kind: str
+) -> None:
+    hook, does, words = ZOO[kind]
+    knowledge = beside(cart, plugin(**{hook: does}))
+    assert knowledge.faults == ()
+    command = "sheet" if hook == "sheets" else "measure"
+    shown = call(knowledge, command, "--json")
+    assert shown.exit_code == 0, shown.output
+    (first, *_) = warnings = strict_json(shown.stdout)["warnings"]
+    assert first.startswith(f"plugin lamp (assess-lamp 9.9), {hook}: "), first
+    assert words in first
+    assert all(len(warning) < 600 and warning.isprintable() for warning in warnings)
+    assert call(knowledge, command, "--strict").exit_code == 3
+    assert call(knowledge, "report").exit_code == 0
+    graded = {s["id"]: s for s in strict_json(call(knowledge, "grade", "--json").stdout)["data"][
+        "subsystems"]}  # fmt: skip
+    assert graded["box"]["coverage"] > 0
+    assert graded["lamp"]["assessed"] is (hook in ("sheets", "figures"))
+
+
+def test_a_user_mistake_that_a_newcomer_finds_says_who_found_it(
+    cart: list[Any], call: Callable[..., Result]
+) -> None:
+    shown = call(beside(cart, plugin(measure=raising(JobFileError("row 3")))), "grade")
+    assert shown.exit_code == 2
+    assert shown.stderr.splitlines() == [
+        "assess: row 3",
+        "assess: (says plugin lamp (assess-lamp 9.9), measure)",
+    ]
+
+
+def test_an_interruption_names_the_hook_and_ends_the_program(
+    cart: list[Any], call: Callable[..., Result]
+) -> None:
+    shown = call(beside(cart, plugin(measure=raising(KeyboardInterrupt()))), "grade")
+    assert shown.exit_code == 130
+    assert shown.stderr == "assess: interrupted in plugin lamp (assess-lamp 9.9), measure\n"
+
+
+def _prints(inspection: Inspection) -> list[Measurement]:
+    print("one")
+    print("two", file=sys.__stdout__)
+    os.write(1, b"three\n")
+    subprocess.run([sys.executable, "-c", "print('four')"], check=True)
+    sys.stdout.close()
+    return [glow()]
+
+
+def test_nothing_that_a_plugin_prints_reaches_the_output(
+    cart: list[Any], call: Callable[..., Result], capfd: pytest.CaptureFixture[str]
+) -> None:
+    shown = call(beside(cart, plugin(measure=_prints)), "measure", "--json")
+    assert shown.exit_code == 0
+    data = strict_json(shown.stdout)
+    assert data["warnings"] == []
+    assert data["data"]["values"]["lamp.glow"]["value"] == 1
+    assert capfd.readouterr().out == ""
+    print("heard again")
+    assert capfd.readouterr().out == "heard again\n"
+
+
+def test_what_a_plugin_gives_cannot_be_changed_afterwards(cart: list[Any]) -> None:
+    rows = [["1"]]
+    kept = Sheet("cut", "Cut", ["a"], rows)  # type: ignore[arg-type]
+    hook = giving(kept)
+    from assess.assessment import assess
+
+    result = assess(toy.job(), knowledge=beside(cart, plugin(sheets=hook)))
+    assert result.sheets["lamp.cut"].rows == (("1",),)
+    rows[0][0] = "2"
+    assert result.sheets["lamp.cut"].rows == (("1",),)
+
+
+# --- declarations
+
+
+def lamp(**changes: Any) -> dict[str, Any]:
+    return {**copy.deepcopy(LAMP), **changes}
+
+
+def lamp_with(kind: str, number: int, **changes: Any) -> dict[str, Any]:
+    declared = lamp()
+    declared[kind][number] |= changes
+    return declared
+
+
+def unchecked(**changes: Any) -> Declaration:
+    return Declaration.model_validate(lamp()).model_copy(update=changes)
+
+
+FEATURE = toy.WHEELS["feature"][0]
+FACT = toy.WHEELS["fact"][0]
+INFO = {"id": "lamp", "title": "Lamp", "weight": 1, "position": -1000}
+DECLARED: dict[str, tuple[Callable[[], Any], str]] = {
+    "a weight without end": (
+        lambda: lamp_with("criterion", 0, weight=math.inf), "weight: Input should be a finite"),
+    "hours that are none": (
+        lambda: lamp_with("repair", 0, hours=[1, 2, math.nan]), "hours[2]: Input should be a fin"),
+    "hours beyond reason": (
+        lambda: lamp_with("repair", 0, hours=[1, 2, 1e308]), "at most 100,000"),
+    "a copy with wrong fields": (lambda: unchecked(repair=(3,)), "repair 1: Input should"),
+    "a copy without a subsystem": (lambda: unchecked(subsystem=None), "declares a [subsystem]"),
+    "a position before all, and a fact with another meaning": (
+        lambda: lamp(subsystem=INFO, fact=[{**FACT, "usual": (FACT.get("usual") or 1) + 1}]),
+        f"fact {FACT['id']!r} is declared by wheels already"),
+    "a position before all, and a feature with another meaning": (
+        lambda: lamp(subsystem=INFO, feature=[{"id": FEATURE["id"], "asks": "Is it?",
+            "options": {"lamp_a": "A", "lamp_b": "B"}, "usual": "lamp_a"}]),
+        f"feature {FEATURE['id']!r} is declared by wheels already"),
+    "a tag of somebody else": (
+        lambda: lamp(feature=[{"id": "wick", "asks": "Wick", "usual": "flat",
+            "options": {"flat": "Flat", FEATURE["id"]: "Taken"}}]),
+        f"{FEATURE['id']!r} is given by the feature {FEATURE['id']!r} of wheels already"),
+    "a former name of somebody else": (
+        lambda: lamp(fact=[{"id": "bulbs", "asks": "Bulbs", "formerly": [FACT["id"]]}]),
+        f"fact 'bulbs' cannot be called {FACT['id']!r} formerly"),
+    "an answer that tells what cannot be": (
+        lambda: lamp_with("criterion", 0, outcomes=[
+            {"answer": "good", "class": 0, "tells": {FEATURE["id"]: "nonsense"}},
+            {"answer": "bad", "class": 1}]),
+        f"tells that {FEATURE['id']} is 'nonsense'"),
+    "a circle through somebody else's work": (
+        lambda: lamp_with("repair", 0,
+            after=[{"step": "wheels.new_spokes", "because": "wheels first"}],
+            before=[{"step": "wheels.new_spokes", "because": "lamp first"}]),
+        "runs in a circle"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("kind", DECLARED)
+def test_what_a_newcomer_declares_cannot_knock_out_the_others(
+    cart: list[Any], call: Callable[..., Result], kind: str
+) -> None:
+    declares, words = DECLARED[kind]
+    knowledge = beside(cart, plugin(declares))
+    assert list(knowledge.subsystems) == ["wheels", "box"]
+    (fault,) = knowledge.faults
+    assert fault.provider == NEWCOMER
+    assert words in str(fault)
+    shown = call(knowledge, "grade", "--json")
+    assert shown.exit_code == 0, shown.output
+    assert words in "\n".join(strict_json(shown.stdout)["warnings"])
+    assert call(knowledge, "grade", "--strict").exit_code == 3
+    assert call(knowledge, "check").exit_code == 3
+
+
+def test_a_position_before_all_does_not_reword_what_others_declare(cart: list[Any]) -> None:
+    alike = {**copy.deepcopy(FEATURE), "asks": "Reworded?"}
+    knowledge = beside(cart, plugin(lambda: lamp(subsystem=INFO, feature=[alike])))
+    assert knowledge.faults == ()
+    assert list(knowledge.subsystems) == ["lamp", "wheels", "box"]
+    assert knowledge.features[FEATURE["id"]].asks == FEATURE["asks"]
+
+
+class Unregistrable:
+    """A plugin whose attributes raise when they are looked at."""
+
+    def __getattr__(self, name: str) -> Any:
+        raise RuntimeError(f"no {name}")
+
+    def __dir__(self) -> Iterator[str]:
+        raise RuntimeError("nothing to see")
+
+
+class Wraps:
+    """A plugin that wraps hooks of others, where it should implement its own."""
+
+    @hookimpl(wrapper=True)
+    def subsystem(self) -> Iterator[None]:
+        yield
+
+
+@pytest.mark.parametrize(
+    ("newcomer", "hook", "words"),
+    [
+        (Unregistrable, "register", "RuntimeError: nothing to see"),
+        (Wraps, "subsystem", "returned nothing"),
+        (lambda: 7, "subsystem", "the hook is not implemented"),
+        (lambda: None, "subsystem", "the hook is not implemented"),
+    ],
+)
+def test_what_cannot_be_registered_is_named(
+    newcomer: Callable[[], Any], hook: str, words: str
+) -> None:
+    with pytest.raises(HookError) as failed:
+        declared_by(newcomer(), NEWCOMER)
+    assert failed.value.hook == hook
+    assert words in failed.value.cause
+
+
+@pytest.mark.parametrize("value", ["not a module", "1", "gone:x:y", "os:path:join", "json:nothing"])
+def test_an_entry_point_that_leads_nowhere_is_named(value: str) -> None:
+    (fault,) = gather(find_plugins([EntryPoint("lamp", value, "assess")])).faults
+    assert (fault.plugin, fault.hook) == ("lamp", "import")
+
+
+@pytest.mark.parametrize(
+    ("files", "words"),
+    [
+        (
+            {"entry_points.txt": b"\xff\xfe[assess]\n"},
+            "plugin unknown (unknown), import: ImportError: its entry points cannot be read",
+        ),
+        (
+            {
+                "METADATA": b"Metadata-Version: 2.1\nName: assess-lamp\nVersion: 9.9\n",
+                "entry_points.txt": b"\xff",
+            },
+            "plugin assess-lamp (assess-lamp 9.9), import: ImportError: its entry points",
+        ),
+        (
+            {"entry_points.txt": b"[assess]\nlamp = no_such_lamp\n"},
+            "plugin lamp (unknown), import: ModuleNotFoundError",
+        ),
+    ],
+)
+def test_a_broken_installation_of_another_package_is_named(
+    run: Run, tmp_path: Path, files: dict[str, bytes], words: str
+) -> None:
+    broken = tmp_path / "site" / "broken-1.dist-info"
+    broken.mkdir(parents=True)
+    for name, content in files.items():
+        (broken / name).write_bytes(content)
+    path = os.pathsep.join([str(broken.parent), *sys.path])
+    warned = run("grade", ROOT / "fixtures" / "one_strap.toml", "--strict", PYTHONPATH=path)
+    assert warned.returncode == 3
+    assert "1 plugin(s) left out" in warned.stderr
+    assert words in warned.stderr
+    assert "entry points" not in words or str(broken.parent) in warned.stderr
