@@ -135,7 +135,7 @@ def _written(document: Any) -> str:
 
     Raises:
         JobFileError: it would not be read again as it was meant, so it must not be saved. A table
-            put in after dotted keys (``answers.wheels.play = 1``) would swallow what follows.
+            put in after dotted keys (``answers.wheels.state = 1``) would swallow what follows.
     """
     import tomlkit
 
