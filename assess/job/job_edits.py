@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+from assess.base.errors import JobFileError
+from assess.base.toml_text import toml_data
 from assess.job.job_file import NO_NOTE, NOT_IN_THE_FILE, AnswerText, DoneRecord, Job
 from assess.job.words_of_file import in_file_words, key_names
 from assess.knowledge.trade import Trade
@@ -39,7 +41,7 @@ def with_answer(text: str, criterion: str, answer: AnswerText, note: str = "") -
         table[name] = entry
     else:
         table[name] = answer
-    return tomlkit.dumps(document)
+    return _written(document)
 
 
 def with_value(text: str, keys: tuple[str, ...], value: Any) -> str:
@@ -55,7 +57,7 @@ def with_value(text: str, keys: tuple[str, ...], value: Any) -> str:
     document = tomlkit.parse(text)
     whole = isinstance(value, float) and value.is_integer()
     _table(document, *keys[:-1])[keys[-1]] = int(value) if whole else value
-    return tomlkit.dumps(document)
+    return _written(document)
 
 
 def with_photograph(text: str, about: str, file: str) -> str:
@@ -72,7 +74,7 @@ def with_photograph(text: str, about: str, file: str) -> str:
     files = _table(document, "photographs").setdefault(about, tomlkit.array())
     if file not in files:
         files.append(file)
-    return tomlkit.dumps(document)
+    return _written(document)
 
 
 def with_history(text: str, changed: Mapping[str, Any], trade: Trade) -> str:
@@ -90,15 +92,10 @@ def with_history(text: str, changed: Mapping[str, Any], trade: Trade) -> str:
     for key, value in changed.items():
         name = key_names(trade).get(("history", key), key)
         if isinstance(value, list):
-            entries = tomlkit.aot()
-            for entry in value:
-                table = tomlkit.table()
-                table.update(entry)
-                entries.append(table)
-            history[name] = entries
+            history[name] = _list_of_tables(value, inline=_is_inline(history))
         else:
             history[name] = value
-    return tomlkit.dumps(document)
+    return _written(document)
 
 
 def with_done(text: str, records: Iterable[DoneRecord]) -> str:
@@ -115,7 +112,7 @@ def with_done(text: str, records: Iterable[DoneRecord]) -> str:
         if not inline:
             table.add(tomlkit.nl())
         document["done"].append(table)
-    return tomlkit.dumps(document)
+    return _written(document)
 
 
 def without_done(text: str, steps: Iterable[str]) -> str:
@@ -130,7 +127,25 @@ def without_done(text: str, steps: Iterable[str]) -> str:
             del records[found[-1]]
     if "done" in document and not records:
         del document["done"]
-    return tomlkit.dumps(document)
+    return _written(document)
+
+
+def _written(document: Any) -> str:
+    """The text of an edited document.
+
+    Raises:
+        JobFileError: it would not be read again as it was meant, so it must not be saved. A table
+            put in after dotted keys (``answers.wheels.state = 1``) would swallow what follows.
+    """
+    import tomlkit
+
+    text = tomlkit.dumps(document)
+    if toml_data(text, "as it would be saved", JobFileError) != document.unwrap():
+        raise JobFileError(
+            "cannot be put in without moving something else; in the file, write dotted keys such "
+            "as answers.a.b = 1 as a table: [answers.a], and b = 1 below it"
+        )
+    return text
 
 
 def _table(document: Any, *keys: str) -> Any:
@@ -140,9 +155,27 @@ def _table(document: Any, *keys: str) -> Any:
     table = document
     for key in keys:
         if key not in table:
-            table[key] = tomlkit.table()
+            table[key] = tomlkit.inline_table() if _is_inline(table) else tomlkit.table()
         table = table[key]
     return table
+
+
+def _is_inline(table: Any) -> bool:
+    """Whether a table stands in braces on one line; nothing else may stand within it."""
+    import tomlkit
+
+    return isinstance(table, tomlkit.items.InlineTable)
+
+
+def _list_of_tables(entries: Iterable[Mapping[str, Any]], *, inline: bool) -> Any:
+    import tomlkit
+
+    listed = tomlkit.array() if inline else tomlkit.aot()
+    for entry in entries:
+        table = tomlkit.inline_table() if inline else tomlkit.table()
+        table.update(entry)
+        listed.append(table)
+    return listed
 
 
 def dumps(job: Job, trade: Trade | None = None) -> str:

@@ -15,12 +15,13 @@ from pathlib import Path
 import pytest
 from conftest import Run
 
+from assess import knowledge_in_use
 from assess.base import whole_files
 from assess.base.errors import JobFileError
 from assess.base.text_files import edit_text, held, save_text
 from assess.base.whole_files import LEFT_BEHIND_S, MARK, replace_file
-from assess.job.job_edits import with_answer
-from assess.job.job_reading import load
+from assess.job.job_edits import with_answer, with_history
+from assess.job.job_reading import load, parse
 
 JOB = "format = 1\n[answers.pneumatics]\n"
 HOLD = "pneumatics.whole_hold"
@@ -47,6 +48,35 @@ def put(path: Path, answer: str = "14 s") -> str:
 
 def answer_in(path: Path) -> object:
     return load(path).answers["pneumatics"]["whole_hold"].answer
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "answers = { reeds = { dead_reeds = 1 } }",
+        "[answers]\nreeds = { dead_reeds = 1 }",
+        '[answers]\nreeds.dead_reeds = 1\n[history]\nused = "weekly"',
+        '[answers.reeds.dead_reeds]\nanswer = 1\nnote = "left"',
+    ],
+)
+def test_an_edit_fits_however_the_tables_are_written(text: str) -> None:
+    trade = knowledge_in_use().trade
+    edited = with_answer(f"format = 1\n{text}\n", HOLD, "14 s", "with all stops in")
+    edited = with_history(edited, {"overhaul": [{"year": 1990}], "used": "weekly"}, trade)
+    edited = with_history(edited, {"complaint": [{"symptom": "reeds.silent"}]}, trade)
+    job = parse(edited, "job.toml", trade)
+    assert job.answers["pneumatics"]["whole_hold"].answer == "14 s"
+    assert job.answers["reeds"]["dead_reeds"].answer == 1
+    assert (job.history.used, job.history.overhaul[0].year) == ("weekly", 1990)
+    assert job.history.complaint[0].symptom == "reeds.silent"
+
+
+def test_an_edit_that_would_move_something_else_is_refused(tmp_path: Path) -> None:
+    text = 'format = 1\nanswers.reeds.dead_reeds = 1\nhistory = { used = "weekly" }\n'
+    job = job_in(tmp_path, text)
+    with pytest.raises(JobFileError, match="without moving something else"):
+        put(job)
+    assert job.read_text() == text
 
 
 def test_a_hard_link_stays_one_file(tmp_path: Path) -> None:
@@ -199,7 +229,6 @@ def test_line_ends_and_the_byte_order_mark_stay(tmp_path: Path, mark: str, end: 
 
 
 def test_a_survey_keeps_them_as_well(run: Run, tmp_path: Path) -> None:
-    from assess import knowledge_in_use
     from assess.job.csv_surveys import Cell, merge_cells
 
     survey = knowledge_in_use().surveys["reeds.notes"]
