@@ -237,7 +237,7 @@ def test_other_slips_of_the_command_line(run: Run) -> None:
         (["ask", job, "--only", "reed"], 'did you mean "reeds"'),
         (["plan", job, "--scope", "most"], "'most' is not one of: stabilise, playing, full"),
         (["plan", job, "--scope", "working"], "'working' is not one of: stabilise, playing, full"),
-        (["grade", job, "--workshop", "none.toml"], "none.toml: cannot be read"),
+        (["grade", job, "--workshop", "none.toml"], "none.toml: there is no such file"),
         (["grades", job], "No such command 'grades'; did you mean \"grade\""),
         (["calendar", job, "--start", "11.1.2027"], "'11.1.2027' does not match"),
         (["calendar", job, "--start", "next spring"], "'next spring' does not match"),

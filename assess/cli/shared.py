@@ -45,9 +45,11 @@ def workshop_of_call(given: Path | None, job: Path | None = None) -> Workshop:
     """The profile that a call names, else the one beside the job file, else the defaults."""
     from assess.job.workshop_profile import load_workshop
 
-    beside = job.parent / "workshop.toml" if job else None
-    if given is None and beside is not None and os.path.isfile(beside):
-        given = beside
+    if given is None and job is not None:
+        beside = job.parent / "workshop.toml"
+        # A job file may have that name itself.
+        is_job = os.path.exists(job) and os.path.exists(beside) and os.path.samefile(beside, job)
+        given = beside if os.path.isfile(beside) and not is_job else None
     return load_workshop(given, knowledge_of_call().trade)
 
 

@@ -192,13 +192,20 @@ def _repeated(rows: list[Row], places: list[str], survey: Survey) -> list[str]:
     first: dict[tuple[object, ...], str] = {}
     faults = []
     for row, place in zip(rows, places, strict=True):
-        key = tuple(_comparable(row[column]) for column in survey.key)
+        key = tuple(
+            _comparable(_or_usual(row[column], survey.column(column))) for column in survey.key
+        )
         if key in first:
             said = " ".join(_shown(row[column]) for column in survey.key if row[column] is not None)
             faults.append(f"{place}: {said} appears twice; first in {first[key]}")
         else:
             first[key] = place
     return faults
+
+
+def _or_usual(cell: float | str | None, column: Column) -> float | str | None:
+    """A cell, or what an empty one stands for."""
+    return _cell(column.usual, column) if cell is None else cell
 
 
 def _comparable(cell: float | str | None) -> object:

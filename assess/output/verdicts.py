@@ -8,6 +8,7 @@ from itertools import islice, pairwise
 
 from assess.assessment import Assessment
 from assess.base.wording import percent
+from assess.decision.confidence import came_true
 from assess.decision.rules import Option
 from assess.decision.verdict import Breakpoint, Likely, SensitivityFlip
 from assess.knowledge.model_base import Scope
@@ -35,6 +36,8 @@ MOST_NAMED = 3
 MOST_FLIPS = 8
 SURE = 0.95
 """From this probability on a way to go is said to be possible or advised without a number."""
+WORTH_ALLOWING = 0.05
+"""How much surer a verdict must sound than it came true, faults first, for that to be told."""
 MORE = "Hours and prices of each scope, what makes them uncertain, and more: --all"
 MAY_CHANGE = "Not settled: more looking may change it (assess look)."
 
@@ -108,6 +111,8 @@ def how_sure(result: Assessment) -> str:
     likely = list(verdict.chances.items())
     others = ", ".join(f"{words(name)} {percent(chance)}" for name, chance in likely[1:])
     allowing = f"Allowing for what has not been seen; otherwise: {others}." if others else ""
+    if verdict.probability - came_true(verdict.probability) >= WORTH_ALLOWING:
+        allowing += f" {percent(came_true(verdict.probability))} if mostly faults were looked at."
     if not verdict.settled:
         return f"{allowing} {_unsettled(result)}".strip()
     if not others:

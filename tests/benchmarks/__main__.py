@@ -4,8 +4,8 @@
 time and as a ratio; the ratio that stands in DEVELOPERS.md; and which grew. Ratios to imports are
 to those of the very modules, none of them ours, that the command has loaded. Nothing is asserted.
 
-``python -m tests.benchmarks calendars`` (or ``looks``, ``visits``, ``calibration``) runs one of the
-longer comparisons beside this file.
+``python -m tests.benchmarks calendars`` (or ``looks``, ``visits``, ``calibration``, ``hearing``)
+runs one of the longer comparisons beside this file.
 """
 
 from __future__ import annotations
@@ -16,7 +16,6 @@ import os
 import random
 import re
 import resource
-import runpy
 import statistics
 import subprocess
 import sys
@@ -30,7 +29,7 @@ HERE = Path(__file__).parent
 ROOT = HERE.parents[1]
 sys.path[:0] = [str(HERE), str(HERE.parent)]
 
-LONGER = ("calendars", "looks", "visits", "calibration")
+LONGER = ("calendars", "looks", "visits", "calibration", "hearing")
 RICHEST = ROOT / "fixtures" / "neglected.toml"
 HARDLY_SEEN = ROOT / "fixtures" / "barely_inspected.toml"
 COMPLAINED_OF = ROOT / "fixtures" / "one_strap.toml"
@@ -242,12 +241,17 @@ def written() -> dict[str, float]:
     return {f"{name} / {to}": float(ratio) for name, ratio, to in rows}
 
 
+def run_longer(name: str, arguments: list[str]) -> None:
+    """Run one of the longer comparisons by itself, since some use several processes."""
+    paths = os.pathsep.join([*sys.path[:2], str(ROOT), os.environ.get("PYTHONPATH", "")])
+    command = [sys.executable, str(HERE / f"{name}.py"), *arguments]
+    subprocess.run(command, env=os.environ | {"PYTHONPATH": paths}, check=True)
+
+
 def main() -> None:
     """Measure and print, in the form of the table in DEVELOPERS.md."""
     if len(sys.argv) > 1 and sys.argv[1] in LONGER:
-        script = HERE / f"{sys.argv[1]}.py"
-        sys.argv = [str(script), *sys.argv[2:]]
-        runpy.run_path(str(script), run_name="__main__")
+        run_longer(sys.argv[1], sys.argv[2:])
         return
     known = written()
     print("| measured | ms | ratio | to | aim | before |\n|---|---|---|---|---|---|")

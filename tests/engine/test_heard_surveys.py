@@ -14,6 +14,7 @@ from pydantic import ValidationError
 
 from assess import Heard, HeardRow, Inspection, JobFileError, hookimpl
 from assess.cli.commands import main
+from assess.job.csv_surveys import Cell, read_sheet, read_survey
 from assess.knowledge.declaration import Survey
 from assess.knowledge.knowledge_base import Knowledge, merged, qualified
 from assess.plugin import hookspecs
@@ -173,6 +174,67 @@ def test_nothing_is_written_when_nothing_can_be_heard(
     assert said in result.output
     assert job.read_text(encoding="utf-8") == before
     assert [p.name for p in job.parent.glob("*.csv")] == []
+
+
+SIDES = SPOKES | {
+    "key": ["spoke", "side"],
+    "columns": [*SPOKES["columns"], {"id": "side", "usual": "left"}],
+}
+
+
+def test_an_empty_key_cell_is_the_usual_one(tmp_path: Path) -> None:
+    survey = Survey.model_validate(SIDES)
+    file = tmp_path / "spokes.csv"
+    file.write_text("spoke,state\none,firm\n", encoding="utf-8")
+    sheet = read_sheet(file, survey)
+    left = Cell({"spoke": "one", "side": "left"}, "length", "300")
+    right = Cell({"spoke": "one", "side": "right"}, "length", "310")
+    assert sheet.filled([left, right]) == []
+    assert sheet.text().splitlines() == [
+        "spoke,state,length,side",
+        "one,firm,300,",
+        "one,,310,right",
+    ]
+
+
+def test_the_usual_one_written_out_names_the_same_row(tmp_path: Path) -> None:
+    file = tmp_path / "spokes.csv"
+    file.write_text("spoke,side\none,\none,Left\n", encoding="utf-8")
+    with pytest.raises(JobFileError, match=r"spokes.csv:3: one Left appears twice; first in .*:2"):
+        read_survey(file, Survey.model_validate(SIDES))
+
+
+def test_empty_cells_of_a_row_by_hand_are_filled_in_if_nothing_differs(
+    monkeypatch: pytest.MonkeyPatch, job: Path
+) -> None:
+    file = job.parent / "cart_wheels_spokes.csv"
+    file.write_text("spoke,state,length,notes\none,FIRM,,by eye\n", encoding="utf-8")
+    job.write_text('format = 1\n[surveys]\n"wheels.spokes" = "cart_wheels_spokes.csv"\n')
+    result = heard(monkeypatch, job, "--wheel", "front")
+    assert "2 rows entered" in result.output
+    assert lines(job)[1].startswith('one,FIRM,300,"by eye; by hand, but length: 2026-11-28 in take')
+    (job.parent / "take").write_text("one loose 299\n", encoding="utf-8")
+    assert "Kept one as entered by hand" in heard(monkeypatch, job, "--wheel", "front").output
+    assert lines(job)[1].startswith("one,FIRM,300,")
+
+
+@pytest.mark.parametrize(
+    ("wheels", "said"),
+    [
+        (("a",), ["left side of a", "left side of a"]),
+        (("a", "b"), ["left side of a", "left side of b"]),
+    ],
+)
+def test_what_is_said_once_holds_for_all_recordings_or_for_each_in_order(
+    monkeypatch: pytest.MonkeyPatch, job: Path, wheels: tuple[str, ...], said: list[str]
+) -> None:
+    second = job.parent / "second"
+    second.write_text("three firm 320\n", encoding="utf-8")
+    given = [word for wheel in wheels for word in ("--wheel", wheel)]
+    result = heard(monkeypatch, job, str(second), *given)
+    found = [line.strip() for line in result.output.splitlines() if "side of" in line]
+    assert found == said
+    assert "3 rows entered" in result.output
 
 
 def test_what_the_survey_cannot_hold_is_refused_and_nothing_is_written(

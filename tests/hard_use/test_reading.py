@@ -88,6 +88,15 @@ def test_pipes_and_devices_are_not_waited_for(run: Run, folder: Path) -> None:
         assert (done.returncode, done.stderr) == (2, f"assess: {name}: not an ordinary file\n")
 
 
+def test_a_job_file_may_have_the_name_of_a_profile(run: Run, tmp_path: Path) -> None:
+    (tmp_path / "workshop.toml").write_text(HEAD, encoding="utf-8")
+    assert run("grade", "workshop.toml").returncode == 0
+    (tmp_path / "job.toml").write_text(HEAD, encoding="utf-8")
+    beside = run("grade", "job.toml")
+    assert beside.returncode == 2
+    assert "workshop.toml: format: unknown key" in beside.stderr
+
+
 def test_a_file_larger_than_any_is_not_read_whole(tmp_path: Path) -> None:
     large = tmp_path / "large.toml"
     with large.open("wb") as file:

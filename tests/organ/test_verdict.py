@@ -15,6 +15,8 @@ from hypothesis import strategies as st
 from seen import FILES, FIXTURES, assessed, known, with_known
 
 import assess
+from assess.base.wording import percent
+from assess.decision.confidence import came_true
 from assess.decision.rules import (
     Decision,
     DecisionReason,
@@ -34,7 +36,7 @@ from assess.knowledge.criteria import Outcome
 from assess.knowledge.model_base import Scope
 from assess.knowledge.trade import VERDICT_IDS, VerdictName
 from assess.output.looks import hidden_name
-from assess.output.verdicts import verdict_text
+from assess.output.verdicts import how_sure, verdict_text
 from assess.planning.cost_estimate import price_at
 from assess.testing import job_with
 
@@ -577,3 +579,24 @@ def test_where_only_opening_makes_surer_the_verdict_says_what_to_open(
     text = " ".join(verdict_text(result).split())
     worst = next(h for h in result.hidden(result.verdict.plan_scope) if not h.at_visit)
     assert f"What only opening shows, above all: {hidden_name(result, worst)}" in text
+
+
+# What is allowed for how people look
+
+
+@given(st.floats(0, 1), st.floats(0, 1))
+def test_a_surer_verdict_comes_true_no_less_often_and_none_more_than_it_says(
+    first: float, second: float
+) -> None:
+    low, high = sorted((first, second))
+    assert came_true(low) <= came_true(high) + 1e-12
+    assert 0 <= came_true(low) <= low + 1e-12
+
+
+def test_a_verdict_says_how_sure_it_is_where_mostly_faults_were_looked_at() -> None:
+    result = assessed("motor_blown")
+    probability = result.verdict.probability
+    assert 0.7 < probability < 0.93
+    assert f"{percent(came_true(probability))} if mostly faults were looked at." in how_sure(result)
+    sure = assessed("weekly_use")
+    assert "mostly faults" not in how_sure(sure)

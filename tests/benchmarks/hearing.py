@@ -2,9 +2,8 @@
 
 Run it by hand; it prints the tables of DEVELOPERS.md and takes some five minutes. With the word
 ``library`` behind it, it compares pitches with those of librosa instead, which must be installed.
-Each recording
-is a whole compass of 61 keys, F1 to F6, one key every two seconds; one key in sixteen is silent,
-one in thirty is played twice, and one in forty comes after a slip of the finger.
+Each recording is a whole compass of 61 keys, F1 to F6, one key every two seconds; one key in
+sixteen is silent, one in thirty is played twice, and one in forty comes after a slip of the finger.
 """
 
 from __future__ import annotations
@@ -17,7 +16,7 @@ from pathlib import Path
 
 import numpy as np
 
-HERE = Path(__file__).parent
+HERE = Path(__file__).parents[1]
 sys.path[:0] = [str(HERE.parent), str(HERE.parent / "plugins"), str(HERE / "plugins" / "reeds")]
 
 from assess_reeds.hearing.listening import listen  # noqa: E402
