@@ -212,14 +212,13 @@ class Assessment:
         """
         import numpy as np
 
-        from assess.planning.cost_estimate import sampled_costs
+        from assess.planning.cost_estimate import price_at
 
         plan = self.plans[scope]
-        hours = [step.hours for step in plan.steps]
-        seen = np.quantile(sampled_costs(hours, plan.cost, self.workshop), shares) if hours else ()
+        seen = tuple(price_at(plan.cost, share) for share in shares if plan.steps)
         _, costs = self.scenarios.costs[scope].sampled(self.workshop)
         every = np.quantile(costs, shares)
-        return tuple(map(float, seen)), tuple(map(float, every))
+        return seen, tuple(map(float, every))
 
     @cached_property
     def verdict(self) -> Verdict:

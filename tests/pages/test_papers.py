@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 import json
-import time
 from collections.abc import Callable, Iterator
 from itertools import pairwise
 from pathlib import Path
@@ -108,14 +107,6 @@ def test_what_was_written_stays_text_and_nothing_is_asked_of_the_network(
     assert complaints == []
     assert tab.evaluate("document.documentElement.scrollWidth") <= 360
     tab.close()
-
-
-def test_the_report_of_the_largest_is_drawn_in_under_a_second() -> None:
-    result = assessed("neglected")
-    PAPERS["report"](result)  # assesses, and reads the templates
-    begun = time.process_time()
-    PAPERS["report"](result)
-    assert time.process_time() - begun < 1
 
 
 @pytest.mark.parametrize("paper", PAPERS)
