@@ -206,6 +206,8 @@ def main() -> None:
         ("wind wavers by 5 cents", replace(room, waver_cents=5.0)),
         ("tail of 1.2 s", replace(room, tail_s=1.2)),
         ("120 clicks", replace(room, clicks=120)),
+        ("somebody talks, 10 dB softer", replace(room, syllables=30)),
+        ("somebody talks, as loud", replace(room, syllables=30, voice_db=-28.0)),
         ("a key every second", replace(room, period_s=1.0, gap_s=0.08)),
         ("no wavering", replace(room, waver_cents=0.0)),
     ]

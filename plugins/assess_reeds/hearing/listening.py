@@ -54,7 +54,8 @@ BEFORE_S = 0.25
 # Estimates from memory, all of them.
 NEIGHBOURS = 5
 SLOW_TIMES, SLOW_S = 2.5, 0.25
-WEAK_DB = 10.0
+WEAK_DB = 14.0
+"""A room alone makes tones differ by 10 dB at one place (its standing waves)."""
 BUZZ_DB, LOUDEST_CLEAN_DB = 12.0, -22.0
 
 

@@ -10,8 +10,15 @@ from assess_reeds.hearing.partials import Baseband
 from assess_reeds.hearing.wav_files import Sound
 
 BEAT_HZ = (0.4, 15.0)
+SOFT_ENOUGH = 0.5
+"""A tone that begins while more than this share of its amplitude sounds says nothing: estimate."""
+HIDDEN_SHARE = 0.3
+"""How unsure a rise is whose beginning is hidden, as a share of it: estimate."""
 BEAT_DEPTH = 0.25
 """A beat changes the amplitude by at least this share of it: estimate."""
+NOISE_PIECES = 6
+PIECE_PERIODS = 20
+"""A piece needs so many periods, or the lines of its spectrum leave nothing between them."""
 BEAT_SHARE = 0.05
 """Uncertainty of the rate, as a share of what one period in the whole tone makes: measured on the
 sound model."""
@@ -58,11 +65,12 @@ def amplitude(base: Baseband) -> Sound:
     return np.asarray(np.sqrt(2 * (np.abs(base.values) ** 2).sum(axis=0)))
 
 
-def speech_s(whole: Baseband, final: float) -> float | None:
-    """Time to speech: from a tenth to nine tenths of the final amplitude [s].
+def speech_s(whole: Baseband, final: float) -> tuple[float, float] | None:
+    """Time to speech, from a tenth to nine tenths of the final amplitude, and how sure [s].
 
     Source: the rise time of measuring technique (common practice). The delay between the key and
-    the first sound cannot be told from a recording.
+    the first sound cannot be told from a recording. Where the note before still rings louder than
+    a tenth, the rise is taken from the softest moment, which is less sure.
 
     Args:
         whole: the tone from before its beginning.
@@ -73,27 +81,43 @@ def speech_s(whole: Baseband, final: float) -> float | None:
     """
     size = amplitude(whole)
     reached = np.flatnonzero(size >= 0.9 * final)
-    if not len(reached):
+    late = reached[reached > int(size[: max(len(size) // 2, 1)].argmin())]
+    if not len(late):
         return None
-    end = int(reached[0])
+    end = int(late[0])
     low = np.flatnonzero(size[:end] <= 0.1 * final)
-    if not len(low):
+    if len(low):
+        return float((end - low[-1]) * whole.step_s), whole.step_s
+    softest = int(size[:end].argmin()) if end else 0
+    if not end or size[softest] > SOFT_ENOUGH * final:
         return None
-    return float((end - low[-1]) * whole.step_s)
+    time = float((end - softest) * whole.step_s)
+    return time, max(whole.step_s, HIDDEN_SHARE * time)
 
 
 def noise_beside_db(sound: Sound, base: Baseband, rate_hz: float) -> float:
     """Power of what is not the harmonics, against theirs [dB], above 70 Hz.
+
+    A buzz lasts as long as the tone, a word or a knock does not: of up to NOISE_PIECES pieces of
+    the tone the quieter ones count.
 
     Args:
         sound: the samples that ``base`` was made of, shape (n,).
         base: the tone, shifted by its measured pitch.
         rate_hz: samples per second [Hz].
     """
+    periods = len(sound) * base.hz / rate_hz
+    count = int(np.clip(periods / PIECE_PERIODS, 1, NOISE_PIECES))
+    pieces = np.array_split(sound, count)
+    return float(np.quantile([_noise_db(piece, base.hz, rate_hz) for piece in pieces], 0.25))
+
+
+def _noise_db(sound: Sound, fundamental_hz: float, rate_hz: float) -> float:
     size = len(sound)
     power = np.abs(np.fft.rfft(sound * np.hanning(size))) ** 2
     hz = np.fft.rfftfreq(size, 1 / rate_hz)
-    beside = np.abs(hz / base.hz - np.round(hz / base.hz)) * base.hz > max(6 / size * rate_hz, 2.0)
+    off_hz = np.abs(hz / fundamental_hz - np.round(hz / fundamental_hz)) * fundamental_hz
+    beside = off_hz > max(6 / size * rate_hz, 2.0)
     heard = (hz > 70) & (hz < 10_000)
     tone, rest = power[heard & ~beside].sum(), power[heard & beside].sum()
     return float(10 * np.log10((rest + 1e-20) / (tone + 1e-20)))
@@ -135,12 +159,13 @@ def qualities(sound: Sound, base: Baseband, whole: Baseband, rate_hz: float) -> 
     final = float(np.median(size))
     level = 20 * np.log10(final / np.sqrt(2) + 1e-20)
     spread = 20 * np.log10(size / max(final, 1e-20) + 1e-20)
+    told = speech_s(whole, final)
     quarter = max(len(size) // 4, 1)
     fall = float(np.mean(spread[:quarter]) - np.mean(spread[-quarter:]))
     return Qualities(
         float(level),
-        speech_s(whole, final),
-        whole.step_s,
+        told[0] if told else None,
+        told[1] if told else 0.0,
         noise_beside_db(sound, base, rate_hz),
         float(np.std(spread)),
         max(BEAT_HZ[0], LEAST_BEATS / (len(size) * base.step_s)),

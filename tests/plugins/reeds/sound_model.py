@@ -8,7 +8,7 @@ wavers slowly.
 from __future__ import annotations
 
 import struct
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -18,7 +18,7 @@ RATE_HZ = 32_000
 
 @dataclass(frozen=True)
 class Played:
-    """One key as it is played: what sounds, when, and for how long [s]; hz None is silent."""
+    """One key as it is played; hz None is silent, buzz is that of the tongue against the tone."""
 
     key: int
     hz: float | None
@@ -26,6 +26,7 @@ class Played:
     slow: float = 1.0
     level_db: float = 0.0
     second_hz: float | None = None
+    buzz: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -40,7 +41,8 @@ class Room:
     period_s: float = 2.0
     gap_s: float = 0.15
     rate_hz: int = RATE_HZ
-    extra: dict[str, float] = field(default_factory=dict)
+    syllables: int = 0
+    voice_db: float = -35.0
 
 
 def reed(
@@ -93,6 +95,9 @@ def recording(
         tone = reed(hz, length, note.slow, room, rng)
         if note.second_hz is not None:
             tone = tone + reed(note.second_hz, length, note.slow, room, rng)
+        if note.buzz:
+            strikes = np.sin(2 * np.pi * hz * np.arange(len(tone)) / room.rate_hz) > 0.7
+            tone = tone + note.buzz * tone.std() * strikes * rng.normal(0, 1, len(tone))
         tone *= 10 ** ((note.level_db + rng.normal(0, 2)) / 20)
         first = int(start * room.rate_hz)
         dry[first : first + len(tone)] += tone[: total - first]
@@ -117,7 +122,19 @@ def dry_in_room(dry: np.ndarray, room: Room, rng: np.random.Generator) -> np.nda
     for at in rng.integers(0, len(dry) - 400, room.clicks):
         knock = rng.normal(0, 1, 400) * np.exp(-np.arange(400) / 60)
         wet[at : at + 400] += 0.08 * knock
+    for at in rng.integers(0, len(dry) - room.rate_hz, room.syllables):
+        voice = syllable(room, rng)
+        wet[at : at + len(voice)] += 10 ** (room.voice_db / 20) * voice
     return wet
+
+
+def syllable(room: Room, rng: np.random.Generator) -> np.ndarray:
+    """A piece of a voice whose pitch glides, shape (n,), level 0 dB."""
+    t = np.arange(int(rng.uniform(0.15, 0.45) * room.rate_hz)) / room.rate_hz
+    hz = rng.uniform(90, 250) * (1 + rng.uniform(-0.5, 0.5) * t)
+    phase = 2 * np.pi * np.cumsum(hz) / room.rate_hz
+    voice = np.sum([np.sin(n * phase) / n for n in range(1, 14)], axis=0) * np.hanning(len(t))
+    return np.asarray(voice / np.sqrt((voice**2).mean()))
 
 
 def write_wav(path: Path, sound: np.ndarray, rate_hz: int = RATE_HZ, bits: int = 16) -> Path:

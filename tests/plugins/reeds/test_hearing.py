@@ -25,8 +25,8 @@ from sound_model import RATE_HZ, Played, Room, recording, reed, tempered, write_
 
 from assess import JobFileError, testing
 
-QUICK = Room(period_s=1.3, gap_s=0.12, clicks=8)
-STEADY = dataclasses.replace(QUICK, waver_cents=0.0, clicks=0)
+QUICK = Room(period_s=1.3, gap_s=0.12, clicks=8, syllables=3)
+STEADY = dataclasses.replace(QUICK, waver_cents=0.0, clicks=0, syllables=0)
 
 
 @dataclass(frozen=True)
@@ -121,15 +121,17 @@ def test_a_faint_tone_of_the_same_key_does_not_count(tmp_path: Path) -> None:
     assert tone.note == pytest.approx(64, abs=0.02)
 
 
-def test_slow_and_weak_reeds_stand_out_from_their_neighbours(tmp_path: Path) -> None:
+def test_slow_weak_and_buzzing_reeds_stand_out_from_their_neighbours(tmp_path: Path) -> None:
     played = row_of(60, 71, seed=6)
     played[4] = dataclasses.replace(played[4], slow=16.0)
     played[8] = dataclasses.replace(played[8], level_db=-20.0)
+    played[10] = dataclasses.replace(played[10], buzz=0.7)
     wav = write_wav(tmp_path / "take.wav", recording(played, STEADY, seed=6))
     speech = {one.key: one.speech.value for one in listen(wav, 8, 60).keys}
     assert {key: word for key, word in speech.items() if word != "speaks"} == {
         64: "slow",
         68: "weak",
+        70: "buzz",
     }
 
 
