@@ -20,6 +20,9 @@ from assess.job.job_reading import parse
 
 ROOT = Path(__file__).parents[1]
 
+collect_ignore = ["benchmarks", "mutation.py"]
+"""Run by hand; names of theirs are names of helpers of the tests as well."""
+
 settings.register_profile("ci", derandomize=True, deadline=None, max_examples=60)
 settings.register_profile("dev", deadline=None, max_examples=60)
 settings.load_profile("ci" if os.environ.get("CI") else "dev")

@@ -21,7 +21,7 @@ from assess.decision.rules import Setting
 from assess.decision.scenario_verdicts import VERDICT_NAMES, chances_of, verdict_indices
 from assess.grading.grades import Graded
 from assess.grading.judgements import Judgement
-from assess.job.job_file import parse
+from assess.job.job_reading import parse
 from assess.job.workshop_profile import Workshop, load_workshop
 from assess.uncertainty.bayes_network import beliefs
 from assess.uncertainty.monte_carlo import sample
