@@ -50,7 +50,9 @@ def test_a_kind_of_build_that_nobody_has_stated_may_be_hidden() -> None:
     )
     assert line.hours == pytest.approx(added)
     rate = SHOP.rate_per_hour * (1 + SHOP.contingency)
-    assert line.cost >= line.hours * rate > 0
+    assert line.hours > 0
+    # The sums over scenarios may differ in their last digits.
+    assert line.cost >= line.hours * rate * (1 - 1e-12)
 
 
 @pytest.mark.parametrize("brake", [True, False])
