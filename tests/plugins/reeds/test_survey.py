@@ -229,7 +229,7 @@ def test_the_figure_of_pitches_shows_silent_and_slow_reeds_before_the_temperamen
         ("Viola 8 ft", "slow", (69.0,)),
         ("Flute 4 ft", "missing", (60.0,)),
     ]
-    assert dict(figure.places)[60.0] == "C4"
+    assert figure.x_names[60.0] == "C4"
 
 
 def test_there_is_no_figure_of_pitches_without_a_pitch() -> None:
