@@ -204,7 +204,8 @@ class Inbox:
     def hear(self, sent: Mapping[str, Any], data: IO[bytes]) -> Reply:
         """Listen to a recording, keep it, and enter what was heard.
 
-        Listening takes seconds, and holds up nobody else.
+        Listening takes seconds, in which the hooks of plugins wait; the page keeps what is
+        entered meanwhile.
 
         Raises:
             Refused: nothing can be heard in it; the message says why. It is not kept then.

@@ -22,6 +22,7 @@ from assess.job.csv_surveys import Cell, Sheet, merge_cells, read_sheet
 from assess.job.job_edits import with_value
 from assess.knowledge.declaration import HeardSurvey, Survey
 from assess.plugin.api import Heard, HeardRow
+from assess.plugin.hook_results import UnfitResultsError, checked
 from assess.plugin.isolation import HookError, isolated
 
 MARK = re.compile(r"\d{4}-\d\d-\d\d in .* \[([0-9a-f]{4})\](?:; (.*))?")
@@ -82,24 +83,50 @@ def hear_recording(
     provider = result.knowledge.provider_of(subsystem)
     inspection = result.inspection
     given = {name: words for name, words in options.items() if words}
-    try:
-        answers = isolated(
-            "hear",
-            lambda: caller(
-                survey=own,
-                recording=recording,
-                options=given,
-                inspection=inspection,
-                progress=progress,
-            ),
-            provider,
+
+    def call() -> Heard:
+        answers = caller(
+            survey=own,
+            recording=recording,
+            options=given,
+            inspection=inspection,
+            progress=progress,
         )
-        if not answers or not isinstance(answers[0], Heard):
-            raise HookError("hear", "expected a Heard")
+        try:
+            heard = checked("hear", Heard, answers[:1])
+        except UnfitResultsError as error:
+            raise HookError("hear", str(error)) from error
+        if not heard:
+            raise HookError("hear", "expected a Heard, got nothing")
+        _refuse_strange_cells(heard[0], survey)
+        return heard[0]
+
+    try:
+        heard: Heard = isolated("hear", call, provider)
     except HookError as error:
         raise KnowledgeError(f"plugin {provider}: hear: {error.cause}") from error
-    heard: Heard = answers[0]
     return heard
+
+
+def _refuse_strange_cells(heard: Heard, survey: Survey) -> None:
+    """Refuse rows that the survey cannot hold, whatever is in their cells.
+
+    Raises:
+        HookError: a column that is not declared, a key that is none, or a cell of several lines.
+    """
+    columns = {column.id for column in survey.columns} - set(survey.key)
+    for row in heard.rows:
+        strange = [*(set(row.key) - set(survey.key)), *(set(row.cells) - columns)]
+        if strange:
+            raise HookError("hear", f"{survey.id} has no such column for a row: {strange[0]!r}")
+        broken = [text for text in (*row.key.values(), *row.cells.values()) if not _is_line(text)]
+        if broken:
+            raise HookError("hear", f"a cell is one line, not {broken[0]!r}")
+
+
+def _is_line(text: str) -> bool:
+    """Whether a text can stand in one cell of a file."""
+    return "\n" not in text and "\r" not in text
 
 
 def enter_heard(

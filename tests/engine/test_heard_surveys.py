@@ -68,6 +68,17 @@ class Breaks:
         raise ZeroDivisionError("no sound at all")
 
 
+class GivesWrong:
+    """A plugin that gives what no survey can hold."""
+
+    def __init__(self, given: Any) -> None:
+        self.given = given
+
+    @hookimpl
+    def hear(self) -> Any:
+        return self.given
+
+
 def knowledge(plugin: object, **changes: Any) -> Knowledge:
     manager = pluggy.PluginManager(PROJECT)
     manager.add_hookspecs(hookspecs)
@@ -235,6 +246,28 @@ def test_what_is_said_once_holds_for_all_recordings_or_for_each_in_order(
     found = [line.strip() for line in result.output.splitlines() if "side of" in line]
     assert found == said
     assert "3 rows entered" in result.output
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        ({"rows": []}, "expected a Heard, got dict"),
+        (
+            Heard((HeardRow({"spoke": "one"}, {"rust": "much"}),)),
+            "no such column for a row: 'rust'",
+        ),
+        (Heard((HeardRow({"state": "firm"}, {}),)), "no such column for a row: 'state'"),
+        (Heard((HeardRow({"spoke": "one"}, {"state": "a\nb"}),)), "a cell is one line"),
+        (Heard((HeardRow({"spoke": 1}, {}),)), "expected a valid string"),  # type: ignore[dict-item]
+    ],
+)
+def test_what_no_survey_can_hold_is_the_plugins_fault(
+    monkeypatch: pytest.MonkeyPatch, job: Path, given: Any, said: str
+) -> None:
+    result = heard(monkeypatch, job, "--wheel", "front", plugin=GivesWrong(given))
+    assert result.exit_code == 3, result.output
+    assert said in result.output
+    assert list(job.parent.glob("*.csv")) == []
 
 
 def test_what_the_survey_cannot_hold_is_refused_and_nothing_is_written(
