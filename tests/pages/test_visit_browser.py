@@ -45,7 +45,9 @@ def device(request: pytest.FixtureRequest, browser: Any) -> Iterator[Callable[[]
 
     def make() -> Device:
         width, height = request.param
-        contexts.append(browser.new_context(viewport={"width": width, "height": height}))
+        # Without movement, so that what is looked at has come to rest.
+        view = {"width": width, "height": height}
+        contexts.append(browser.new_context(viewport=view, reduced_motion="reduce"))
         return Device(contexts[-1])
 
     yield make
