@@ -27,6 +27,12 @@ settings.register_profile("ci", derandomize=True, deadline=None, max_examples=60
 settings.register_profile("dev", deadline=None, max_examples=60)
 settings.load_profile("ci" if os.environ.get("CI") else "dev")
 
+
+def pytest_xdist_auto_num_workers() -> int:
+    """One worker more than there are cores, since tests in a browser mostly wait."""
+    return (os.cpu_count() or 1) + 1
+
+
 NO_INHERITED = {"ASSESS_WORKSHOP", "ASSESS_PLUGINS", "COLUMNS", "UPDATE_GOLDEN"}
 """Variables of the caller that must not change what a test sees."""
 
