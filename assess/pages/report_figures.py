@@ -322,7 +322,7 @@ def _points(figure: Figure) -> tuple[tuple[str, ...], ...]:
     for number, line in enumerate(series):
         spreads = line.spreads or (0.0,) * len(line.points)
         for (x, y), spread in zip(line.points, spreads, strict=True):
-            said = f"{round(y, up) + 0.0:.{up}f}"  # + 0.0 leaves no minus before nought
+            said = f"{round(y, up) + 0.0:.{up}f}"  # + 0.0 leaves no minus before zero
             said += f" \u00b1 {spread:.{up}f}" if spread > 0 else ""
             found.setdefault(x, [[] for _ in series])[number].append(said)
     names = [line.name for line in series]

@@ -56,3 +56,10 @@ def test_stopped_by_its_user_it_says_so(monkeypatch: pytest.MonkeyPatch) -> None
     monkeypatch.setattr("assess.cli.reading_commands.load_job", stop)
     shown = CliRunner().invoke(main, ["grade", str(FIXTURE)])
     assert (shown.exit_code, shown.stderr) == (130, "\nassess: interrupted\n")
+
+
+def test_a_name_that_is_no_text_is_said(tmp_path: Path) -> None:
+    shown = assess_in_shell("assess grade $'\\xff.toml'", tmp_path)
+    assert shown.returncode == 2
+    assert b"there is no such file" in shown.stderr
+    assert b"Traceback" not in shown.stderr

@@ -13,15 +13,11 @@ import time
 from pathlib import Path
 
 import pytest
-from click.testing import CliRunner
-from conftest import ROOT, Run, clean_environment
+from conftest import ROOT, Run
 from hypothesis import given
 from hypothesis import strategies as st
 
-from assess.cli.commands import main
 from assess.cli.printing import (
-    LONGEST_MESSAGE,
-    MOST_MESSAGES,
     STEERING,
     HarmlessStream,
     OutputError,
@@ -200,37 +196,3 @@ def test_ctrl_c_ends_with_the_exit_code_that_shells_expect(tmp_path: Path) -> No
     assert said.lstrip().startswith("assess: interrupted")
     assert len(said.strip().splitlines()) == 1
     assert "not seen" in job.read_text()
-
-
-def assess_in_shell(line: str, folder: Path) -> subprocess.CompletedProcess[bytes]:
-    """The command as a shell runs it; ``assess`` stands for it."""
-    command = line.replace("assess", f"'{sys.executable}' -m assess", 1)
-    return subprocess.run(
-        ["bash", "-c", command],
-        cwd=folder,
-        env=clean_environment() | {"PYTHONPATH": ":".join(sys.path)},
-        capture_output=True,
-        timeout=60,
-        check=False,
-    )
-
-
-def test_messages_are_bounded(tmp_path: Path) -> None:
-    job = tmp_path / "job.toml"
-    keys = "\n".join(f"k{number} = 1" for number in range(300))
-    job.write_text(f'format = 1\ntitle = 3\n{keys}\n[owner]\nwish = "{"x" * 100_000}"\n')
-    lines = CliRunner().invoke(main, ["grade", str(job)]).stderr.splitlines()
-    assert 3 < len(lines) <= MOST_MESSAGES + 1
-    assert max(map(len, lines)) < LONGEST_MESSAGE + 20
-
-
-def test_a_name_that_is_no_text_is_said(tmp_path: Path) -> None:
-    shown = assess_in_shell("assess grade $'\\xff.toml'", tmp_path)
-    assert shown.returncode == 2
-    assert b"there is no such file" in shown.stderr
-    assert b"Traceback" not in shown.stderr
-
-
-def test_a_reader_that_has_seen_enough_is_no_error(tmp_path: Path) -> None:
-    shown = assess_in_shell(f"assess plan '{JOB}' --how --why | head -1", tmp_path)
-    assert (shown.returncode, shown.stderr) == (0, b"")
