@@ -28,6 +28,7 @@ settings.register_profile("dev", deadline=None, max_examples=60)
 settings.load_profile("ci" if os.environ.get("CI") else "dev")
 
 
+@pytest.hookimpl(optionalhook=True)
 def pytest_xdist_auto_num_workers() -> int:
     """One worker more than there are cores, since tests in a browser mostly wait."""
     return (os.cpu_count() or 1) + 1
