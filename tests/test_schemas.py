@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import tomllib
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -31,10 +32,16 @@ COMMANDS: dict[str, list[str]] = {
 }
 
 
+@cache
 def validator(text: str) -> Draft202012Validator:
     schema = json.loads(text)
     Draft202012Validator.check_schema(schema)
     return Draft202012Validator(schema)
+
+
+@cache
+def schema_of_jobs() -> str:
+    return json.dumps(job_schema(assess.knowledge_in_use()))
 
 
 def as_data(path: Path) -> Any:
@@ -81,8 +88,7 @@ def test_lists_and_checks_obey_theirs(run: Run) -> None:
 
 @pytest.mark.parametrize("job", [*FIXTURES, *CASES], ids=lambda p: p.stem)
 def test_every_job_file_obeys_the_schema_of_the_job_file(job: Path) -> None:
-    schema = json.dumps(job_schema(assess.knowledge_in_use()))
-    validator(schema).validate(as_data(job))
+    validator(schema_of_jobs()).validate(as_data(job))
 
 
 @pytest.mark.parametrize(
@@ -97,8 +103,7 @@ def test_every_job_file_obeys_the_schema_of_the_job_file(job: Path) -> None:
     ],
 )
 def test_the_schema_of_the_job_file_refuses_slips(wrong: dict[str, Any]) -> None:
-    schema = json.dumps(job_schema(assess.knowledge_in_use()))
-    assert not validator(schema).is_valid(wrong)
+    assert not validator(schema_of_jobs()).is_valid(wrong)
 
 
 def test_declarations_obey_the_schema_of_declarations() -> None:
