@@ -42,7 +42,7 @@ PAPERS: dict[str, Callable[[Assessment], str]] = {
     "card": card,
     "form": form,
 }
-STEMS = ("neglected", "one_strap", "ribbed_two_manual")
+STEMS = ("neglected", "one_strap", "sound_organ")
 WIDTHS = {"one_strap": (360, 1280)}
 
 
