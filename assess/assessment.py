@@ -60,7 +60,8 @@ if TYPE_CHECKING:
     from assess.inspection.visit_walk import Walk
     from assess.planning.budget import Budget
     from assess.planning.fault_finding import Search
-    from assess.planning.planner import Plan, Planner
+    from assess.planning.plan import Plan
+    from assess.planning.planner import Planner
     from assess.planning.workload import WorkContext
     from assess.uncertainty.monte_carlo import Sample
     from assess.uncertainty.plan_arrays import PlanArrays

@@ -15,7 +15,7 @@ from assess.knowledge.declaration import WHEREABOUTS
 from assess.knowledge.model_base import SCOPES
 from assess.knowledge.steps import Step, StepKind, subsystem_of
 from assess.planning.access import is_open_already
-from assess.planning.planner import Plan, PlanStep
+from assess.planning.plan import Plan, PlanStep
 
 VERDICT = "verdict"
 DEEPEST = 6

@@ -16,7 +16,8 @@ from assess.grading.judgements import Judgement, State
 from assess.knowledge.criteria import Outcome
 from assess.knowledge.model_base import Scope
 from assess.knowledge.symptoms import Symptom
-from assess.planning.planner import Plan, Planner
+from assess.planning.plan import Plan
+from assess.planning.planner import Planner
 from assess.testing import job_with
 from assess.uncertainty.monte_carlo import COUNT, OutcomeIndices, sample
 

@@ -19,7 +19,7 @@ import assess
 from assess.knowledge.model_base import SCOPES
 from assess.knowledge.precedence_graph import master_graph
 from assess.knowledge.trade import VERDICT_IDS
-from assess.planning.planner import Plan
+from assess.planning.plan import Plan
 
 CASES = ROOT / "tests" / "cases"
 FILES = {file.stem: file for file in sorted(CASES.glob("*.toml"))}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import assess
-from assess.planning.planner import Plan
+from assess.planning.plan import Plan
 from assess.testing import job_with
 
 

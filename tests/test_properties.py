@@ -27,7 +27,7 @@ from assess.knowledge.model_base import SCOPES, Scope
 from assess.knowledge.precedence_graph import all_superseded, precedence
 from assess.knowledge.steps import Step
 from assess.output.json_data import grades_data, plan_data, verdict_data
-from assess.planning.planner import Plan
+from assess.planning.plan import Plan
 
 KNOWLEDGE = knowledge_in_use()
 ORDER = precedence(KNOWLEDGE)

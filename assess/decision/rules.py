@@ -28,7 +28,7 @@ from assess.job.workshop_profile import Workshop
 from assess.knowledge.model_base import Scope
 from assess.knowledge.trade import NEUTRAL, Trade, VerdictName
 from assess.planning.cost_estimate import probability_within
-from assess.planning.planner import Plan
+from assess.planning.plan import Plan
 
 FROM_FULLEST: tuple[Scope, ...] = ("full", "working", "stabilise")
 UNIQUE = 3

@@ -15,7 +15,7 @@ from assess.output.plans import nothing_to_do, progress_text
 from assess.planning.calendar import Booking, Calendar, Task, meanwhile
 from assess.planning.critical_path import LongestChain
 from assess.planning.finish_simulation import Finish
-from assess.planning.planner import Plan, PlanStep
+from assess.planning.plan import Plan, PlanStep
 from assess.planning.timing import step_of
 
 WORTH_SAYING = 0.05

@@ -44,7 +44,7 @@ from assess.output.knowledge_lists import ignored_references
 from assess.planning.calendar import Calendar, meanwhile
 from assess.planning.critical_path import LongestChain
 from assess.planning.finish_simulation import Finish
-from assess.planning.planner import Plan
+from assess.planning.plan import Plan
 from assess.planning.timing import step_of
 from assess.planning.use_requirements import left_alone, requirements_of
 from assess.plugin.api import Sheet

@@ -40,7 +40,7 @@ from assess.output.json_types.work import (
     StepData,
 )
 from assess.planning.cost_estimate import Spread
-from assess.planning.planner import Plan, PlanStep, StepReason
+from assess.planning.plan import Plan, PlanStep, StepReason
 from assess.planning.workload import MaterialNeed
 
 if TYPE_CHECKING:

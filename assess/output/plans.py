@@ -25,7 +25,7 @@ from assess.output.layout import (
     table,
     waiting,
 )
-from assess.planning.planner import Plan, PlanStep, StepReason, StepState
+from assess.planning.plan import Plan, PlanStep, StepReason, StepState
 from assess.planning.priority_order import NO_CHOICE
 from assess.planning.use_requirements import left_alone, requirements_of
 from assess.planning.workload import MaterialNeed

@@ -9,7 +9,7 @@ from assess.base.wording import counted
 from assess.output.calendars import numbers_in_words
 from assess.output.layout import bullets, paragraph, sections
 from assess.output.plans import failed_line, progress_text, record_words
-from assess.planning.planner import Plan, PlanStep, StepState
+from assess.planning.plan import Plan, PlanStep, StepState
 
 
 def done_text(result: Assessment, plan: Plan, steps: Iterable[str]) -> str:

@@ -28,7 +28,7 @@ from assess.output.layout import (
     table,
 )
 from assess.output.looks import complaints_text, hidden_name, hidden_text, looking_helps
-from assess.planning.planner import Plan
+from assess.planning.plan import Plan
 
 MOST_HIDDEN = 6
 MOST_DRIVERS = 10

@@ -32,7 +32,7 @@ from assess.output.plans import (
 from assess.pages.rendering import rendered
 from assess.planning.calendar import Booking
 from assess.planning.pass_marks import criterion_read
-from assess.planning.planner import Plan, PlanStep, StepState
+from assess.planning.plan import Plan, PlanStep, StepState
 from assess.planning.step_names import find_stage, find_step
 from assess.planning.timing import step_of
 from assess.planning.workload import MaterialNeed

@@ -51,7 +51,7 @@ from assess.pages.report_figures import (
 )
 from assess.pages.report_photographs import photographs_of
 from assess.pages.report_work import ANY_MONDAY, CautionLine, SourceLine, StageLines
-from assess.planning.planner import Plan
+from assess.planning.plan import Plan
 
 
 @dataclass(frozen=True)

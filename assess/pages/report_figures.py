@@ -31,7 +31,7 @@ from assess.pages.figures import (
 )
 from assess.planning.calendar import Booking, Calendar
 from assess.planning.critical_path import LongestChain
-from assess.planning.planner import Plan, PlanStep
+from assess.planning.plan import Plan, PlanStep
 from assess.planning.timing import step_of
 from assess.plugin.api import Figure
 

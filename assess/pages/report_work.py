@@ -37,7 +37,7 @@ from assess.pages.report_condition import Table
 from assess.planning.calendar import Calendar
 from assess.planning.critical_path import LongestChain
 from assess.planning.finish_simulation import Finish
-from assess.planning.planner import Plan, PlanStep, StepState
+from assess.planning.plan import Plan, PlanStep, StepState
 
 ANY_MONDAY = dt.date(2024, 1, 1)
 """Where no first day is named, days are counted from a Monday."""

@@ -37,7 +37,8 @@ from assess.knowledge.precedence_graph import made_needless
 from assess.planning.closure import fits, pulled_by, pulled_by_search, routine
 from assess.planning.cost_estimate import pert_mean, pert_variance, price_at
 from assess.planning.integer_program import Choices, cheapest, efficient_frontier, fullest
-from assess.planning.planner import Plan, Planner
+from assess.planning.plan import Plan
+from assess.planning.planner import Planner
 from assess.planning.selection_problem import Gain, Limit, Problem, Selection, Whole
 from assess.planning.workload import MaterialNeed, step_hours, step_materials
 

@@ -9,18 +9,15 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from enum import StrEnum
-from functools import cached_property
+from dataclasses import replace
 
 from assess.grading.grades import Graded
 from assess.job.configuration import Configuration
-from assess.job.job_file import DoneRecord
 from assess.job.progress import Progress
 from assess.job.workshop_profile import Workshop
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.model_base import SCOPES, HoursRange, Scope
-from assess.knowledge.precedence_graph import Reason, precedence
+from assess.knowledge.precedence_graph import precedence
 from assess.knowledge.steps import Step, StepKind, subsystem_of
 from assess.planning.calendar import Calendar, schedule
 from assess.planning.closure import (
@@ -30,11 +27,7 @@ from assess.planning.closure import (
     is_workshop_work,
 )
 from assess.planning.cost_estimate import (
-    Cost,
-    Estimate,
-    Spread,
     cost_of,
-    estimate_of,
     job_hours,
     pert_mean,
 )
@@ -42,6 +35,7 @@ from assess.planning.critical_path import LongestChain, longest_chain
 from assess.planning.fault_finding import Search
 from assess.planning.finish_simulation import Finish, finish_of
 from assess.planning.pass_marks import pass_mark, reading_passes, value_to_reach
+from assess.planning.plan import Plan, PlanStep, StepReason, StepState
 from assess.planning.priority_order import Placed, StepWeight, ordered, with_chain
 from assess.planning.timing import Timing, timing, waits_of
 from assess.planning.work_order import WorkOrder
@@ -61,135 +55,6 @@ HOURS_A_DAY = 24.0
 FOUND = "one finding explains it; add it to the job file and plan again"
 RESTS_FROM_DAYS = 14
 """A second reading so much later is a rest that goes on while other work is done."""
-
-
-class StepState(StrEnum):
-    """How far a step is."""
-
-    OPEN = "open"
-    DONE = "done"
-    FAILED = "failed"
-
-
-@dataclass(frozen=True)
-class StepReason:
-    """Why a step comes after another step of the same plan."""
-
-    after: str
-    reason: Reason
-
-
-@dataclass(frozen=True)
-class PlanStep:
-    """One numbered step of a plan.
-
-    ``kind`` is ``repair``, ``hold point``, ``open``, ``close`` or ``find``; ``waits_hours`` is
-    drying or rest by the clock; ``reasons`` are all direct reasons of order; ``rule`` is what
-    decided between this step and the others that were free. ``to_reach`` is what a test must
-    read, in short. ``record`` is what the job file says was done, and ``before_done`` the number
-    of a step that is done although it comes after this one, or 0.
-    """
-
-    number: int
-    step: str
-    kind: str
-    title: str
-    stage: str
-    hours: HoursRange
-    waits_hours: float
-    times: Multiplicity
-    materials: tuple[MaterialNeed, ...]
-    cautions: tuple[str, ...]
-    causes: tuple[Cause, ...]
-    reasons: tuple[StepReason, ...]
-    rule: str
-    how: str = ""
-    avoid: str = ""
-    test: str = ""
-    if_fails: str = ""
-    passes: str = ""
-    lasts_years: float | None = None
-    reversible: bool = True
-    note: str = ""
-    to_reach: str = ""
-    state: StepState = StepState.OPEN
-    record: DoneRecord | None = None
-    before_done: int = 0
-
-    @property
-    def is_done(self) -> bool:
-        """Whether nothing is left to do of it."""
-        return self.state is StepState.DONE
-
-    @property
-    def is_routine(self) -> bool:
-        """Whether it is there only because it belongs to every job."""
-        return all(cause.kind == "routine" for cause in self.causes)
-
-
-@dataclass(frozen=True)
-class Plan:
-    """An ordered plan for one scope.
-
-    ``called`` are the repairs that findings call for and the criteria that call them;
-    ``replaced`` maps lesser repairs to the thorough ones that replace them; ``done_besides``
-    are steps that were done and that this plan does not have.
-    """
-
-    scope: Scope
-    steps: tuple[PlanStep, ...]
-    called: dict[str, tuple[str, ...]]
-    replaced: dict[str, str]
-    materials: tuple[MaterialNeed, ...]
-    cost: Cost
-    workshop_job: bool
-    workshop: Workshop = field(repr=False)
-    done_besides: tuple[str, ...] = ()
-
-    @cached_property
-    def estimate(self) -> Estimate:
-        """Hours and cost, and the steps that make the spread."""
-        return estimate_of({s.step: s.hours for s in self.steps}, self.cost, self.workshop)
-
-    @property
-    def hours(self) -> Spread:
-        """Bench hours of the whole job."""
-        return self.estimate.hours
-
-    @property
-    def left(self) -> tuple[PlanStep, ...]:
-        """The steps that are not done."""
-        return tuple(s for s in self.steps if not s.is_done)
-
-    @cached_property
-    def hours_left(self) -> Spread:
-        """Bench hours of the steps that are not done."""
-        return job_hours([s.hours for s in self.left], self.workshop)
-
-    @property
-    def begun(self) -> bool:
-        """Whether anything of it was done or tried."""
-        return any(s.record for s in self.steps)
-
-    @property
-    def next_step(self) -> PlanStep | None:
-        """Where work goes on, None at the end.
-
-        At a test that failed; else at the first open step. What belongs to every job and comes
-        before something that is done has had its time: a plan does not begin again with it.
-        """
-        failed = [s for s in self.left if s.state is StepState.FAILED]
-        in_turn = [s for s in self.left if not (s.before_done and s.is_routine)]
-        return next(iter((*failed, *in_turn, *self.left)), None)
-
-    def step(self, name: str) -> PlanStep | None:
-        """The plan's step of that id."""
-        return next((s for s in self.steps if s.step == name), None)
-
-    @property
-    def cautions(self) -> tuple[str, ...]:
-        """Every caution that a step raises, in the order of the steps."""
-        return tuple(dict.fromkeys(c for s in self.steps for c in s.cautions))
 
 
 class Planner:

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 
 from assess.base.errors import UserError, did_you_mean
 from assess.knowledge.knowledge_base import Knowledge
-from assess.planning.planner import Plan, PlanStep
+from assess.planning.plan import Plan, PlanStep
 
 MOST_NAMED = 6
 """How many steps that fit are named in a message."""

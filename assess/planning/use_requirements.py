@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 from assess.grading.judgements import Judgement
 from assess.knowledge.symptoms import Requirement
-from assess.planning.planner import Plan, Planner
+from assess.planning.plan import Plan
+from assess.planning.planner import Planner
 
 
 @dataclass(frozen=True)

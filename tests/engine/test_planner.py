@@ -15,7 +15,7 @@ from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.model_base import HoursRange
 from assess.knowledge.precedence_graph import master_graph
 from assess.knowledge.work import Material
-from assess.planning.planner import Plan
+from assess.planning.plan import Plan
 from assess.uncertainty.plan_arrays import plan_arrays
 
 CART = toy.knowledge()

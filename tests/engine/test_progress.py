@@ -26,7 +26,7 @@ from assess.output.plans import plan_text
 from assess.pages.card import CardChoice, bench_card, card_page
 from assess.planning.cost_estimate import job_hours
 from assess.planning.pass_marks import value_to_reach
-from assess.planning.planner import Plan, StepState
+from assess.planning.plan import Plan, StepState
 from assess.planning.step_names import find_stage, find_step, steps_meant
 
 CART = toy.knowledge()

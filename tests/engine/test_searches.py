@@ -16,7 +16,7 @@ from assess.knowledge.steps import Step, StepKind
 from assess.output.json_data import budget_data, calendar_data, plan_data
 from assess.output.plans import plan_text
 from assess.planning.cost_estimate import pert_mean
-from assess.planning.planner import Plan
+from assess.planning.plan import Plan
 
 CART = toy.knowledge()
 SHOP = load_workshop(trade=CART.trade).model_copy(update={"overlap_from": 0.0})

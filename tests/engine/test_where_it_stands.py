@@ -14,7 +14,7 @@ from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.lint import doubts
 from assess.output.plans import summary
 from assess.planning.cost_estimate import pert_mean
-from assess.planning.planner import Plan
+from assess.planning.plan import Plan
 
 CART = toy.knowledge()
 SHOP = load_workshop(trade=CART.trade).model_copy(update={"overlap_from": 0.0})

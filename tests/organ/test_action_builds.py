@@ -19,7 +19,7 @@ import assess
 from assess.base.errors import JobFileError
 from assess.grading.judgements import State
 from assess.knowledge.model_base import Scope
-from assess.planning.planner import Plan
+from assess.planning.plan import Plan
 from assess.testing import job_with
 
 KNOWLEDGE = assess.knowledge_in_use()

@@ -12,7 +12,7 @@ from seen import Answers, in_order, outcome, plan_of, strengths
 
 import assess
 from assess.knowledge.model_base import Scope
-from assess.planning.planner import Plan
+from assess.planning.plan import Plan
 from assess.testing import job_with
 
 KNOWLEDGE = assess.knowledge_in_use()

@@ -27,7 +27,7 @@ from assess.knowledge.precedence_graph import made_needless
 from assess.planning.budget import FIRST_HOURS, LEAST_POINTS, TRANSPORT, USABLE, Budget, Offer
 from assess.planning.closure import closure, fits
 from assess.planning.cost_estimate import price_at
-from assess.planning.planner import Plan
+from assess.planning.plan import Plan
 from assess.planning.selection_problem import price_of as price_of_steps
 from assess.testing import job_with
 

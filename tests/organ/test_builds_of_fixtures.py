@@ -15,7 +15,7 @@ from seen import FIXTURES, assessed, in_order, numbers
 import assess
 from assess.knowledge.model_base import Scope
 from assess.knowledge.steps import Step
-from assess.planning.planner import Plan
+from assess.planning.plan import Plan
 
 BUILDS: dict[str, Scope] = {
     "hung_bellows": "full",

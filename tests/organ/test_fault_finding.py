@@ -12,7 +12,7 @@ import assess
 from assess.knowledge.steps import Step, StepKind
 from assess.output.plans import plan_text
 from assess.planning.closure import fits
-from assess.planning.planner import Plan
+from assess.planning.plan import Plan
 
 KNOWLEDGE = assess.knowledge_in_use()
 SYMPTOMS = KNOWLEDGE.symptoms

@@ -20,7 +20,7 @@ from seen import Answers, Features, in_order, judged, numbers
 import assess
 from assess.knowledge.model_base import Scope
 from assess.output.json_data import plan_data
-from assess.planning.planner import Plan
+from assess.planning.plan import Plan
 from assess.testing import job_with
 
 KNOWLEDGE = assess.knowledge_in_use()

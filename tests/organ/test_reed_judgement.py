@@ -18,7 +18,7 @@ from assess.assessment import Assessment
 from assess.grading.judgements import State
 from assess.knowledge.criteria import Criterion, Outcome
 from assess.knowledge.model_base import Scope
-from assess.planning.planner import Plan
+from assess.planning.plan import Plan
 from assess.testing import job_with
 
 ON_TONGUES = {

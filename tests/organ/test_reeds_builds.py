@@ -18,7 +18,7 @@ from assess.grading.judgements import State
 from assess.grading.openings import is_opened
 from assess.inspection.question_order import seen_at_visit
 from assess.knowledge.precedence_graph import master_graph
-from assess.planning.planner import Plan
+from assess.planning.plan import Plan
 
 TUNING = {
     "touch_up_tuning", "recheck_tuning", "tune_rank", "rough_tune", "change_pitch", "fine_tune",

@@ -27,7 +27,7 @@ from assess.job.workshop_profile import load_workshop
 from assess.knowledge.model_base import SCOPES, Scope
 from assess.knowledge.steps import subsystem_of
 from assess.planning.cost_estimate import Spread, cost_of, price_at
-from assess.planning.planner import Plan
+from assess.planning.plan import Plan
 from assess.testing import job_with
 from assess.uncertainty.association import declared_odds
 from assess.uncertainty.bayes_network import Beliefs

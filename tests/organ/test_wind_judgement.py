@@ -15,7 +15,7 @@ import assess
 from assess.knowledge.criteria import Outcome
 from assess.knowledge.model_base import Scope
 from assess.knowledge.work import HoldPoint
-from assess.planning.planner import Plan
+from assess.planning.plan import Plan
 
 KNOWLEDGE = assess.knowledge_in_use()
 WIND = "pneumatics.wind_holds"
