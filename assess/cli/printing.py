@@ -136,7 +136,7 @@ def error_terminal() -> TextIO:
 
 
 def complain(messages: Iterable[object], head: str = "assess") -> None:
-    """Print messages on standard error: the first of many, each no longer than one reads."""
+    """Print messages on standard error: the first of many, each short enough to read."""
     lines = [line for message in messages for line in str(message).splitlines()]
     for line in lines[:MOST_MESSAGES]:
         click.echo(f"{head}: {_short(line)}", err=True)

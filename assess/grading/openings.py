@@ -41,7 +41,7 @@ def openness(judgement: Judgement, judgements: Mapping[str, Judgement]) -> Openn
 
 
 def _opens(first: Judgement, opening: Opening) -> bool:
-    """Whether a question has shown something, or was tried in vain."""
+    """Whether a question has shown something, or was tried without a result."""
     if first.state in (State.NOT_SEEN, State.NOT_COMPUTED):
         return True
     answered = first.is_seen or first.state is State.SAID_ALREADY

@@ -14,7 +14,7 @@ TOLD, DANGERS, USED, ROUND = "told", "dangers", "used", "round"
 BEFORE_OPENING = (TOLD, DANGERS, USED, ROUND)
 """The stops at which nothing is opened, in order."""
 RETURN_MIN = 1.0
-"""Minutes to go back to a stop that was left, besides opening its place again; an estimate."""
+"""Minutes to go back to a stop that was left, without opening its place again; an estimate."""
 
 
 @dataclass(frozen=True)

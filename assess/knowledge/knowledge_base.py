@@ -84,7 +84,7 @@ class Provider:
 
 
 def _shown(cause: str) -> str:
-    """A cause as it can be printed: control characters escaped, and no longer than one reads."""
+    """A cause as it can be printed: control characters escaped, and short enough to read."""
     plain = "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in cause)
     return plain if len(plain) <= LONGEST_CAUSE else f"{plain[:LONGEST_CAUSE]} ..."
 

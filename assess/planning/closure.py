@@ -82,7 +82,7 @@ def _needless(
 ) -> dict[str, str]:
     """Steps that another step among them makes needless, and which one does.
 
-    What is needless itself makes nothing needless; nor do steps that do so to each other.
+    A step that is needless makes no other step needless, and two steps never make each other so.
     """
     makes = {
         step: (made_needless(step, knowledge) & steps.keys()) - kept

@@ -24,7 +24,7 @@ class Reduced:
         problem: the smaller one; a step of it stands for all ``members`` under its name.
         members: for each of its steps those of the whole problem.
         stands_for: for each step of the whole problem the one that stands for it.
-        forced: steps without which what is demanded cannot be had.
+        forced: steps without which what is demanded is out of reach.
     """
 
     problem: Problem

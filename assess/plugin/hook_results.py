@@ -29,7 +29,7 @@ MOST = 1e15
 
 
 def checked(hook: str, kind: type[R], given: Iterable[object]) -> list[R]:
-    """What a hook gave, each made new from its checked fields.
+    """What a hook gave, built again from its checked fields.
 
     Args:
         hook: the name of the hook, for messages.

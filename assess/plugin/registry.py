@@ -4,7 +4,7 @@ Steps, each a function of the one before: find entry points, load them one by on
 ask each for its declaration, and join what is sound. A plugin that cannot be imported,
 raises, declares something impossible, clashes with another or makes the order of work run in
 a circle is left out and named in ``Knowledge.faults``; the others go on. The engine's own
-distribution joins first, so that a clash is always laid to the newcomer.
+distribution joins first, so that a clash is always blamed on the newcomer.
 """
 
 from __future__ import annotations

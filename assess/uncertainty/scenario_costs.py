@@ -304,7 +304,7 @@ def _done(plan: PlanArrays, calls: Packed, at_least_routine: bool) -> Packed:
 def _needless(plan: PlanArrays, done: Packed) -> Packed:
     """Which steps others make needless, as in an exact plan; of shape (steps, words).
 
-    What is needless itself makes nothing needless; nor do steps that do so to each other.
+    A step that is needless makes no other step needless, and two steps never make each other so.
     """
     perhaps = plan.lesser(done)
     while True:

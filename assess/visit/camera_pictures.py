@@ -1,4 +1,4 @@
-"""Pictures made new: opened by their content, upright, small, without what a camera wrote beside.
+"""Pictures written again: opened by their content, upright, small, without the camera's notes.
 
 Pillow is optional for the report, so it is imported where a picture is opened.
 """

@@ -72,7 +72,7 @@ def hear_recording(
         survey: a survey that declares ``hears``.
         recording: the file.
         options: what is said of it, by the ids of the declared options.
-        progress: is told the share that is done, from 0 to 1.
+        progress: gets the share that is done, from 0 to 1.
 
     Raises:
         UserError: the recording cannot be used.

@@ -40,7 +40,7 @@ def add_photograph(job: Path, about: str, data: bytes) -> str:
         ModuleNotFoundError: Pillow is not installed.
         JobFileError: it cannot be written, or the job file cannot name it; then it is not kept.
     """
-    file = _keep(job, about, made_new(data))
+    file = _keep(job, about, reencoded(data))
     try:
         edit_text(job, lambda text: with_photograph(text, about, file))
     except JobFileError:
@@ -82,7 +82,7 @@ def thumbnail(job: Path, file: str) -> bytes:
     return as_jpeg(upright(read_picture(path), THUMBNAIL_SIDE, MOST_PIXELS, KINDS), QUALITY)
 
 
-def made_new(data: bytes) -> bytes:
+def reencoded(data: bytes) -> bytes:
     """A photograph as a JPEG: upright, at most :data:`LONGEST_SIDE` pixels, without metadata.
 
     Args:

@@ -326,7 +326,7 @@ def _series(line: Any) -> Any:
 def plugin(bench: Bench) -> Attempt:
     """A newcomer's declaration with something wrong in it, beside the sound cart.
 
-    Whatever it declares, the cart stays, and nothing is laid to the user.
+    Whatever it declares, the cart stays, and nothing is blamed on the user.
     """
     rng = bench.rng
     base = copy.deepcopy(rng.choice(_newcomers()))
@@ -344,9 +344,9 @@ def plugin(bench: Bench) -> Attempt:
     if "wheels" not in knowledge.subsystems:
         done.said = "the cart was knocked out"
     elif done.exit_code == 2:
-        done.said = "laid to the user"
+        done.said = "blamed on the user"
     elif any("assess-lamp 9.9" not in str(fault) for fault in knowledge.faults):
-        done.said = "not laid to the newcomer"
+        done.said = "not blamed on the newcomer"
     return done
 
 

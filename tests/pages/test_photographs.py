@@ -14,7 +14,7 @@ from visits import Page, new
 
 from assess.job.job_reading import load
 from assess.visit.camera_pictures import PictureError
-from assess.visit.photographs import MOST_BYTES, made_new
+from assess.visit.photographs import MOST_BYTES, reencoded
 
 ABOUT = "wheels.play"
 ORIENTATION, MAKER = 0x0112, 0x010F
@@ -48,12 +48,12 @@ def huge_png(width: int, height: int) -> bytes:
 
 @pytest.mark.parametrize("kind", ["JPEG", "PNG", "WEBP"])
 def test_a_picture_becomes_a_jpeg(kind: str) -> None:
-    made = opened(made_new(picture(kind)))
+    made = opened(reencoded(picture(kind)))
     assert (made.format, made.size, made.mode) == ("JPEG", (60, 40), "RGB")
 
 
 def test_a_large_picture_is_made_smaller_in_its_shape() -> None:
-    assert opened(made_new(picture(size=(4000, 1000)))).size == (2000, 500)
+    assert opened(reencoded(picture(size=(4000, 1000)))).size == (2000, 500)
 
 
 @pytest.mark.parametrize("kind", ["PNG", "WEBP"])
@@ -61,7 +61,7 @@ def test_what_is_transparent_is_white(kind: str) -> None:
     clear = Image.new("RGBA", (60, 40), (0, 0, 0, 0))
     written = io.BytesIO()
     clear.save(written, kind)
-    assert opened(made_new(written.getvalue())).getpixel((30, 20)) == (255, 255, 255)
+    assert opened(reencoded(written.getvalue())).getpixel((30, 20)) == (255, 255, 255)
 
 
 def test_metadata_is_left_out_and_the_picture_stands_upright() -> None:
@@ -69,9 +69,9 @@ def test_metadata_is_left_out_and_the_picture_stands_upright() -> None:
     exif[ORIENTATION] = 6  # the camera was held upright
     exif[MAKER] = "a camera"
     sent = picture(exif=exif, comment="12 Some Street")
-    made = opened(made_new(sent))
+    made = opened(reencoded(sent))
     assert b"Some Street" in sent
-    assert b"Some Street" not in made_new(sent)
+    assert b"Some Street" not in reencoded(sent)
     assert opened(sent).getexif()[MAKER] == "a camera"
     assert not made.getexif()
     assert made.size == (40, 60)
@@ -93,7 +93,7 @@ def test_metadata_is_left_out_and_the_picture_stands_upright() -> None:
 )
 def test_what_is_no_photograph_is_refused(data: bytes, said: str) -> None:
     with pytest.raises(PictureError, match=said):
-        made_new(data)
+        reencoded(data)
 
 
 def test_photographs_lie_beside_the_job_file_by_question_and_number(tmp_path: Path) -> None:

@@ -45,7 +45,7 @@ def device(request: pytest.FixtureRequest, browser: Any) -> Iterator[Callable[[]
 
     def make() -> Device:
         width, height = request.param
-        # Without movement, so that what is looked at has come to rest.
+        # Without animations: a test looks at the page as it is in the end.
         view = {"width": width, "height": height}
         contexts.append(browser.new_context(viewport=view, reduced_motion="reduce"))
         return Device(contexts[-1])

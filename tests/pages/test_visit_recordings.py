@@ -92,7 +92,7 @@ def said(answer: TestResponse) -> str:
 
 
 def beside(folder: Path) -> set[str]:
-    """What lies beside the job file, lock files apart."""
+    """What lies beside the job file, except lock files."""
     found = {p.relative_to(folder).as_posix() for p in folder.rglob("*") if p.is_file()}
     return {name for name in found if not name.endswith(".lock")} - {"cart.toml"}
 

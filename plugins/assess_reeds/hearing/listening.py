@@ -138,7 +138,7 @@ def listen(
         path: a WAV file, or another one that can be decoded.
         feet: length of the rank [ft].
         first: the key that was played first, if known.
-        progress: is told the share of the work that is done, from 0 to 1.
+        progress: gets the share of the work that is done, from 0 to 1.
 
     Raises:
         JobFileError: nothing can be made of it; says why in one line.
@@ -184,7 +184,7 @@ def tones_of(
     Args:
         wav: the recording.
         range_hz: lowest and highest fundamental that there may be [Hz].
-        progress: is told the share that is done.
+        progress: gets the share that is done.
     """
     low, high = range_hz[0], min(range_hz[1], 0.4 * wav.rate_hz)
     spans: list[tuple[Span, float]] = []
@@ -205,7 +205,7 @@ def tones_of(
 
 
 def _parted(wav: WavFile, spans: list[Span], low: float, high: float) -> list[Span]:
-    """Pieces that are far longer than the others, parted where their pitch changes.
+    """Pieces that are far longer than the others, split where their pitch changes.
 
     Neighbouring bass keys that overlap change the spectrum too slowly to be seen as two.
     """
@@ -218,7 +218,7 @@ def _parted(wav: WavFile, spans: list[Span], low: float, high: float) -> list[Sp
 
 
 def _by_pitch(wav: WavFile, span: Span, low: float, high: float) -> list[Span]:
-    """A piece parted where the pitch changes for at least two looks of LOOK_S each."""
+    """A piece split where the pitch changes for at least two looks of LOOK_S each."""
     looks = max(int(span.length_s / LOOK_S), 1)
     step = span.length_s / looks
     spans: list[Span] = []

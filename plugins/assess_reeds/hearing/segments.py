@@ -173,7 +173,7 @@ def note_spans(
     Args:
         wav: the recording.
         noise: that of its room.
-        progress: is told the share that is done.
+        progress: gets the share that is done.
     """
     parts = []
     for part in _blocks(wav, noise):
