@@ -167,11 +167,11 @@ def requirements_said(result: Assessment, plan: Plan) -> list[str]:
         return []
     lines = []
     for item in requirements_of(result.planner, plan):
-        steps = " and ".join(map(str, item.proofs))
-        proof = f"proved by step {steps}" if steps else "no step proves it"
+        proof = f"proved by {_steps_named(item.proofs)}" if item.proofs else "no step proves it"
         if item.searches:
-            finds = " and ".join(map(str, item.searches))
-            proof = f"step {finds} finds the cause of what is complained of; {proof}"
+            find = "finds" if len(item.searches) == 1 else "find"
+            finds = f"{_steps_named(item.searches)} {find} the cause of what is complained of"
+            proof = f"{finds}; {proof}"
         if item.searches and not item.broken_by:
             state = "not so, as complained of"
         elif not item.broken_by:
@@ -182,6 +182,11 @@ def requirements_said(result: Assessment, plan: Plan) -> list[str]:
             state = "NOT SO, and beyond repair or not mended here"
         lines.append(f"{item.requirement.title}: {state}; {proof}.")
     return lines
+
+
+def _steps_named(numbers: Sequence[int]) -> str:
+    *others, last = map(str, numbers)
+    return f"steps {', '.join(others)} and {last}" if others else f"step {last}"
 
 
 def _requirements(result: Assessment, plan: Plan) -> str:
