@@ -77,7 +77,9 @@ class Planner:
             knowledge, configuration, workshop, graded.judgements, quantities or {}, searches
         )
         self.order: list[Placed] = []
-        self._timed: tuple[Plan, Timing] | None = None
+        # The last of each scope, and of each day: letter, report and card ask for the same ones.
+        self._timed: dict[Scope, tuple[Plan, Timing]] = {}
+        self._calendars: dict[tuple[Scope, dt.date], tuple[Plan, Calendar]] = {}
         self.work_order = WorkOrder(precedence(knowledge), knowledge, searches, self._urgent())
 
     def _urgent(self) -> frozenset[str]:
@@ -129,8 +131,13 @@ class Planner:
             WorkshopError: the profile has no bench hours, or the job takes more than ten years.
             UserError: no calendar reaches as far as the start.
         """
+        of, known = self._calendars.get((plan.scope, start), (None, None))
+        if of is plan and known is not None:
+            return known
         timed = self.timing(plan)
-        return schedule(timed.tasks, timed.descendants, self.workshop, start)
+        found = schedule(timed.tasks, timed.descendants, self.workshop, start)
+        self._calendars[plan.scope, start] = plan, found
+        return found
 
     def finish(self, plan: Plan, calendar: Calendar) -> Finish:
         """When a plan worked in the order of its calendar will be done.
@@ -156,15 +163,16 @@ class Planner:
 
     def timing(self, plan: Plan) -> Timing:
         """What the calendar needs to know of the steps left of a plan."""
-        if self._timed is not None and self._timed[0] is plan:
-            return self._timed[1]
+        of, known = self._timed.get(plan.scope, (None, None))
+        if of is plan and known is not None:
+            return known
         hours = {s.step: s.hours for s in plan.left}
         leads = {s.step: max((m.lead_days for m in s.materials), default=0) for s in plan.left}
         among = self.work_order.among(hours)
         stands_there = self.configuration.in_workshop or self._was_fetched(plan)
         summed = sum(pert_mean(s.hours) for s in plan.steps)
         timed = timing(hours, leads, among, self.knowledge, self.workshop, summed, stands_there)
-        self._timed = (plan, timed)
+        self._timed[plan.scope] = plan, timed
         return timed
 
     def _was_fetched(self, plan: Plan) -> bool:
