@@ -80,7 +80,7 @@ class IntegerSolver:
         """The whole columns that make a weighted sum greatest; None when none are allowed.
 
         Args:
-            weights: by column; of none where left out.
+            weights: by column; those left out do not count.
             reached: what the sum comes to with columns that are known to be allowed; minus
                 infinite when none are known.
 
