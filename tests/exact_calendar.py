@@ -23,7 +23,8 @@ from ortools.sat.python import cp_model
 from assess.base.year_days import YearSpan, days_off
 from assess.job.workshop_profile import Workshop
 from assess.planning.bench_days import OPENS_AT
-from assess.planning.calendar import Calendar, Task
+from assess.planning.calendar import Calendar
+from assess.planning.tasks import Task
 
 QUARTER = dt.timedelta(minutes=15)
 

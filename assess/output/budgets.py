@@ -72,7 +72,7 @@ def _best(result: Assessment, budget: Budget, sum_of_money: float, ids: bool) ->
         without = _best(result, result.budget(usable=False), sum_of_money, ids)
         said = paragraph(f"No sum makes it {use}. Beyond repair: {listed}.")
         return f"{said}\n\nIf it need not {use}:\n{without}"
-    if not (budget.options or budget.searches):
+    if not (budget.repair_options.gains or budget.repair_options.searches):
         return _nothing_to_buy(result)
     best = budget.best(sum_of_money)
     if best is None:

@@ -12,10 +12,11 @@ from assess.job.workshop_profile import Workshop
 from assess.output.grades import title
 from assess.output.layout import heading, paragraph, sections, table
 from assess.output.plans import nothing_to_do, progress_text
-from assess.planning.calendar import Booking, Calendar, Task, meanwhile
+from assess.planning.calendar import Booking, Calendar, meanwhile
 from assess.planning.critical_path import LongestChain
 from assess.planning.finish_simulation import Finish
 from assess.planning.plan import Plan, PlanStep
+from assess.planning.tasks import Task
 from assess.planning.timing import step_of
 
 WORTH_SAYING = 0.05

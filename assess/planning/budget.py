@@ -1,54 +1,33 @@
 """What a sum of money buys: the repairs that gain the most grade points within a price.
 
 Repairs share prerequisites, openings, routine and materials sold whole, so they cannot be
-weighed one by one; :mod:`assess.planning.integer_program` chooses exactly. A finding is put
-right in full, or to working order, or only made safe, never two of these; a more thorough
-repair replaces a lesser one that something else needs. A danger to people, and whatever goes on
-decaying, is always dealt with. What must be proved before a step is mended before it too: a hold
-point that proves a requirement brings the work on everything found that breaks the requirement.
+weighed one by one. :mod:`assess.planning.repair_options` says what there is to choose from, and
+:mod:`assess.planning.integer_program` chooses exactly.
 
 The price of a choice is the sum that its cost stays under with the probability that the
-workshop profile asks for, as the owner's limit is judged in the verdict. For the choice, every
-hour is priced as if only the factor shared by the whole job made the spread, which accounts for
-nearly all of it; a choice that is too expensive at its exact price is excluded, together with
-every choice that contains it, and the choice is made again. More steps never cost less: where
-the logarithm of the cost has the standard deviation sigma, one more step raises the quantile z
-while (z - sigma) sigma < 1, and so up to z = 2.
-
-The first hours of a job are spent in full, and of those beyond only a share. The lesser of two
-linear prices says so: every hour in full, or a share of every hour and a sum for the first ones.
-Neither is ever too low, and one of them is right: the first for jobs that are no longer than the
-first hours, which it is kept to. The choice is made with each, and the better one is taken.
+workshop profile asks for, as the owner's limit is judged in the verdict. A choice that is too
+expensive at its exact price is excluded, together with every choice that contains it, and the
+choice is made again. More steps never cost less: where the logarithm of the cost has the standard
+deviation sigma, one more step raises the quantile z while (z - sigma) sigma < 1, and so up to
+z = 2.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Iterable
+from dataclasses import dataclass
 from functools import cached_property
-from statistics import NormalDist
 
 from assess.base.errors import UserError
-from assess.grading.grades import DEFICITS, Graded
 from assess.grading.judgements import Judgement
 from assess.knowledge.model_base import SCOPES, Scope
-from assess.knowledge.precedence_graph import made_needless
-from assess.planning.closure import fits, pulled_by, pulled_by_search, routine
-from assess.planning.cost_estimate import pert_mean, pert_variance, price_at
+from assess.planning.cost_estimate import price_at
 from assess.planning.integer_program import Choices, cheapest, efficient_frontier, fullest
 from assess.planning.plan import Plan
 from assess.planning.planner import Planner
-from assess.planning.selection_problem import Gain, Limit, Problem, Selection, Whole
-from assess.planning.workload import MaterialNeed, step_hours, step_materials
-
-TRANSPORT = "~transport"
-FIRST_HOURS = "~first hours"
-"""Stands for what the first hours of a long job cost beyond the share of later ones."""
-LEAST_POINTS = 1e-3
-"""Points of a repair that restores use without improving the class, so that it can be chosen."""
-USABLE: tuple[Scope, ...] = ("working", "full")
-A_CENT = 0.005
+from assess.planning.repair_options import HALF_A_CENT, LEAST_POINTS, USABLE, RepairOptions
+from assess.planning.selection_problem import Selection
 
 
 @dataclass(frozen=True)
@@ -79,7 +58,7 @@ class Offer:
 
 @dataclass(frozen=True)
 class Budget:
-    """What there is to choose from, for one assessed object.
+    """What sums of money buy, for one assessed object.
 
     Attributes:
         planner: gives prices and plans; its plans must have been made.
@@ -91,234 +70,15 @@ class Budget:
     usable: bool
     scopes: tuple[Scope, ...] = SCOPES
 
-    @property
-    def graded(self) -> Graded:
-        """What was found."""
-        return self.planner.graded
-
     @cached_property
+    def repair_options(self) -> RepairOptions:
+        """What there is to choose from."""
+        return RepairOptions(self.planner, self.usable, self.scopes)
+
+    @property
     def impossible(self) -> tuple[Judgement, ...]:
         """Findings that keep it out of use and are beyond repair."""
-        return tuple(f for f in self.graded.findings if f.stops_use and f.outcome.beyond_repair)
-
-    @cached_property
-    def options(self) -> dict[tuple[str, Scope], Gain]:
-        """For every finding and scope that puts it right, what that gains and needs."""
-        points = points_of(self.graded, self.planner)
-        found = {}
-        for finding in self.graded.findings:
-            if finding.outcome.beyond_repair:
-                continue
-            for scope in self.scopes:
-                gain = self._gain(finding, scope, points[finding.id])
-                if gain:
-                    found[finding.id, scope] = gain
-        return found
-
-    def _gain(self, finding: Judgement, scope: Scope, whole: float) -> Gain | None:
-        repairs = [r for r in finding.calls(scope) if self._fits(r)]
-        if not repairs:
-            return None
-        left = max(self.planner.knowledge.repairs[r].restores_to for r in repairs)
-        points = whole * (DEFICITS[finding.outcome.condition] - DEFICITS[left])
-        heals = finding.stops_use or finding.outcome.danger or finding.outcome.decay
-        if points <= 0 and not heals:
-            return None
-        needs = tuple(self._or_better(repair) for repair in repairs)
-        return Gain(max(points, LEAST_POINTS), needs)
-
-    def _fits(self, step: str) -> bool:
-        return fits(step, self.planner.knowledge, self.planner.configuration)
-
-    def _or_better(self, step: str) -> frozenset[str]:
-        return frozenset({step, *self._better.get(step, ())})
-
-    @cached_property
-    def _better(self) -> dict[str, set[str]]:
-        """For each repair what makes it needless: repairs called for that are better, or bring one.
-
-        A better repair that nothing calls for is not offered, since no plan would contain it.
-        """
-        knowledge = self.planner.knowledge
-        better: dict[str, set[str]] = {}
-        for root in self._callable:
-            for step in self._brought(root):
-                if step in knowledge.repairs:
-                    for lesser in made_needless(step, knowledge):
-                        better.setdefault(lesser, set()).add(root)
-        return better
-
-    def _brought(self, root: str) -> set[str]:
-        """Everything that a repair brings into a plan with it, itself included."""
-        found, todo = set[str](), [root]
-        while todo:
-            step = todo.pop()
-            if step not in found and self._fits(step):
-                found.add(step)
-                pulled = pulled_by(step, self.planner.knowledge, self.planner.configuration)
-                todo += [other for other, _ in pulled]
-        return found
-
-    @cached_property
-    def problems(self) -> tuple[Problem, ...]:
-        """The choice as steps with prices, what they pull with them, and gains.
-
-        Once with every hour in full, and once with the share of a long job's hours.
-        """
-        workshop = self.planner.workshop
-        if workshop.overlap == 1:
-            return (self._problem(1.0, 0.0),)
-        saved = (1 - workshop.overlap) * workshop.overlap_from
-        shared = self._problem(workshop.overlap, saved)
-        if not saved:
-            return (shared,)
-        hours = {s: pert_mean(step_hours(s, self.planner.context)) for s in self._steps(shared)}
-        short = replace(
-            shared,
-            prices=self._prices(shared.pulls, 1.0, 0.0),
-            limits=(Limit(hours, workshop.overlap_from),),
-        )
-        return short, shared
-
-    def _steps(self, problem: Problem) -> list[str]:
-        """The steps that are worked, without what stands for other costs."""
-        return [step for step in problem.prices if step not in (TRANSPORT, FIRST_HOURS)]
-
-    def _problem(self, share: float, first_hours: float) -> Problem:
-        options = (*self.options.values(), *self.searches.values())
-        needed = {step for gain in options for need in gain.needs for step in need}
-        pulls: dict[str, tuple[frozenset[str], ...]] = {TRANSPORT: (), FIRST_HOURS: ()}
-        todo = sorted(needed)
-        while todo:
-            step = todo.pop()
-            if step not in pulls:
-                pulls[step] = tuple(self._pulls(step))
-                todo += sorted({other for group in pulls[step] for other in group} - pulls.keys())
-        findings = [f for f in self.graded.findings if self._chosen_from(f)]
-        return Problem(
-            prices=self._prices(pulls, share, first_hours),
-            pulls=pulls,
-            gains={_name(*o): gain for o, gain in self.options.items()} | self.searches,
-            rivals=tuple(self._chosen_from(f) for f in findings),
-            demanded=tuple(self._demanded(findings)),
-            wholes=tuple(self._wholes(pulls)),
-        )
-
-    @cached_property
-    def searches(self) -> dict[str, Gain]:
-        """For every search that may be chosen, by its step, what it gains and needs.
-
-        It gains no points by itself, but belongs to whatever makes the object usable.
-        """
-        if not set(USABLE) & set(self.scopes):
-            return {}
-        steps = (search.step for search in self.planner.context.searches)
-        return {step: Gain(LEAST_POINTS, (frozenset({step}),)) for step in steps}
-
-    @cached_property
-    def _option_named(self) -> dict[str, tuple[str, Scope]]:
-        return {_name(*option): option for option in self.options}
-
-    def _chosen_from(self, finding: Judgement) -> frozenset[str]:
-        return _names(self.options, finding, SCOPES)
-
-    def _demanded(self, findings: Iterable[Judgement]) -> Iterator[frozenset[str]]:
-        """For each finding that must be put right, the options of which one is taken.
-
-        A usable object is one whose complaints are explained.
-        """
-        if self.usable and not self.impossible:
-            yield from (frozenset({step}) for step in self.searches)
-        for finding in findings:
-            if finding.outcome.danger or finding.outcome.decay:
-                yield self._chosen_from(finding)
-            working = _names(self.options, finding, USABLE)
-            must_work = self.usable and not self.impossible
-            if must_work and finding.stops_use and working:
-                yield working
-
-    def _pulls(self, step: str) -> Iterator[frozenset[str]]:
-        knowledge, configuration = self.planner.knowledge, self.planner.configuration
-        search, away = self.planner.search_of(step), self.planner.goes_to_workshop(step)
-        pulled = pulled_by(step, knowledge, configuration)
-        for other, _ in pulled_by_search(search, configuration) if search else pulled:
-            if self._fits(other):
-                yield self._or_better(other)
-        proofs = [h.id for h in knowledge.hold_points.values() if step in h.proves]
-        always = routine("always", knowledge, configuration)
-        workshop = routine("workshop", knowledge, configuration) if away else []
-        for other in (*proofs, *always, *workshop):
-            if self._fits(other) and other != step:
-                yield self._or_better(other)
-        for repair in self._mended_before(step):
-            yield self._or_better(repair)
-        if away:
-            yield frozenset({TRANSPORT})
-        yield frozenset({FIRST_HOURS})
-
-    def _mended_before(self, step: str) -> Iterator[str]:
-        """Repairs without which a hold point that proves a requirement cannot pass.
-
-        A hold point of every job, such as the acceptance, asks for no more than the plan holds.
-        """
-        hold = self.planner.knowledge.hold_points.get(step)
-        if hold is None or hold.when != "called":
-            return
-        for requirement in self.planner.knowledge.requirements.values():
-            if step in requirement.proved_by:
-                for finding in self.graded.findings:
-                    if requirement.id in finding.outcome.breaks:
-                        yield from (r for r in finding.calls("working") if self._fits(r))
-
-    def _prices(self, steps: Iterable[str], share: float, first_hours: float) -> dict[str, float]:
-        """Prices of steps.
-
-        Args:
-            steps: those to choose from.
-            share: share of each summed hour that is paid.
-            first_hours: hours that are paid beyond that share, once a job.
-        """
-        planner, workshop = self.planner, self.planner.workshop
-        factor = 1 + workshop.contingency
-        hour = workshop.pace * workshop.rate_per_hour * factor * self._late
-        prices = {TRANSPORT: planner.context.transport * factor, FIRST_HOURS: first_hours * hour}
-        for step in steps:
-            if step in prices:
-                continue
-            hours = step_hours(step, planner.context)
-            materials = sum(
-                need.price
-                for need in self._materials(step)
-                if not planner.knowledge.materials[need.material].whole
-            )
-            prices[step] = pert_mean(hours) * share * hour + materials * factor
-        return prices
-
-    @property
-    def _late(self) -> float:
-        """By how much hours are priced above their mean, for the probability asked for."""
-        return self._later(0.0)
-
-    def _materials(self, step: str) -> list[MaterialNeed]:
-        return step_materials(step, self.planner.context)
-
-    def _wholes(self, steps: Iterable[str]) -> Iterator[Whole]:
-        materials, workshop = self.planner.knowledge.materials, self.planner.workshop
-        amounts: dict[tuple[str, str], dict[str, float]] = {}
-        first: dict[tuple[str, str], str] = {}
-        for step in steps:
-            for need in self._materials(step):
-                if materials[need.material].whole:
-                    what = (need.title.casefold(), need.unit)
-                    used = amounts.setdefault(what, {})
-                    used[step] = used.get(step, 0.0) + need.quantity
-                    first[what] = min(first.get(what, need.material), need.material)
-        for what, used in sorted(amounts.items()):
-            price = workshop.prices.get(first[what], materials[first[what]].price)
-            if materials[first[what]].once:
-                # Parts of the one unit that serves all these steps.
-                used = dict.fromkeys(used, 1 / len(used))
-            yield Whole(price * (1 + workshop.contingency), used)
+        return self.repair_options.impossible
 
     def best(self, amount: float) -> Offer | None:
         """The most grade points within an amount, or None when what must be done costs more.
@@ -328,58 +88,27 @@ class Budget:
         """
         if not (math.isfinite(amount) and amount >= 0):
             raise UserError(f"the amount must be 0 or more, not {amount:g}")
-        offers = filter(None, (self._best(n, amount) for n in range(len(self.problems))))
+        offers = filter(
+            None, (self._best(n, amount) for n in range(len(self.repair_options.problems)))
+        )
         return max(offers, key=lambda o: (round(o.points, 6), -o.price), default=None)
 
     def _best(self, number: int, amount: float) -> Offer | None:
         """The best within an amount at one of the two linear prices, checked at the exact one."""
-        choices = Choices(self._with_own_spread(number, amount))
+        choices = Choices(self.repair_options.with_own_spread(number, amount))
         while True:
             found = choices.best(amount)
             if found is None:
                 return None
             offer = self._offer(found)
-            if offer.price <= amount + A_CENT:
+            if offer.price <= amount + HALF_A_CENT:
                 return offer
             choices.refuse(found.steps)
-
-    def _with_own_spread(self, number: int, amount: float) -> Problem:
-        """A problem with each step priced for its own spread as well, never above the exact price.
-
-        At the quantile asked for, hours of mean m and own variance v come to m g(v / m²), where g
-        grows by ever less. Where m is at most M, and v at most r m, that is at least
-        m g(0) + k v, k being the slope of the chord of g from 0 to r / M, divided by M: a fixed
-        price for each hour of mean, and one for each squared hour of variance. Where g bends
-        otherwise, at probabilities near one, the least of several chords is taken.
-        """
-        problem, workshop = self.problems[number], self.planner.workshop
-        share = (1.0 if number < len(self.problems) - 1 else workshop.overlap) * workshop.pace
-        hours = {s: step_hours(s, self.planner.context) for s in self._steps(problem)}
-        own = {s: share**2 * pert_variance(h) for s, h in hours.items()}
-        means = {s: share * pert_mean(h) for s, h in hours.items()}
-        ratio = max((own[s] / means[s] for s in hours if means[s] > 0), default=0.0)
-        hour = workshop.rate_per_hour * (1 + workshop.contingency)
-        most_h = (amount + A_CENT) / (hour * self._late) if hour > 0 else 0.0
-        if ratio <= 0 or most_h <= 0:
-            return problem
-        spreads = [ratio / most_h / 2**n for n in range(8)]
-        slope = min((self._later(spread) - self._late) / spread for spread in spreads)
-        more = max(0.0, slope / most_h) * hour
-        return replace(
-            problem, prices={s: p + more * own.get(s, 0.0) for s, p in problem.prices.items()}
-        )
-
-    def _later(self, own: float) -> float:
-        """The quantile asked for of hours with mean 1, some own variance, and the shared factor."""
-        workshop = self.planner.workshop
-        variance = workshop.whole_job_spread**2 + math.log1p(own)
-        quantile = NormalDist().inv_cdf(workshop.sure_quantile)
-        return math.exp(math.sqrt(variance) * quantile - variance / 2)
 
     @cached_property
     def least(self) -> Offer | None:
         """The cheapest that does what must be done, or the cheapest step where nothing must."""
-        found = filter(None, map(cheapest, self.problems))
+        found = filter(None, map(cheapest, self.repair_options.problems))
         offers = map(self._offer, found)
         return min(offers, key=lambda o: (round(o.model_price, 2), -o.points), default=None)
 
@@ -396,30 +125,31 @@ class Budget:
                 everything, none is looked for.
         """
         found: dict[frozenset[str], Selection] = {}
-        everything = fullest(self.problems[-1]) if apart else None
+        everything = fullest(self.repair_options.problems[-1]) if apart else None
         step = apart * everything.price if everything else 0.0
-        for problem in self.problems:
+        for problem in self.repair_options.problems:
             for selection in efficient_frontier(problem, step):
                 # Of equal choices the first counts, as it does for the cheapest.
                 found.setdefault(selection.steps, selection)
         return _upper_hull(map(self._offer, found.values()))
 
     def _offer(self, found: Selection) -> Offer:
+        options, findings = self.repair_options, self.repair_options.graded.findings
         gained: dict[str, Scope] = {}
-        for name in sorted(found.gains - self.searches.keys()):
-            criterion, scope = self._option_named[name]
+        for name in sorted(found.gains - options.searches.keys()):
+            criterion, scope = options.option_named[name]
             gained[criterion] = scope
         calls = {
             repair
             for criterion, scope in gained.items()
-            for repair in self.graded.judgements[criterion].calls(scope)
+            for repair in options.graded.judgements[criterion].calls(scope)
         }
-        chosen = calls | (found.steps & (self._callable | self.searches.keys()))
+        chosen = calls | (found.steps & (options.called_for | options.searches.keys()))
         plan = self.planner.plan_for(chosen)
         price = price_at(plan.cost, self.planner.workshop.sure_enough) if plan.steps else 0.0
         # A symptom that calls for no work of its own disappears with its cause.
         disabling = {f.id for f in self.impossible} | {
-            f.id for f in self.graded.findings if f.stops_use and _names(self.options, f, USABLE)
+            f.id for f in findings if f.stops_use and options.ways(f, USABLE)
         }
         healed = {c for c, scope in gained.items() if scope in USABLE}
         return Offer(
@@ -428,25 +158,15 @@ class Budget:
             points=found.points,
             gained=gained,
             repairs=tuple(s.step for s in plan.steps if s.step in plan.called),
-            searches=tuple(s.step for s in plan.steps if s.step in self.searches),
+            searches=tuple(s.step for s in plan.steps if s.step in options.searches),
             plan=plan,
-            usable=disabling <= healed and self.searches.keys() <= found.steps,
+            usable=disabling <= healed and options.searches.keys() <= found.steps,
         )
 
     def _model_price(self, plan: Plan) -> float:
         cost = plan.cost
-        hours = cost.hours.mean * cost.rate_per_hour * self._late
+        hours = cost.hours.mean * cost.rate_per_hour * self.repair_options.sure_factor()
         return (hours + cost.materials + cost.transport) * (1 + cost.contingency)
-
-    @cached_property
-    def _callable(self) -> frozenset[str]:
-        """Every repair that some finding calls for."""
-        return frozenset(
-            repair
-            for finding in self.graded.findings
-            for scope in SCOPES
-            for repair in finding.calls(scope)
-        )
 
 
 def _upper_hull(offers: Iterable[Offer]) -> tuple[Offer, ...]:
@@ -455,7 +175,7 @@ def _upper_hull(offers: Iterable[Offer]) -> tuple[Offer, ...]:
     for offer in sorted(offers, key=lambda o: (o.model_price, -o.points)):
         if hull and offer.points <= hull[-1].points + LEAST_POINTS / 2:
             continue
-        if hull and offer.model_price <= hull[-1].model_price + A_CENT:
+        if hull and offer.model_price <= hull[-1].model_price + HALF_A_CENT:
             hull.pop()
         while len(hull) > 1 and _slope(hull[-2], hull[-1]) <= _slope(hull[-1], offer):
             hull.pop()
@@ -465,28 +185,3 @@ def _upper_hull(offers: Iterable[Offer]) -> tuple[Offer, ...]:
 
 def _slope(lower: Offer, upper: Offer) -> float:
     return (upper.points - lower.points) / (upper.model_price - lower.model_price)
-
-
-def points_of(graded: Graded, planner: Planner) -> dict[str, float]:
-    """For each finding the grade points of the whole that its weight accounts for."""
-    weights: Mapping[str, float] = {
-        s: info.weight for s, info in planner.knowledge.subsystems.items()
-    }
-    parts = {s: g.grade.weight for s, g in graded.subsystems.items() if g.grade.weight > 0}
-    total = sum(weights.get(s, 0.0) for s in parts)
-    points = {}
-    for finding in graded.findings:
-        subsystem = finding.id.partition(".")[0]
-        share = weights[subsystem] / total * finding.criterion.weight / parts[subsystem]
-        points[finding.id] = 100 * share
-    return points
-
-
-def _name(criterion: str, scope: Scope) -> str:
-    return f"{criterion} {scope}"
-
-
-def _names(
-    options: Mapping[tuple[str, Scope], Gain], finding: Judgement, scopes: Iterable[Scope]
-) -> frozenset[str]:
-    return frozenset(_name(finding.id, s) for s in scopes if (finding.id, s) in options)

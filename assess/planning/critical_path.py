@@ -16,8 +16,8 @@ from dataclasses import dataclass
 
 from assess.job.workshop_profile import Workshop
 from assess.planning.bench_days import A_MOMENT_H, DAY_H, OPENS_AT, Bench
-from assess.planning.calendar import Task, day_after_others_h, delivered_h, in_season_h, over_h
 from assess.planning.priority_order import Descendants, predecessors
+from assess.planning.tasks import Task, day_after_others_h, delivered_h, in_season_h, over_h
 
 
 @dataclass(frozen=True)

@@ -25,9 +25,10 @@ from assess.base.year_days import YearSpan
 from assess.job.workshop_profile import Workshop
 from assess.knowledge.model_base import HoursRange
 from assess.planning.bench_days import A_MOMENT_H, DAY_H, OPENS_H, Bench
-from assess.planning.calendar import Calendar, Site, Task, in_season_h
+from assess.planning.calendar import Calendar
 from assess.planning.cost_estimate import sampled_hours
 from assess.planning.priority_order import Descendants, predecessors
+from assess.planning.tasks import Site, Task, in_season_h
 
 if TYPE_CHECKING:
     import numpy as np

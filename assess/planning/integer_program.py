@@ -6,8 +6,7 @@ is the selection problem of shared fixed costs (J. M. W. Rhys, "A selection prob
 fixed costs and network flows", Management Science 17 (1970)), a closure of most weight
 (J.-C. Picard, "Maximal closure of a graph and applications to combinatorial problems",
 Management Science 22 (1976)). Alternatives, rivals, whole units and a budget make it an integer
-programme, which HiGHS solves by branch and cut (Q. Huangfu and J. A. J. Hall, "Parallelizing the
-dual revised simplex method", Mathematical Programming Computation 10 (2018)).
+programme, which :mod:`assess.planning.integer_solver` solves.
 
 Aims are taken one after the other: what the first leaves open the second decides. In the end
 steps are dropped without which the same gains count, so nothing that costs nothing is done for
@@ -18,9 +17,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
-from assess.base.errors import SolverError
+from assess.planning.integer_solver import IntegerSolver, Row
 from assess.planning.problem_reduction import reduced
 from assess.planning.selection_problem import (
     RELATIVE_TOLERANCE,
@@ -31,16 +30,6 @@ from assess.planning.selection_problem import (
     refuse_impossible,
     units_bought,
 )
-
-if TYPE_CHECKING:
-    import highspy
-    import numpy as np
-
-    Columns = np.ndarray[tuple[int], np.dtype[np.float64]]
-
-TOLERANCE = 1e-8
-"""How far the solver may miss a bound: well below
-:data:`~assess.planning.selection_problem.RELATIVE_TOLERANCE`, so that ties are recognised."""
 
 
 class _Aim(NamedTuple):
@@ -179,14 +168,6 @@ def efficient_frontier(problem: Problem, apart: float = 0.0) -> tuple[Selection,
     return tuple(points)
 
 
-class _Row(NamedTuple):
-    """Bounds on a weighted sum of columns."""
-
-    low: float
-    weights: Mapping[int, float]
-    high: float
-
-
 class _Programme:
     """The integer programme of a problem, built once and asked for one aim after another.
 
@@ -195,8 +176,6 @@ class _Programme:
     """
 
     def __init__(self, problem: Problem) -> None:
-        import numpy as np
-
         refuse_impossible(problem, ())
         self.whole = problem
         self.reduced = reduced(problem)
@@ -204,22 +183,16 @@ class _Programme:
         self.steps = {step: at for at, step in enumerate(sorted(problem.prices))}
         self.gains = {gain: at for at, gain in enumerate(sorted(problem.gains), len(self.steps))}
         self.first_whole = len(self.steps) + len(self.gains)
-        self.columns = self.first_whole + len(problem.wholes)
         self.points = {at: problem.gains[gain].points for gain, at in self.gains.items()}
         self.price = {at: problem.prices[step] for step, at in self.steps.items()}
         self.price |= {at: whole.price for at, whole in enumerate(problem.wholes, self.first_whole)}
         self.largest_gain = max(self.points.values(), default=0.0) or 1.0
         self.largest_price = max(self.price.values(), default=0.0) or 1.0
         units = [float(units_bought(amount_used(w, self.steps.keys()))) for w in problem.wholes]
-        self.least = np.zeros(self.columns)
-        self.least[[self.steps[step] for step in self.reduced.forced]] = 1
-        self.most = np.array([1.0] * self.first_whole + units)
-        self.every = np.arange(self.columns, dtype=np.int32)
-        rows = [*self._sums(), *self._rules()]
-        self.entry_row = np.array([n for n, row in enumerate(rows) for _ in row.weights], dtype=int)
-        self.entry_column = np.array([at for row in rows for at in row.weights], dtype=np.int32)
-        self.entry = np.array([w for row in rows for w in row.weights.values()], dtype=float)
-        self.solver = self._solver(rows)
+        forced = {self.steps[step] for step in self.reduced.forced}
+        self.least = [float(at in forced) for at in range(self.first_whole + len(units))]
+        self.most = [1.0] * self.first_whole + units
+        self.solver = IntegerSolver([*self._sums(), *self._rules()], self.least, self.most)
 
     def choose(self, *aims: _Aim, price_at_most: float = math.inf) -> Selection | None:
         """What reaches the first aim best, of that the second; None when nothing may be chosen."""
@@ -235,16 +208,8 @@ class _Programme:
 
     def refuse(self, steps: frozenset[str]) -> None:
         """Refuse a set of steps, and every set that holds it."""
-        import numpy as np
-
-        named = {self.reduced.stands_for[step] for step in steps}
-        columns = np.array(sorted(self.steps[step] for step in named), dtype=np.int32)
-        ones = np.ones(len(columns))
-        row = self.solver.getNumRow()
-        self.solver.addRow(-math.inf, len(columns) - 1.0, len(columns), columns, ones)
-        self.entry_row = np.append(self.entry_row, np.full(len(columns), row))
-        self.entry_column = np.append(self.entry_column, columns)
-        self.entry = np.append(self.entry, ones)
+        columns = sorted({self.steps[self.reduced.stands_for[step]] for step in steps})
+        self.solver.add(Row(-math.inf, dict.fromkeys(columns, 1.0), len(columns) - 1.0))
 
     def is_above(self, lower: Selection, upper: Selection) -> bool:
         """Whether one selection has both more points and a higher price than another."""
@@ -262,71 +227,38 @@ class _Programme:
             return None
         return self._without_needless(found)
 
-    def _sums(self) -> Iterator[_Row]:
+    def _sums(self) -> Iterator[Row]:
         parts = {at: points / self.largest_gain for at, points in self.points.items()}
-        yield _Row(-math.inf, parts, math.inf)
+        yield Row(-math.inf, parts, math.inf)
         parts = {at: price / self.largest_price for at, price in self.price.items()}
-        yield _Row(-math.inf, parts, math.inf)
+        yield Row(-math.inf, parts, math.inf)
 
-    def _rules(self) -> Iterator[_Row]:
+    def _rules(self) -> Iterator[Row]:
         for step, sets in self.problem.pulls.items():
             yield from (self._needs(self.steps[step], any_of) for any_of in sets)
         for name, gain in self.problem.gains.items():
             yield from (self._needs(self.gains[name], any_of) for any_of in gain.needs)
         for group in self.problem.rivals:
-            yield _Row(-math.inf, {self.gains[gain]: 1.0 for gain in group}, 1)
+            yield Row(-math.inf, {self.gains[gain]: 1.0 for gain in group}, 1)
         for group in self.problem.demanded:
-            yield _Row(1, {self.gains[gain]: 1.0 for gain in group}, math.inf)
+            yield Row(1, {self.gains[gain]: 1.0 for gain in group}, math.inf)
         for at, whole in enumerate(self.problem.wholes, self.first_whole):
             used = {self.steps[step]: -amount for step, amount in whole.amounts.items()}
-            yield _Row(-RELATIVE_TOLERANCE, {at: 1.0, **used}, math.inf)
+            yield Row(-RELATIVE_TOLERANCE, {at: 1.0, **used}, math.inf)
             # Implied by whole units, and what brings the relaxation close to them.
             for step, amount in whole.amounts.items():
-                yield _Row(0, {at: 1.0, self.steps[step]: -float(units_bought(amount))}, math.inf)
+                yield Row(0, {at: 1.0, self.steps[step]: -float(units_bought(amount))}, math.inf)
 
         for limit in self.problem.limits:
             # In parts of the most, because the solver's tolerances do not grow with the numbers.
             scale = limit.most or 1.0
             parts = {self.steps[step]: amount / scale for step, amount in limit.amounts.items()}
-            yield _Row(-math.inf, parts, limit.most / scale + RELATIVE_TOLERANCE)
+            yield Row(-math.inf, parts, limit.most / scale + RELATIVE_TOLERANCE)
 
-    def _needs(self, column: int, any_of: frozenset[str]) -> _Row:
+    def _needs(self, column: int, any_of: frozenset[str]) -> Row:
         weights = {self.steps[step]: 1.0 for step in any_of}
         weights[column] = weights.get(column, 0.0) - 1.0
-        return _Row(0, weights, math.inf)
-
-    def _solver(self, rows: Sequence[_Row]) -> highspy.Highs:
-        import highspy
-        import numpy as np
-
-        lp = highspy.HighsLp()
-        lp.num_col_, lp.num_row_ = self.columns, len(rows)
-        lp.sense_ = highspy.ObjSense.kMaximize
-        lp.col_cost_ = np.zeros(self.columns)
-        lp.col_lower_ = self.least
-        lp.col_upper_ = self.most
-        lp.integrality_ = [highspy.HighsVarType.kInteger] * self.columns
-        lp.row_lower_ = np.array([row.low for row in rows])
-        lp.row_upper_ = np.array([row.high for row in rows])
-        lp.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
-        lp.a_matrix_.start_ = np.cumsum([0, *(len(row.weights) for row in rows)])
-        lp.a_matrix_.index_ = self.entry_column
-        lp.a_matrix_.value_ = self.entry
-        # The public class prints a banner when it is made, which no option turns off; the class
-        # that it is built on does not, and the public one is the fallback.
-        solver: highspy.Highs = getattr(highspy, "_Highs", highspy.Highs)()
-        solver.setOptionValue("output_flag", False)
-        solver.setOptionValue("mip_detect_symmetry", False)
-        # Its presolve of whole columns loses solutions: on a large job it called impossible what
-        # satisfied every row, depending on the seed of its random numbers (HiGHS 1.16). So it may
-        # only suggest where to begin (:meth:`_tried`).
-        solver.setOptionValue("presolve", "off")
-        for option in ("mip_rel_gap", "mip_abs_gap"):
-            solver.setOptionValue(option, 0.0)
-        for option in ("mip_feasibility_tolerance", "primal_feasibility_tolerance"):
-            solver.setOptionValue(option, TOLERANCE)
-        solver.passModel(lp)
-        return solver
+        return Row(0, weights, math.inf)
 
     def _nearest(
         self, aim: _Aim, points_at_least: float, price_at_most: float, known: Selection | None
@@ -335,8 +267,8 @@ class _Programme:
         # tolerances do not grow with the numbers.
         least = points_at_least / self.largest_gain - RELATIVE_TOLERANCE
         most = price_at_most / self.largest_price + RELATIVE_TOLERANCE
-        self.solver.changeRowBounds(0, least, math.inf)
-        self.solver.changeRowBounds(1, -math.inf, most)
+        self.solver.bound_row(0, least, math.inf)
+        self.solver.bound_row(1, -math.inf, most)
         weights = {at: aim.points * points for at, points in self.points.items()}
         weights |= {at: aim.price * price for at, price in self.price.items()}
         largest = max(map(abs, weights.values()), default=0.0) or 1.0
@@ -345,8 +277,8 @@ class _Programme:
 
     def _without_needless(self, found: Selection) -> Selection:
         """The same gains for no higher price, with as few of the steps as they allow."""
-        self.solver.changeRowBounds(0, -math.inf, math.inf)
-        self.solver.changeRowBounds(1, -math.inf, math.inf)
+        self.solver.bound_row(0, -math.inf, math.inf)
+        self.solver.bound_row(1, -math.inf, math.inf)
         least, most = self.least.copy(), self.most.copy()
         for gain in found.gains:
             least[self.gains[gain]] = 1
@@ -356,137 +288,20 @@ class _Programme:
                 most[at] = 0
         for at, whole in enumerate(self.problem.wholes, self.first_whole):
             most[at] = units_bought(amount_used(whole, chosen))
-        self._bound(least, most)
+        self.solver.bound_columns(least, most)
         counts = {at: -float(len(self.reduced.members[s])) for s, at in self.steps.items()}
         fewer = self._most(counts, -len(found.steps))
-        self._bound(self.least, self.most)
+        self.solver.bound_columns(self.least, self.most)
         return fewer or found
-
-    def _bound(self, least: Columns, most: Columns) -> None:
-        self.solver.changeColsBounds(self.columns, self.every, least, most)
 
     def _most(self, weights: Mapping[int, float], reached: float) -> Selection | None:
         """What makes a weighted sum of columns greatest; None when nothing may be chosen.
 
-        Args:
-            weights: by column.
-            reached: what the sum comes to in a selection that is known to be allowed; minus
-                infinite when none is known.
-
-        Raises:
-            SolverError: the solver gave up, or refuses what is known to be allowed.
+        Its own sums carry rounding errors, so points and price are added up again.
         """
-        import numpy as np
-
-        costs = np.zeros(self.columns)
-        costs[list(weights)] = list(weights.values())
-        self.solver.changeColsCost(self.columns, self.every, costs)
-        # Most often the relaxation, begun where the last one ended, has a whole solution already.
-        values = self._solved(relaxed=True)
-        if values is not None and np.abs(values - np.rint(values)).max(initial=0.0) > TOLERANCE:
-            values = self._whole(values, costs, reached)
-        if values is not None:
-            return self._selection(values)
-        if reached > -math.inf:
-            raise SolverError(
-                "the best choice was not found: the solver refuses one that is allowed"
-            )
-        return None
-
-    def _whole(self, values: Columns, costs: Columns, reached: float) -> Columns | None:
-        """The best whole solution, from that of the relaxation."""
-        import numpy as np
-
-        relaxed = self.solver.getObjectiveValue()
-        rates = np.abs(np.array(self.solver.getSolution().col_dual))
-        tried = self._tried()
-        if tried is not None:
-            reached = max(reached, float(costs @ tried))
-        # A column whose reduced cost is more than what the relaxation is above a known selection
-        # keeps its value in every solution that is better.
-        lp = self.solver.getLp()
-        least, most = np.array(lp.col_lower_), np.array(lp.col_upper_)
-        settled = rates > relaxed - reached + RELATIVE_TOLERANCE
-        kept = np.rint(values)
-        self._bound(np.where(settled, kept, least), np.where(settled, kept, most))
-        self._begin_from(tried)
-        best = self._solved(relaxed=False)
-        self._bound(least, most)
-        return best
-
-    def _tried(self) -> Columns | None:
-        """A whole solution that holds, found with presolve, so not for sure the best."""
-        import highspy
-        import numpy as np
-
-        self.solver.setOptionValue("presolve", "on")
-        self.solver.setOptionValue("solve_relaxation", False)
-        status = self._run()
-        self.solver.setOptionValue("presolve", "off")
-        if status != highspy.HighsModelStatus.kOptimal:
+        whole = self.solver.greatest(weights, reached)
+        if whole is None:
             return None
-        found = np.rint(np.array(self.solver.getSolution().col_value))
-        return found if self._missed(found) <= RELATIVE_TOLERANCE else None
-
-    def _begin_from(self, known: Columns | None) -> None:
-        import highspy
-
-        if known is not None:
-            solution = highspy.HighsSolution()
-            solution.col_value = list(known)
-            self.solver.setSolution(solution)
-
-    def _missed(self, whole: Columns) -> float:
-        """By how much whole values miss the bounds of a row at most."""
-        import numpy as np
-
-        lp = self.solver.getLp()
-        parts = self.entry * whole[self.entry_column]
-        sums = np.bincount(self.entry_row, weights=parts, minlength=lp.num_row_)
-        below, above = np.array(lp.row_lower_) - sums, sums - np.array(lp.row_upper_)
-        return float(max(below.max(), above.max()))
-
-    def _solved(self, relaxed: bool) -> Columns | None:
-        import highspy
-        import numpy as np
-
-        self.solver.setOptionValue("solve_relaxation", relaxed)
-        status = self._run()
-        if status == highspy.HighsModelStatus.kModelEmpty:
-            return np.zeros(0) if self._allows_nothing() else None
-        if status == highspy.HighsModelStatus.kInfeasible:
-            return None
-        if status != highspy.HighsModelStatus.kOptimal:
-            why = self.solver.modelStatusToString(status)
-            raise SolverError(f"the best choice was not found: the solver gave up: {why}")
-        return np.array(self.solver.getSolution().col_value)
-
-    def _run(self) -> highspy.HighsModelStatus:
-        """Solve; where the solver gives up from where it last stood, once more from scratch."""
-        import highspy
-
-        self.solver.run()
-        status = self.solver.getModelStatus()
-        if status == highspy.HighsModelStatus.kSolveError:
-            self.solver.clearSolver()
-            self.solver.run()
-            status = self.solver.getModelStatus()
-        return status
-
-    def _allows_nothing(self) -> bool:
-        # Without columns the solver looks at no row.
-        lp = self.solver.getLp()
-        return all(x <= 0 <= y for x, y in zip(lp.row_lower_, lp.row_upper_, strict=True))
-
-    def _selection(self, values: Columns) -> Selection:
-        # The solver's own sums carry its rounding errors, so all is looked at and added up again.
-        import numpy as np
-
-        whole = np.rint(values)
-        if self._missed(whole) > RELATIVE_TOLERANCE:
-            raise SolverError(
-                "the best choice was not found: the solver's does not hold in whole steps"
-            )
         steps = self.reduced.all_of(step for step, at in self.steps.items() if whole[at])
         gains = frozenset(gain for gain, at in self.gains.items() if whole[at])
         points = math.fsum(self.problem.gains[gain].points for gain in gains)

@@ -19,12 +19,10 @@ from bisect import bisect_left
 from collections.abc import Mapping, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 from assess.planning.bench_days import A_MOMENT_H, DAY_H, OPENS_H, Bench
-
-if TYPE_CHECKING:
-    from assess.planning.calendar import Task
+from assess.planning.tasks import Task, in_season_h
 
 MOST_MOVES = 3000
 MOST_WORK = 200_000
@@ -224,7 +222,6 @@ class OrderSearch:
         return (math.floor((begun + A_MOMENT_H) / hours) + 1) * hours
 
     def _in_season(self, at: int, worked: float) -> float:
-        from assess.planning.calendar import in_season_h
 
         number = math.floor((worked + A_MOMENT_H) / self.bench.hours)
         opens = self.bench.day(number) * DAY_H + OPENS_H

@@ -17,9 +17,9 @@ from assess.knowledge.model_base import HoursRange
 from assess.knowledge.steps import Step, StepKind
 from assess.knowledge.work import Work
 from assess.planning.bench_days import DAY_H
-from assess.planning.calendar import Site, Task
 from assess.planning.cost_estimate import pert_mean
 from assess.planning.priority_order import Descendants
+from assess.planning.tasks import Site, Task
 
 AGAIN = "again "
 """In front of a step's id: its second half on a later day."""

@@ -217,7 +217,8 @@ def calendars() -> Iterator[Row]:
 
 def _long_calendar_ms(count: int) -> float:
     from assess.job.workshop_profile import load_workshop
-    from assess.planning.calendar import Task, schedule
+    from assess.planning.calendar import schedule
+    from assess.planning.tasks import Task
 
     chance = random.Random(1)
     names = [f"s{n}" for n in range(count)]

@@ -19,7 +19,8 @@ from exact_calendar import best_calendar, rounded
 
 import assess
 from assess.job.workshop_profile import Workshop, load_workshop
-from assess.planning.calendar import Task, schedule
+from assess.planning.calendar import schedule
+from assess.planning.tasks import Task
 
 ROOT = Path(__file__).parents[2]
 MONDAY = dt.date(2027, 1, 11)

@@ -22,17 +22,10 @@ from assess.base.errors import UserError, WorkshopError
 from assess.base.year_days import YearSpan, days_off
 from assess.job.workshop_profile import Workshop, load_workshop
 from assess.planning.bench_days import Bench
-from assess.planning.calendar import (
-    Booking,
-    Calendar,
-    Task,
-    _Hands,
-    in_season_h,
-    meanwhile,
-    schedule,
-)
+from assess.planning.calendar import Booking, Calendar, _Hands, meanwhile, schedule
 from assess.planning.critical_path import LongestChain, longest_chain
 from assess.planning.order_search import OrderSearch
+from assess.planning.tasks import Task, in_season_h
 
 MONDAY = dt.date(2027, 1, 11)
 A_SECOND = dt.timedelta(seconds=1)

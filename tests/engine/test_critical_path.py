@@ -18,9 +18,10 @@ from references import reference
 
 from assess.job.workshop_profile import Workshop, load_workshop
 from assess.knowledge.model_base import HoursRange
-from assess.planning.calendar import Calendar, Task, schedule
+from assess.planning.calendar import Calendar, schedule
 from assess.planning.cost_estimate import pert_mean
 from assess.planning.critical_path import LongestChain, longest_chain
+from assess.planning.tasks import Task
 
 ARROWS = reference("cpm_taylor_8_1")
 PERT_TABLES = [reference("pert_porta_vac"), reference("pert_reliable_construction")]

@@ -15,9 +15,10 @@ from assess.base.year_days import YearSpan
 from assess.job.workshop_profile import Workshop, load_workshop
 from assess.knowledge.model_base import HoursRange
 from assess.planning.bench_days import Bench
-from assess.planning.calendar import Calendar, Task, schedule
+from assess.planning.calendar import Calendar, schedule
 from assess.planning.cost_estimate import job_hours, sampled_hours
 from assess.planning.finish_simulation import BenchClock, Finish, finish_of
+from assess.planning.tasks import Task
 
 MONDAY = dt.date(2027, 1, 11)
 A_SECOND = dt.timedelta(seconds=1)

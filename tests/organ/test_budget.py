@@ -24,10 +24,11 @@ from assess.job.workshop_profile import load_workshop
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.model_base import SCOPES, Scope
 from assess.knowledge.precedence_graph import made_needless
-from assess.planning.budget import FIRST_HOURS, LEAST_POINTS, TRANSPORT, USABLE, Budget, Offer
+from assess.planning.budget import Budget, Offer
 from assess.planning.closure import closure, fits
 from assess.planning.cost_estimate import price_at
 from assess.planning.plan import Plan
+from assess.planning.repair_options import FIRST_HOURS, LEAST_POINTS, TRANSPORT, USABLE
 from assess.planning.selection_problem import price_of as price_of_steps
 from assess.testing import job_with
 
@@ -339,13 +340,13 @@ def amounts_of(budget: Budget, count: int) -> list[float]:
 
 
 def called_by(budget: Budget) -> set[str]:
-    return {r for f in budget.graded.findings for r in f.outcome.calls("full")}
+    return {r for f in budget.planner.graded.findings for r in f.outcome.calls("full")}
 
 
 @pytest.mark.parametrize("stem", [s for s in FIXTURES if s != LARGE])
 def test_along_the_frontier_price_and_points_rise(stem: str) -> None:
     points = budget_of(stem).frontier
-    assert points[-1].points > 0 or not budget_of(stem).options
+    assert points[-1].points > 0 or not budget_of(stem).repair_options.gains
     for lower, upper in itertools.pairwise(points):
         assert lower.price < upper.price
         assert lower.points < upper.points
@@ -382,13 +383,13 @@ def test_a_price_with_the_steps_own_spread_is_never_above_the_exact_one(stem: st
     compared = 0
     for point in budget.ladder(0.1):
         for amount in (point.price, 1.3 * point.price):
-            number = len(budget.problems) - 1
+            number = len(budget.repair_options.problems) - 1
             steps = {s.step for s in point.plan.steps} | {FIRST_HOURS}
             steps |= {TRANSPORT} if point.plan.cost.transport else set()
-            if not steps <= budget.problems[number].prices.keys():
+            if not steps <= budget.repair_options.problems[number].prices.keys():
                 continue
-            without = price_of_steps(budget.problems[number], steps)
-            nearer = price_of_steps(budget._with_own_spread(number, amount), steps)
+            without = price_of_steps(budget.repair_options.problems[number], steps)
+            nearer = price_of_steps(budget.repair_options.with_own_spread(number, amount), steps)
             if point.plan.cost.hours.mean >= SHOP.overlap_from:
                 assert without < nearer <= point.price + A_CENT
                 compared += 1
@@ -434,7 +435,7 @@ def dangers_of(budget: Budget) -> set[str]:
     """Dangers that some repair deals with."""
     return {
         finding.id
-        for finding in budget.graded.findings
+        for finding in budget.planner.graded.findings
         if finding.outcome.danger and any(finding.outcome.calls(scope) for scope in SCOPES)
     }
 
