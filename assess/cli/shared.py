@@ -17,8 +17,8 @@ from assess.cli.printing import complain
 if TYPE_CHECKING:
     from assess.assessment import Assessment
     from assess.job.workshop_profile import Workshop
-    from assess.knowledge.knowledge_base import PluginFault
     from assess.knowledge.model_base import Scope
+    from assess.knowledge.plugin_faults import PluginFault
 
 DISTRIBUTION = "reed-organ-assess"
 
