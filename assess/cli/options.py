@@ -197,10 +197,6 @@ SCOPE = click.option(
 )
 
 
-INTERRUPTED = 130
-"""What a shell expects of a program that Ctrl-C has ended."""
-
-
 class Group(click.Group):
     """A group that prints expected errors as sentences, with their exit code."""
 

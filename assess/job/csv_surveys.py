@@ -16,7 +16,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from assess.base.errors import JobFileError, did_you_mean, hints
-from assess.base.text_files import held, named_beside, read_bytes, read_text, save_text
+from assess.base.text_files import edit_text, named_beside, read_text
 from assess.base.units import UnitError, parse_measure, with_unit
 from assess.base.whole_files import begin_beside
 from assess.job.job_file import Job
@@ -88,7 +88,7 @@ def _unknown_units(table: SurveyTable, survey: Survey, knowledge: Knowledge) -> 
 
 def read_survey(path: Path, survey: Survey) -> SurveyTable:
     """One survey from its CSV file; see :func:`read_surveys`."""
-    table = list(_lines(path))
+    table = list(_lines(path, read_text(path)))
     if not table:
         raise JobFileError(f"{path}: empty; the first line holds the headings: {_headings(survey)}")
     first, headings = table[0][0], [h.strip().casefold() for h in table[0][1]]
@@ -108,14 +108,13 @@ def read_survey(path: Path, survey: Survey) -> SurveyTable:
     return SurveyTable(tuple(rows), tuple(places))
 
 
-def _lines(path: Path) -> Iterator[tuple[int, Cells]]:
-    """The cells of every line that is not blank, with the number of the line, from 1.
+def _lines(path: Path, text: str) -> Iterator[tuple[int, Cells]]:
+    """The cells of every line of a text that is not blank, with the line's number, from 1.
 
     Raises:
         JobFileError: a quotation mark is not closed, or a cell runs over several lines, which
             would hide the lines between.
     """
-    text = read_text(path)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=_separator(text), strict=True)
     while True:
         start = reader.line_num + 1
@@ -335,15 +334,14 @@ def read_sheet(path: Path, survey: Survey) -> Sheet:
     Raises:
         JobFileError: it cannot be read.
     """
-    blank = Sheet(survey, [c.id for c in survey.columns])
-    if not os.path.exists(path):
-        return blank
-    lines = list(_lines(path))
-    if not lines:
-        return blank
-    return Sheet(
-        survey, lines[0][1], [cells for _, cells in lines[1:]], _separator(read_text(path))
-    )
+    return _sheet(path, read_text(path) if os.path.exists(path) else "", survey)
+
+
+def _sheet(path: Path, text: str, survey: Survey) -> Sheet:
+    rows = [cells for _, cells in _lines(path, text)]
+    if not rows:
+        return Sheet(survey, [c.id for c in survey.columns])
+    return Sheet(survey, rows[0], rows[1:], _separator(text))
 
 
 def merge_cells(
@@ -365,14 +363,18 @@ def merge_cells(
         NotAcceptedError: the file could not be read with them; the old one is untouched.
         JobFileError: the file cannot be read or written; it is untouched.
     """
-    with held(path):
-        sheet = read_sheet(path, survey)
-        left = sheet.filled(cells)
-        if len(left) < len(cells):
-            text = sheet.text()
-            _try_out(path, text, survey, accepted)
-            save_text(path, text, form=read_bytes(path) if os.path.exists(path) else b"")
-        return left
+    left: list[tuple[Cell, str]] = []
+
+    def filled(text: str) -> str:
+        sheet = _sheet(path, text, survey)
+        left[:] = sheet.filled(cells)
+        if len(left) == len(cells):
+            return text
+        _try_out(path, sheet.text(), survey, accepted)
+        return sheet.text()
+
+    edit_text(path, filled, may_be_new=True)
+    return left
 
 
 def _try_out(path: Path, text: str, survey: Survey, accepted: Callable[[Path], None]) -> None:
