@@ -3,7 +3,7 @@
 Reading the TOML of all plugins and checking every key takes most of the time of a short command.
 What was checked is kept under a hash of everything that it follows from: the contents of the
 plugin's files, the engine's own code, and the versions of Python and pydantic. So a changed
-file is always read afresh, and the folder may be deleted at any time. So is what follows from all
+file is always read again, and the folder may be deleted at any time. So is what follows from all
 declarations together and takes long to work out.
 
 A kept declaration is a pickle, which could run code. So only a file is opened that belongs to the

@@ -24,9 +24,9 @@ from assess.assessment import Assessment, assess
 from assess.base.errors import AssessError, JobFileError
 from assess.base.text_files import drop_beside, edit_text
 from assess.job.answers import read_answer, read_answers
-from assess.job.csv_surveys import Cell, NotAcceptedError, merge_cells
 from assess.job.job_edits import with_value
 from assess.job.job_file import WHOLE, Answer
+from assess.job.survey_edits import Cell, NotAcceptedError, merge_cells
 from assess.knowledge.criteria import Criterion
 from assess.knowledge.declaration import Survey
 from assess.pages.visit_data import (

@@ -20,9 +20,9 @@ from assess.base import whole_files
 from assess.base.errors import JobFileError
 from assess.base.text_files import drop_beside, edit_text, held, keep_beside, save_text
 from assess.base.whole_files import LEFT_BEHIND_S, MARK, replace_file
-from assess.job.csv_surveys import Cell, merge_cells
 from assess.job.job_edits import with_answer, with_history
 from assess.job.job_reading import load, parse
+from assess.job.survey_edits import Cell, merge_cells
 
 JOB = "format = 1\n[answers.pneumatics]\n"
 HOLD = "pneumatics.whole_hold"
