@@ -29,8 +29,9 @@ from assess.job.progress import Progress, read_progress
 from assess.job.units_of_job import units_of
 from assess.job.workshop_profile import Workshop, load_workshop, unknown_ids
 from assess.knowledge.declaration import Feature
-from assess.knowledge.knowledge_base import Knowledge, PluginFault
+from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.model_base import SCOPES, Scope
+from assess.knowledge.plugin_faults import PluginFault
 from assess.knowledge.steps import Step, subsystem_of
 from assess.knowledge.trade import Trade, VerdictName
 from assess.knowledge.unit_rows import with_units

@@ -27,9 +27,10 @@ from assess.job.computed_values import inspection_of
 from assess.job.configuration import configuration_of
 from assess.job.csv_surveys import SurveyTable
 from assess.job.job_file import Answer, Job
-from assess.knowledge.knowledge_base import Knowledge, Provider
+from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.lint import doubts
 from assess.knowledge.model_base import Scope
+from assess.knowledge.plugin_faults import Provider
 from assess.knowledge.precedence_graph import precedence
 from assess.plugin.api import Inspection, Row
 from assess.plugin.isolation import HookError

@@ -9,7 +9,7 @@ from typing import Any
 import toy
 
 from assess import Inspection, Knowledge, hookimpl
-from assess.knowledge.knowledge_base import OWN_DISTRIBUTION, Provider
+from assess.knowledge.plugin_faults import OWN_DISTRIBUTION, Provider
 from assess.plugin.isolation import HookError
 from assess.plugin.registry import SoundDeclaration, declared_by, joined
 

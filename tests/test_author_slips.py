@@ -10,7 +10,7 @@ import pytest
 from conftest import ROOT
 
 from assess import DeclarationError, testing
-from assess.knowledge.knowledge_base import Provider
+from assess.knowledge.plugin_faults import Provider
 from assess.plugin.isolation import HookError
 from assess.plugin.registry import declared_by
 

@@ -14,7 +14,9 @@ from assess.job.job_file import Answer, Job
 from assess.job.job_reading import parse
 from assess.knowledge.criteria import Criterion
 from assess.knowledge.declaration import Declaration
-from assess.knowledge.knowledge_base import Knowledge, merged, qualified
+from assess.knowledge.knowledge_base import Knowledge
+from assess.knowledge.merging import merged
+from assess.knowledge.references import qualified
 from assess.knowledge.trade import NEUTRAL
 
 WORLD = Path(__file__).parent / "toy_world"

@@ -1,4 +1,4 @@
-"""Text files of the user: read whole and bounded, changed and saved with nobody else between."""
+"""The user's files: read whole and bounded, changed and saved with nobody else between."""
 
 from __future__ import annotations
 
@@ -6,8 +6,8 @@ import hashlib
 import os
 import stat
 import tempfile
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from assess.base.errors import JobFileError, UserError, did_you_mean
@@ -58,7 +58,7 @@ def read_bytes(
         finally:
             os.close(handle)
     except FileNotFoundError as error:
-        near = [n for n in names_beside(path) if Path(n).suffix == (path.suffix or ".toml")]
+        near = [n for n in _names_beside(path) if Path(n).suffix == (path.suffix or ".toml")]
         hint = f"; {did_you_mean(path.name, near)}" if near else ""
         raise refused(f"{path}: there is no such file{hint}") from error
     except OSError as error:
@@ -77,7 +77,7 @@ def _decoded(path: Path, data: bytes, refused: type[UserError] = JobFileError) -
         raise refused(f"{path}: not a text file in UTF-8 (byte {error.start})") from error
 
 
-def names_beside(path: Path) -> list[str]:
+def _names_beside(path: Path) -> list[str]:
     """What lies in the folder where a file should be, as far as that can be seen."""
     try:
         return os.listdir(path.parent)
@@ -100,21 +100,72 @@ def named_beside(job: str | Path, named: str) -> Path:
     return path
 
 
-def edit_text(path: Path, change: Callable[[str], str]) -> str:
+def keep_beside(job: Path, folder: str, names: Iterable[str], data: bytes) -> Path:
+    """Write a new file into a folder of the job's own, under the first name that is free.
+
+    Args:
+        job: the job file; the folder lies beside it and has its name in front.
+        folder: what the rest of the folder's name is.
+        names: for the file, from the best.
+        data: what it will hold.
+
+    Returns:
+        Where it lies.
+
+    Raises:
+        JobFileError: it cannot be written; then nothing is kept.
+    """
+    within = job.with_name(f"{job.stem}_{folder}")
+    try:
+        within.mkdir(exist_ok=True)
+        if within.resolve() != job.resolve().parent / within.name:
+            raise JobFileError(f"{within}: leads to another folder; not written")
+        with held(within):
+            file = next(within / name for name in names if not os.path.lexists(within / name))
+            replace_file(file, data)
+    except OSError as error:
+        _drop_if_empty(within)
+        raise JobFileError(f"{within}: cannot be written: {error.strerror}") from error
+    return file
+
+
+def drop_beside(file: Path) -> None:
+    """Take away what :func:`keep_beside` wrote, and its folder if nothing else is in it."""
+    file.unlink(missing_ok=True)
+    _drop_if_empty(file.parent)
+
+
+def _drop_if_empty(folder: Path) -> None:
+    with suppress(OSError):
+        folder.rmdir()
+
+
+def edit_text(path: Path, change: Callable[[str], str], *, may_be_new: bool = False) -> str:
     """Read a file, change its text and save it, with nobody else between; the new text.
 
     A program that does not ask whether the file is held, such as an editor, may save it
     meanwhile: then the change is made once more, on what it saved.
 
+    Args:
+        path: the file.
+        change: gives the new text for the old one; where both are the same, nothing is written.
+        may_be_new: where there is no such file, the old text is empty.
+
     Raises:
         JobFileError: it cannot be read or written, or another program holds it too long.
     """
+
+    def read() -> bytes:
+        return b"" if may_be_new and not os.path.exists(path) else read_bytes(path)
+
     with held(path):
         for _ in range(MOST_TRIES):
-            old = read_bytes(path)
-            text = change(_decoded(path, old))
-            if read_bytes(path) == old:
-                save_text(path, text, form=old)
+            old = read()
+            was = _decoded(path, old)
+            text = change(was)
+            if read() == old:
+                if text != was:
+                    save_text(path, text, form=old)
                 return text
     raise JobFileError(f"{path}: another program keeps saving it; try again")
 

@@ -26,16 +26,16 @@ from assess.cli.reading_commands import (
     verdict,
     why,
 )
-from assess.cli.shared import DISTRIBUTION
 from assess.cli.visit_commands import ask, form, new, visit
 from assess.cli.work_commands import done
+from assess.knowledge.plugin_faults import OWN_DISTRIBUTION
 
 RARELY = (50_000, 20, 50)
 """From how many new objects on they are looked through for what can be freed (:mod:`gc`)."""
 
 
 @click.group(cls=Group, context_settings={"help_option_names": ["-h", "--help"]})
-@click.version_option(package_name=DISTRIBUTION)
+@click.version_option(package_name=OWN_DISTRIBUTION)
 def main() -> None:
     """Assess condition: from inspection answers to grades, an ordered plan and a verdict.
 

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import click
 
 from assess.base.errors import UserError, did_you_mean
-from assess.cli.options import JOB, WITHOUT, WORKSHOP, HearCommand
+from assess.cli.options import DATE_OF_RECORDING, JOB, WITHOUT, WORKSHOP, HearCommand
 from assess.cli.printing import error_terminal
 from assess.cli.shared import load_job
 
@@ -29,20 +29,14 @@ STEPS = 1000
 @JOB
 @click.argument("recordings", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option("--survey", "name", metavar="SURVEY", help="Which survey, if there are several.")
-@click.option(
-    "--date",
-    "day",
-    metavar="YYYY-MM-DD",
-    type=click.DateTime(["%Y-%m-%d"]),
-    help="The day of the recording; else today.",
-)
+@DATE_OF_RECORDING
 @WORKSHOP
 @WITHOUT
 def hear(
     job: Path,
     recordings: tuple[Path, ...],
     name: str | None,
-    day: dt.datetime | None,
+    day: dt.date,
     workshop: Path | None,
     **said: tuple[str, ...],
 ) -> None:
@@ -64,8 +58,7 @@ def hear(
             (one, hear_recording(result, survey, one, options[number], progress(number)))
             for number, one in enumerate(recordings)
         ]
-    on = day.date() if day else dt.date.today()
-    entered = enter_heard(result, survey, survey_path(result, survey.id), heard, on)
+    entered = enter_heard(result, survey, survey_path(result, survey.id), heard, day)
     for recording, found in heard:
         click.echo("\n".join((f"{recording.name}:", *(f"  {line}" for line in found.says))))
     for one in entered.differences:

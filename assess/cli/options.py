@@ -174,6 +174,9 @@ def _day(*names: str, **settings: Any) -> Option[Any]:
 OUTPUT = _output(required=True)
 OUTPUT_IF_WANTED = _output(required=False)
 DATE = _day("--date", "day", default=dt.date.today, help="The date; else today.")
+DATE_OF_RECORDING = _day(
+    "--date", "day", default=dt.date.today, help="The day of the recording; else today."
+)
 START = _day("--start", help="First day at the bench, for dates.")
 START_OF_VISIT = _day("--start", required=True, help="The first day: that of the visit.")
 MINUTES = click.option(
@@ -195,10 +198,6 @@ SCOPE = click.option(
     shell_complete=completion.SCOPES,
     help="How far to go; else the verdict's scope.",
 )
-
-
-INTERRUPTED = 130
-"""What a shell expects of a program that Ctrl-C has ended."""
 
 
 class Group(click.Group):

@@ -13,14 +13,13 @@ import click
 from assess.base.errors import KnowledgeError
 from assess.cli.options import knowledge_of_call
 from assess.cli.printing import complain
+from assess.knowledge.plugin_faults import OWN_DISTRIBUTION
 
 if TYPE_CHECKING:
     from assess.assessment import Assessment
     from assess.job.workshop_profile import Workshop
-    from assess.knowledge.knowledge_base import PluginFault
     from assess.knowledge.model_base import Scope
-
-DISTRIBUTION = "reed-organ-assess"
+    from assess.knowledge.plugin_faults import PluginFault
 
 
 def load_job(job: Path, workshop: Path | None, strict: bool = False) -> Assessment:
@@ -111,7 +110,7 @@ def later(name: str) -> Callable[..., Any]:
 def to_install(error: ModuleNotFoundError, extra: str) -> str:
     """Which optional package is missing, and how to install it."""
     package = "pillow" if error.name == "PIL" else error.name
-    return f"{package} is not installed; pip install '{DISTRIBUTION}[{extra}]'"
+    return f"{package} is not installed; pip install '{OWN_DISTRIBUTION}[{extra}]'"
 
 
 def write_page(output: Path, text: str, *, to_error: bool = False) -> None:

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
 
 @click.command(cls=Command)
-@click.argument("job", type=click.Path(path_type=Path))
+@JOB
 @click.option("--title", default="", help="A title for the job.")
 @WITHOUT
 def new(job: Path, title: str) -> None:

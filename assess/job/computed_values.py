@@ -15,7 +15,8 @@ from assess.job.configuration import Configuration
 from assess.job.csv_surveys import SurveyTable
 from assess.knowledge.criteria import Criterion
 from assess.knowledge.further_unit import FurtherUnit
-from assess.knowledge.knowledge_base import Knowledge, PluginFault
+from assess.knowledge.knowledge_base import Knowledge
+from assess.knowledge.plugin_faults import PluginFault
 from assess.knowledge.steps import subsystem_of
 from assess.plugin.api import Figure, Inspection, Measurement, Quantity, Sheet
 from assess.plugin.hook_results import UnfitResultsError, checked

@@ -36,9 +36,9 @@ from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.model_base import HoursRange
 from assess.knowledge.prior_beliefs import Care, Share
 from assess.knowledge.trade import Trade
+from assess.knowledge.work import MOST_LEAD_DAYS
 from assess.plugin.registry import knowledge_in_use
 
-MOST_LEAD_DAYS = 3650
 FORMER_KEYS = {"kinship": "state_persistence"}
 """Keys of ``[care]`` that had another name; files with the old name are still read."""
 

@@ -451,6 +451,8 @@ KINDS = (
     "requirement",
     "source",
 )
+SHARED = ("tool", "unit", "feature", "fact")
+"""Kinds whose ids belong to the whole object, not to one subsystem."""
 
 
 def _sources_within(model: Declared, path: str = "") -> Iterator[tuple[str, str]]:

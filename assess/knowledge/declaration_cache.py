@@ -3,7 +3,7 @@
 Reading the TOML of all plugins and checking every key takes most of the time of a short command.
 What was checked is kept under a hash of everything that it follows from: the contents of the
 plugin's files, the engine's own code, and the versions of Python and pydantic. So a changed
-file is always read afresh, and the folder may be deleted at any time. So is what follows from all
+file is always read again, and the folder may be deleted at any time. So is what follows from all
 declarations together and takes long to work out.
 
 A kept declaration is a pickle, which could run code. So only a file is opened that belongs to the
@@ -22,7 +22,6 @@ import os
 import pickle
 import stat
 import sys
-import tempfile
 from collections.abc import Callable, Iterable
 from functools import cache
 from pathlib import Path
@@ -30,6 +29,7 @@ from typing import Any, NamedTuple, TypeVar
 
 from pydantic import VERSION as PYDANTIC
 
+from assess.base.whole_files import begin_beside
 from assess.knowledge.declaration import Declaration
 
 R = TypeVar("R")
@@ -208,13 +208,13 @@ def _write(path: Path, value: object) -> None:
         path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
         if not _is_ours(path.parent):
             return
-        descriptor, name = tempfile.mkstemp(dir=path.parent, prefix=".new-")
+        handle, temporary = begin_beside(path)
         try:
-            with os.fdopen(descriptor, "wb") as file:
+            with open(handle, "wb") as file:
                 file.write(hashlib.blake2b(body, digest_size=HASH_BYTES).digest() + body)
-            Path(name).replace(path)
+            temporary.replace(path)
         finally:
-            Path(name).unlink(missing_ok=True)
+            temporary.unlink(missing_ok=True)
         _leave_the_newest(path)
 
 

@@ -17,8 +17,9 @@ from typing import Any, TypeVar
 from assess.base.errors import did_you_mean
 from assess.knowledge.declaration import UnitKind
 from assess.knowledge.further_unit import FurtherUnit
-from assess.knowledge.knowledge_base import Knowledge, kept, rewritten
+from assess.knowledge.knowledge_base import Knowledge, kept
 from assess.knowledge.model_base import Declared, part_fields
+from assess.knowledge.references import rewritten
 from assess.knowledge.steps import Step
 from assess.knowledge.work import HoldPoint, HoursPer, Link, Place, Work
 

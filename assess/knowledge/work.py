@@ -21,6 +21,8 @@ from assess.knowledge.model_base import (
 Where = Literal["with_it", "home", "desk"]
 Move = Literal["to_workshop", "back"]
 MaterialKind = Literal["material", "service", "trip"]
+MOST_LEAD_DAYS = 3650
+"""Longer than ten years nothing is waited for."""
 
 
 def _day_of_year(text: str) -> str:
@@ -164,7 +166,7 @@ class Material(Declared):
     waste: Annotated[float, Field(ge=0, le=2)] = 0.1
     whole: bool = False
     once: bool = False
-    lead_days: Annotated[int, Field(ge=0, le=3650)] = 0
+    lead_days: Annotated[int, Field(ge=0, le=MOST_LEAD_DAYS)] = 0
     stock: bool = False
     kind: MaterialKind = "material"
     price_range: tuple[float, float] | None = None

@@ -10,8 +10,9 @@ from assess.assessment import Assessment
 from assess.grading.grades import Grade
 from assess.grading.judgements import Judgement
 from assess.job.job_file import DoneRecord, Job
-from assess.knowledge.knowledge_base import Knowledge, PluginFault
+from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.model_base import HoursRange
+from assess.knowledge.plugin_faults import PluginFault
 from assess.knowledge.trade import Trade, VerdictName
 from assess.output.cautions import in_order
 from assess.output.json_types.condition import (

@@ -18,8 +18,8 @@ from assess.grading.judgements import Judgement, State
 from assess.inspection.question_order import is_danger
 from assess.inspection.visit_walk import Stop, Walk
 from assess.job.answers import GivenAnswer, read_answers
-from assess.job.csv_surveys import read_sheet
 from assess.job.job_file import WHOLE
+from assess.job.survey_edits import read_sheet
 from assess.knowledge.declaration import UNIT_COLUMN, HeardSurvey, Survey
 from assess.knowledge.knowledge_base import Knowledge
 from assess.output.cautions import in_full, in_order

@@ -22,11 +22,11 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from assess.assessment import Assessment, assess
 from assess.base.errors import AssessError, JobFileError
-from assess.base.text_files import edit_text
+from assess.base.text_files import drop_beside, edit_text
 from assess.job.answers import read_answer, read_answers
-from assess.job.csv_surveys import Cell, NotAcceptedError, merge_cells
 from assess.job.job_edits import with_value
 from assess.job.job_file import WHOLE, Answer
+from assess.job.survey_edits import Cell, NotAcceptedError, merge_cells
 from assess.knowledge.criteria import Criterion
 from assess.knowledge.declaration import Survey
 from assess.pages.visit_data import (
@@ -41,7 +41,7 @@ from assess.visit.camera_pictures import PictureError
 from assess.visit.door_questions import DoorQuestion, door_questions
 from assess.visit.heard_surveys import enter_heard, hear_recording
 from assess.visit.photographs import add_photograph, thumbnail
-from assess.visit.recordings import drop_recording, keep_recording, safe_name
+from assess.visit.recordings import keep_recording, safe_name
 from assess.visit.session import VisitSession
 from assess.visit.typed_answers import read_back
 
@@ -221,10 +221,10 @@ class Inbox:
             heard = _heard_in(file, result, survey, options)
             reply = self._once(entry, lambda _: self._entered(survey, file, heard))
             if reply["file"] != file.name:  # sent twice, and the other one was entered
-                drop_recording(file)
+                drop_beside(file)
             return reply
         except BaseException:
-            drop_recording(file)
+            drop_beside(file)
             raise
 
     def preview(self, sent: Mapping[str, Any], data: IO[bytes]) -> Reply:

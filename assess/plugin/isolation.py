@@ -11,7 +11,7 @@ from threading import RLock
 from typing import Any
 
 from assess.base.errors import AssessError, JobFileError, PluginInterrupted
-from assess.knowledge.knowledge_base import PluginFault, Provider
+from assess.knowledge.plugin_faults import PluginFault, Provider
 
 STANDARD_OUTPUT = 1
 """The number of the file that programs, and whatever they start, print to."""

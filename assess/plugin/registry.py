@@ -19,18 +19,14 @@ from typing import Any
 import pluggy
 
 from assess.base.errors import CycleError, UserError, did_you_mean
+from assess.knowledge.clashes import clash
 from assess.knowledge.declaration import Declaration
 from assess.knowledge.declaration_cache import checked_before, keep, kept_result
-from assess.knowledge.knowledge_base import (
-    Knowledge,
-    PluginFault,
-    Provider,
-    broken_references,
-    clash,
-    merged,
-    qualified,
-)
+from assess.knowledge.knowledge_base import Knowledge
+from assess.knowledge.merging import merged
+from assess.knowledge.plugin_faults import PluginFault, Provider
 from assess.knowledge.precedence_graph import reasons_of_order
+from assess.knowledge.references import broken_references, qualified
 from assess.knowledge.toml_loader import declaration_from
 from assess.plugin import hookspecs
 from assess.plugin.isolation import HookError, isolated

@@ -18,8 +18,8 @@ from pathlib import Path
 from assess.assessment import Assessment, assess
 from assess.base.errors import JobFileError, KnowledgeError
 from assess.base.text_files import edit_text
-from assess.job.csv_surveys import Cell, Sheet, merge_cells, read_sheet
 from assess.job.job_edits import with_value
+from assess.job.survey_edits import Cell, Sheet, merge_cells, read_sheet
 from assess.knowledge.declaration import HeardSurvey, Survey
 from assess.plugin.api import Heard, HeardRow
 from assess.plugin.hook_results import UnfitResultsError, checked

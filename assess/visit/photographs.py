@@ -5,12 +5,11 @@ It needs Pillow, which is optional: whoever keeps a photograph says what is miss
 
 from __future__ import annotations
 
-import os
+from itertools import count
 from pathlib import Path
 
-from assess.base.errors import JobFileError, did_you_mean
-from assess.base.text_files import edit_text, held, names_beside
-from assess.base.whole_files import replace_file
+from assess.base.errors import JobFileError
+from assess.base.text_files import drop_beside, edit_text, keep_beside, named_beside, read_bytes
 from assess.job.job_edits import with_photograph
 from assess.visit.camera_pictures import PictureError, as_jpeg, upright
 
@@ -40,11 +39,13 @@ def add_photograph(job: Path, about: str, data: bytes) -> str:
         ModuleNotFoundError: Pillow is not installed.
         JobFileError: it cannot be written, or the job file cannot name it; then it is not kept.
     """
-    file = _keep(job, about, reencoded(data))
+    names = (f"{about}-{number}.jpg" for number in count(1))
+    kept = keep_beside(job, "photographs", names, reencoded(data))
+    file = f"{kept.parent.name}/{kept.name}"
     try:
         edit_text(job, lambda text: with_photograph(text, about, file))
     except JobFileError:
-        (job.parent / file).unlink(missing_ok=True)
+        drop_beside(kept)
         raise
     return file
 
@@ -55,14 +56,10 @@ def read_picture(file: Path) -> bytes:
     Raises:
         PictureError: there is none, or it cannot be read.
     """
-    if not os.path.isfile(file):
-        near = did_you_mean(file.name, names_beside(file))
-        raise PictureError(f"{file}: there is no such file; {near}")
     try:
-        with file.open("rb") as opened:
-            return opened.read(MOST_BYTES + 1)
-    except OSError as error:
-        raise PictureError(f"{file}: cannot be read: {error.strerror}") from None
+        return read_bytes(file, MOST_BYTES)
+    except JobFileError as error:
+        raise PictureError(str(error)) from None
 
 
 def thumbnail(job: Path, file: str) -> bytes:
@@ -76,9 +73,10 @@ def thumbnail(job: Path, file: str) -> bytes:
         PictureError: it lies outside the folder of the job file, or cannot be read.
         ModuleNotFoundError: Pillow is not installed.
     """
-    path = (job.parent / file).resolve()
-    if not path.is_relative_to(job.parent.resolve()):
-        raise PictureError(f"{file}: lies outside the folder of the job file")
+    try:
+        path = named_beside(job, file)
+    except JobFileError as error:
+        raise PictureError(str(error)) from None
     return as_jpeg(upright(read_picture(path), THUMBNAIL_SIDE, MOST_PIXELS, KINDS), QUALITY)
 
 
@@ -94,29 +92,3 @@ def reencoded(data: bytes) -> bytes:
     if len(data) > MOST_BYTES:
         raise PictureError(f"larger than {MOST_BYTES // 1_000_000} MB; take it smaller")
     return as_jpeg(upright(data, LONGEST_SIDE, MOST_PIXELS, KINDS), QUALITY)
-
-
-def _keep(job: Path, about: str, jpeg: bytes) -> str:
-    """Write a photograph into the folder beside the job file, under the next free number.
-
-    Raises:
-        JobFileError: it cannot be written.
-    """
-    folder = job.with_name(f"{job.stem}_photographs")
-    try:
-        folder.mkdir(exist_ok=True)
-        if folder.resolve() != job.resolve().parent / folder.name:
-            raise JobFileError(f"{folder}: leads to another folder; not written")
-        with held(folder):
-            file = _next_free(folder, about)
-            replace_file(file, jpeg)
-    except OSError as error:
-        raise JobFileError(f"{folder}: cannot be written: {error.strerror}") from error
-    return f"{folder.name}/{file.name}"
-
-
-def _next_free(folder: Path, about: str) -> Path:
-    number = 1
-    while (file := folder / f"{about}-{number}.jpg").exists():
-        number += 1
-    return file

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import re
-import shutil
+from itertools import chain, count
 from pathlib import Path
-from typing import IO, BinaryIO
+from typing import IO
 
-from assess.base.errors import JobFileError
+from assess.base.text_files import keep_beside
 
 MOST_BYTES = 60_000_000
 """Six minutes of one channel with 16 bits at 48,000 a second, or two of stereo with 24 bits."""
@@ -24,33 +24,15 @@ def keep_recording(job: Path, name: str, data: IO[bytes]) -> Path:
         data: the file as it is sent.
 
     Returns:
-        Where it lies. Whoever cannot use it takes it away again.
+        Where it lies. Whoever cannot use it takes it away with
+        :func:`~assess.base.text_files.drop_beside`.
 
     Raises:
         JobFileError: it cannot be written; then nothing is kept.
     """
-    folder = job.with_name(f"{job.stem}_recordings")
-    try:
-        folder.mkdir(exist_ok=True)
-        if folder.resolve() != job.resolve().parent / folder.name:
-            raise JobFileError(f"{folder}: leads to another folder; not written")
-        file, written = _next_free(folder, safe_name(name))
-        try:
-            with written:
-                shutil.copyfileobj(data, written)
-        except BaseException:
-            drop_recording(file)
-            raise
-    except OSError as error:
-        raise JobFileError(f"{folder}: cannot be written: {error.strerror}") from error
-    return file
-
-
-def drop_recording(file: Path) -> None:
-    """Take a recording away again, and its folder if nothing else is in it."""
-    file.unlink(missing_ok=True)
-    if file.parent.is_dir() and not any(file.parent.iterdir()):
-        file.parent.rmdir()
+    first = Path(safe_name(name))
+    others = (f"{first.stem}-{number}{first.suffix}" for number in count(2))
+    return keep_beside(job, "recordings", chain((first.name,), others), data.read())
 
 
 def safe_name(name: str) -> str:
@@ -64,15 +46,3 @@ def safe_name(name: str) -> str:
     stem, suffix = (stem, suffix.lower()) if dot and suffix.isalnum() else (last, "")
     stem = UNSAFE.sub("_", stem).strip(".")[:LONGEST_NAME] or "recording"
     return f"{stem}.{UNSAFE.sub('', suffix)[:8]}".rstrip(".")
-
-
-def _next_free(folder: Path, name: str) -> tuple[Path, BinaryIO]:
-    """A file of that name, or with a number behind it, that was not there before."""
-    file, number = folder / name, 1
-    while True:
-        try:
-            return file, file.open("xb")
-        except FileExistsError:
-            number += 1
-            first = folder / name
-            file = first.with_name(f"{first.stem}-{number}{first.suffix}")

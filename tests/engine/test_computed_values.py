@@ -19,7 +19,9 @@ from assess.cli.commands import main
 from assess.grading.judgements import State
 from assess.job.computed_values import measure_all
 from assess.job.job_reading import parse
-from assess.knowledge.knowledge_base import Knowledge, merged, qualified
+from assess.knowledge.knowledge_base import Knowledge
+from assess.knowledge.merging import merged
+from assess.knowledge.references import qualified
 from assess.output.measures import measures_text, sheet_text
 from assess.plugin import hookspecs
 from assess.plugin.hookspecs import PROJECT

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from assess.base.errors import UserError
-from assess.knowledge.knowledge_base import OWN_DISTRIBUTION
+from assess.knowledge.plugin_faults import OWN_DISTRIBUTION
 from assess.knowledge.trade import NEUTRAL
 from assess.plugin.registry import (
     GROUP,

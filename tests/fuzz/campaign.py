@@ -295,7 +295,7 @@ def campaign(
         kinds: of these kinds only.
         keep: a folder for inputs that show a fault.
         first: the number of the first one.
-        real_every: every so manieth input goes through the real command, too; 0 for none.
+        real_every: of so many inputs one goes through the real command, too; 0 for none.
         minutes: stop after so long, however many were tried.
         report: called with the tally now and then.
     """

@@ -18,10 +18,11 @@ from conftest import Run
 from assess import knowledge_in_use
 from assess.base import whole_files
 from assess.base.errors import JobFileError
-from assess.base.text_files import edit_text, held, save_text
+from assess.base.text_files import drop_beside, edit_text, held, keep_beside, save_text
 from assess.base.whole_files import LEFT_BEHIND_S, MARK, replace_file
 from assess.job.job_edits import with_answer, with_history
 from assess.job.job_reading import load, parse
+from assess.job.survey_edits import Cell, merge_cells
 
 JOB = "format = 1\n[answers.pneumatics]\n"
 HOLD = "pneumatics.whole_hold"
@@ -229,8 +230,6 @@ def test_line_ends_and_the_byte_order_mark_stay(tmp_path: Path, mark: str, end: 
 
 
 def test_a_survey_keeps_them_as_well(run: Run, tmp_path: Path) -> None:
-    from assess.job.csv_surveys import Cell, merge_cells
-
     survey = knowledge_in_use().surveys["reeds.notes"]
     path = tmp_path / "reeds.csv"
     path.write_bytes("\ufeffnote,rank,feet,speech\r\nC4,Front,8,speaks\r\n".encode())
@@ -255,6 +254,40 @@ def test_what_an_editor_saves_meanwhile_is_kept(tmp_path: Path) -> None:
     edit_text(job, change)
     assert len(calls) == 2
     assert set(load(job).answers["pneumatics"]) == {"whole_hold", "whole_fall"}
+
+
+def test_a_survey_keeps_what_an_editor_saves_meanwhile(tmp_path: Path) -> None:
+    survey = knowledge_in_use().surveys["reeds.notes"]
+    path = tmp_path / "reeds.csv"
+    path.write_text("note,rank,feet,speech\nC4,Front,8,speaks\n")
+
+    def meanwhile(_: Path) -> None:
+        path.write_text("note,rank,feet,speech\nC4,Front,8,speaks\nE4,Front,8,silent\n")
+
+    cell = Cell({"note": "D4", "rank": "Front", "feet": "8"}, "speech", "slow")
+    assert merge_cells(path, survey, [cell], meanwhile) == []
+    assert path.read_text().splitlines()[1:] == [
+        "C4,Front,8,speaks",
+        "E4,Front,8,silent",
+        "D4,Front,8,slow",
+    ]
+
+
+def test_what_is_kept_beside_a_job_overwrites_nothing(tmp_path: Path) -> None:
+    job = job_in(tmp_path)
+    first = keep_beside(job, "pictures", ["a", "b", "c"], b"1")
+    (tmp_path / "job_pictures" / "b").symlink_to(tmp_path / "elsewhere")
+    second = keep_beside(job, "pictures", ["a", "b", "c"], b"2")
+    assert [(f.name, f.read_bytes()) for f in (first, second)] == [("a", b"1"), ("c", b"2")]
+    assert not (tmp_path / "elsewhere").exists()
+
+
+def test_what_cannot_be_kept_beside_a_job_leaves_no_folder(tmp_path: Path) -> None:
+    job = job_in(tmp_path)
+    with pytest.raises(JobFileError, match="job_pictures: cannot be written"):
+        keep_beside(job, "pictures", ["n" * 300], b"1")
+    drop_beside(keep_beside(job, "pictures", ["a"], b"1"))
+    assert [p.name for p in tmp_path.iterdir()] == ["job.toml"]
 
 
 def test_a_file_that_never_rests_is_left_alone(tmp_path: Path) -> None:

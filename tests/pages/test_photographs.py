@@ -177,4 +177,4 @@ def test_a_picture_outside_the_folder_is_not_shown(tmp_path: Path) -> None:
     refused = Page(path).get("/photograph?about=whole&number=0")
     assert refused.status_code == 422
     assert refused.json
-    assert "lies outside the folder" in refused.json["message"]
+    assert "not in the folder of the job file" in refused.json["message"]

@@ -17,7 +17,9 @@ from visits import HOST, ORIGIN, SPOKES, Page, new
 from werkzeug.test import TestResponse
 
 from assess import Heard, HeardRow, Inspection, JobFileError, hookimpl
-from assess.knowledge.knowledge_base import Knowledge, merged, qualified
+from assess.knowledge.knowledge_base import Knowledge
+from assess.knowledge.merging import merged
+from assess.knowledge.references import qualified
 from assess.pages import visit_server
 from assess.plugin import hookspecs
 from assess.plugin.hookspecs import PROJECT
