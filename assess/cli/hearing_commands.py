@@ -53,7 +53,6 @@ def hear(
     where it differs from what was heard, both are shown.
     """
     from assess.base.wording import counted
-    from assess.pages.visit_data import survey_path
     from assess.visit.heard_surveys import enter_heard, hear_recording
 
     result = load_job(job, workshop)
@@ -65,7 +64,7 @@ def hear(
             for number, one in enumerate(recordings)
         ]
     on = day.date() if day else dt.date.today()
-    entered = enter_heard(result, survey, survey_path(result, survey.id), heard, on)
+    entered = enter_heard(result, survey, heard, on)
     for recording, found in heard:
         click.echo("\n".join((f"{recording.name}:", *(f"  {line}" for line in found.says))))
     for one in entered.differences:
