@@ -13,6 +13,7 @@ from assess.base.text_files import edit_text, held, names_beside
 from assess.base.whole_files import replace_file
 from assess.job.job_edits import with_photograph
 from assess.visit.camera_pictures import PictureError, as_jpeg, upright
+from assess.visit.kept_folders import kept_folder
 
 MOST_BYTES = 15_000_000
 MOST_PIXELS = 40_000_000
@@ -102,16 +103,9 @@ def _keep(job: Path, about: str, jpeg: bytes) -> str:
     Raises:
         JobFileError: it cannot be written.
     """
-    folder = job.with_name(f"{job.stem}_photographs")
-    try:
-        folder.mkdir(exist_ok=True)
-        if folder.resolve() != job.resolve().parent / folder.name:
-            raise JobFileError(f"{folder}: leads to another folder; not written")
-        with held(folder):
-            file = _next_free(folder, about)
-            replace_file(file, jpeg)
-    except OSError as error:
-        raise JobFileError(f"{folder}: cannot be written: {error.strerror}") from error
+    with kept_folder(job, "photographs") as folder, held(folder):
+        file = _next_free(folder, about)
+        replace_file(file, jpeg)
     return f"{folder.name}/{file.name}"
 
 

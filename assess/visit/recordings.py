@@ -7,7 +7,7 @@ import shutil
 from pathlib import Path
 from typing import IO, BinaryIO
 
-from assess.base.errors import JobFileError
+from assess.visit.kept_folders import kept_folder
 
 MOST_BYTES = 60_000_000
 """Six minutes of one channel with 16 bits at 48,000 a second, or two of stereo with 24 bits."""
@@ -29,11 +29,7 @@ def keep_recording(job: Path, name: str, data: IO[bytes]) -> Path:
     Raises:
         JobFileError: it cannot be written; then nothing is kept.
     """
-    folder = job.with_name(f"{job.stem}_recordings")
-    try:
-        folder.mkdir(exist_ok=True)
-        if folder.resolve() != job.resolve().parent / folder.name:
-            raise JobFileError(f"{folder}: leads to another folder; not written")
+    with kept_folder(job, "recordings") as folder:
         file, written = _next_free(folder, safe_name(name))
         try:
             with written:
@@ -41,8 +37,6 @@ def keep_recording(job: Path, name: str, data: IO[bytes]) -> Path:
         except BaseException:
             drop_recording(file)
             raise
-    except OSError as error:
-        raise JobFileError(f"{folder}: cannot be written: {error.strerror}") from error
     return file
 
 
