@@ -4,20 +4,15 @@ from __future__ import annotations
 
 import re
 import struct
-import sys
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 from browsers import ARGUMENTS, CHROMIUM
-from conftest import ROOT
 from serving import Command, serving
-from test_visit_browser import Device, rows_of
-
-sys.path.append(str(ROOT / "tests" / "plugins" / "reeds"))
-
 from sound_model import Played, Room, recording, tempered, write_wav
+from test_visit_browser import Device, rows_of
 
 playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
 pytestmark = pytest.mark.skipif(not CHROMIUM, reason="there is no Chromium here")
