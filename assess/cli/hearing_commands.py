@@ -47,7 +47,6 @@ def hear(
     where it differs from what was heard, both are shown.
     """
     from assess.base.wording import counted
-    from assess.pages.visit_data import survey_path
     from assess.visit.heard_surveys import enter_heard, hear_recording
 
     result = load_job(job, workshop)
@@ -58,7 +57,7 @@ def hear(
             (one, hear_recording(result, survey, one, options[number], progress(number)))
             for number, one in enumerate(recordings)
         ]
-    entered = enter_heard(result, survey, survey_path(result, survey.id), heard, day)
+    entered = enter_heard(result, survey, heard, day)
     for recording, found in heard:
         click.echo("\n".join((f"{recording.name}:", *(f"  {line}" for line in found.says))))
     for one in entered.differences:

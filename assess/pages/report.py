@@ -38,8 +38,8 @@ from assess.output.verdicts import (
 )
 from assess.pages import report_condition as condition
 from assess.pages import report_work as work
-from assess.pages.figures import Picture
 from assess.pages.letter import Letter, letter_of
+from assess.pages.pictures import Picture
 from assess.pages.rendering import rendered
 from assess.pages.report_condition import BLANKS, Group, Plate, Table
 from assess.pages.report_figures import (

@@ -15,7 +15,7 @@ from assess.knowledge.steps import subsystem_of
 from assess.output.grades import URGENCY_WORDS
 from assess.output.layout import capital
 from assess.output.measures import missing_lines, value_text
-from assess.pages.figures import beside_each_other
+from assess.pages.pictures import beside_each_other
 from assess.pages.report_photographs import Photograph
 
 LEVELS = ("none", "little", "some", "high")

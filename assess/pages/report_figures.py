@@ -15,20 +15,10 @@ from assess.grading.grades import CLASS_WORDS, Grade
 from assess.output.grades import grade_cells
 from assess.output.layout import capital
 from assess.output.plans import telling_reason
-from assess.pages.figures import (
-    Bar,
-    Bounds,
-    Edge,
-    Line,
-    Node,
-    Picture,
-    Strip,
-    arcs_plot,
-    bounds_plot,
-    lanes_plot,
-    svg,
-    xy_plot,
-)
+from assess.pages.drawing import svg
+from assess.pages.pictures import Picture
+from assess.pages.point_plots import Line, Strip, xy_plot
+from assess.pages.row_plots import Bar, Bounds, Edge, Node, arcs_plot, bounds_plot, lanes_plot
 from assess.planning.calendar import Booking, Calendar
 from assess.planning.critical_path import LongestChain
 from assess.planning.plan import Plan, PlanStep

@@ -28,6 +28,7 @@ from assess.output.verdicts import headline, how_sure
 from assess.output.visits import TOO_EARLY, not_seen_yet, stop_title, untried_yet, worst_found
 from assess.visit.door_questions import DoorQuestion, door_questions, nothing_told
 from assess.visit.session import VisitSession
+from assess.visit.survey_cells import survey_path
 
 Data = dict[str, Any]
 MOST_LOOKS = 6
@@ -136,13 +137,6 @@ def _no_tool(walk: Walk, knowledge: Knowledge) -> list[Data]:
         {"tool": tools[tool].title if tool in tools else tool, "questions": list(questions)}
         for tool, questions in walk.no_tool.items()
     ]
-
-
-def survey_path(result: Assessment, name: str) -> Path:
-    """The file of a survey: the one that the job names, else one beside it with its name."""
-    job = Path(result.job.path)
-    named = result.job.surveys.get(name)
-    return job.parent / (named or f"{job.stem}_{name.replace('.', '_')}.csv")
 
 
 def _grids(result: Assessment) -> list[Data]:

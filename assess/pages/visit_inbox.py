@@ -20,20 +20,18 @@ from typing import IO, Annotated, Any, TypeVar
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-from assess.assessment import Assessment, assess
+from assess.assessment import Assessment
 from assess.base.errors import AssessError, JobFileError
-from assess.base.text_files import drop_beside, edit_text
+from assess.base.text_files import drop_beside
 from assess.job.answers import read_answer, read_answers
-from assess.job.job_edits import with_value
 from assess.job.job_file import WHOLE, Answer
-from assess.job.survey_edits import Cell, NotAcceptedError, merge_cells
+from assess.job.survey_edits import Cell, NotAcceptedError
 from assess.knowledge.criteria import Criterion
 from assess.knowledge.declaration import Survey
 from assess.pages.visit_data import (
     answer_text,
     cautions_text,
     craftsman_data,
-    survey_path,
     visit_data,
 )
 from assess.plugin.api import Heard
@@ -43,6 +41,7 @@ from assess.visit.heard_surveys import enter_heard, hear_recording
 from assess.visit.photographs import add_photograph, thumbnail
 from assess.visit.recordings import keep_recording, safe_name
 from assess.visit.session import VisitSession
+from assess.visit.survey_cells import fill_cells
 from assess.visit.typed_answers import read_back
 
 MOST_REMEMBERED = 5000
@@ -111,6 +110,13 @@ class CellEntry(BaseModel):
     was: str = Field(default="", max_length=500)
 
 
+class GridEntry(Entry):
+    """Cells of a survey's grid."""
+
+    survey: str = Field(max_length=200)
+    cells: tuple[CellEntry, ...] = Field(min_length=1, max_length=MOST_CELLS)
+
+
 class RecordingEntry(Entry):
     """A recording of what a grid shows.
 
@@ -123,13 +129,6 @@ class RecordingEntry(Entry):
     survey: str = Field(max_length=200)
     name: str = Field(max_length=200)
     options: dict[str, Annotated[str, Field(max_length=200)]] = {}
-
-
-class GridEntry(Entry):
-    """Cells of a survey's grid."""
-
-    survey: str = Field(max_length=200)
-    cells: tuple[CellEntry, ...] = Field(min_length=1, max_length=MOST_CELLS)
 
 
 E = TypeVar("E", bound=Entry)
@@ -246,9 +245,8 @@ class Inbox:
 
     def _entered(self, survey: Survey, file: Path, heard: Heard) -> Reply:
         result = self.visit.assessed()
-        path = survey_path(result, survey.id)
         try:
-            entered = enter_heard(result, survey, path, [(file, heard)], dt.date.today())
+            entered = enter_heard(result, survey, [(file, heard)], dt.date.today())
         except JobFileError as error:
             raise Refused(str(error)) from None
         kept = [
@@ -346,24 +344,11 @@ class Inbox:
         survey = result.knowledge.surveys.get(entry.survey)
         if survey is None or survey.grid is None:
             raise Refused(f"no such grid: {entry.survey}")
-        path = survey_path(result, entry.survey)
-        _check_beside(path, self.visit.path)
         cells = [_cell(cell, survey) for cell in entry.cells]
-        named = path.relative_to(self.visit.path.parent).as_posix()
-
-        def accepted(trial: Path) -> None:
-            beside = trial.relative_to(self.visit.path.parent).as_posix()
-            surveys = {**result.job.surveys, entry.survey: beside}
-            job = result.job.model_copy(update={"surveys": surveys})
-            assess(job, knowledge=self.visit.knowledge, workshop=self.visit.workshop)
-
         try:
-            left = merge_cells(path, survey, cells, accepted)
+            left = fill_cells(result, survey, cells)
         except NotAcceptedError as error:
             raise Refused(str(error)) from None
-        if entry.survey not in result.job.surveys and path.exists():
-            keys = ("surveys", entry.survey)
-            edit_text(self.visit.path, lambda text: with_value(text, keys, named))
         if left:
             raise Contradicted([{**vars(cell), "there": now} for cell, now in left])
         return {"cells": len(cells)}
@@ -427,16 +412,6 @@ def _cell(cell: CellEntry, survey: Survey) -> Cell:
     if any("\n" in text or "\r" in text for text in (cell.text, *cell.key.values())):
         raise Refused("a cell is one line")
     return Cell(cell.key, cell.column, cell.text, cell.was)
-
-
-def _check_beside(survey: Path, job: Path) -> None:
-    """Refuse to write where the job file does not lie.
-
-    Raises:
-        Refused: the survey lies elsewhere.
-    """
-    if not survey.resolve().is_relative_to(job.resolve().parent):
-        raise Refused(f"{survey} lies outside the folder of the job file; change it there")
 
 
 def _checked(kind: type[E], sent: Mapping[str, Any]) -> E:

@@ -15,15 +15,14 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from assess.assessment import Assessment, assess
+from assess.assessment import Assessment
 from assess.base.errors import JobFileError, KnowledgeError
-from assess.base.text_files import edit_text
-from assess.job.job_edits import with_value
-from assess.job.survey_edits import Cell, Sheet, merge_cells, read_sheet
+from assess.job.survey_edits import Cell, Sheet, read_sheet
 from assess.knowledge.declaration import HeardSurvey, Survey
 from assess.plugin.api import Heard, HeardRow
 from assess.plugin.hook_results import UnfitResultsError, checked
 from assess.plugin.isolation import HookError, isolated
+from assess.visit.survey_cells import fill_cells, survey_path
 
 MARK = re.compile(r"\d{4}-\d\d-\d\d in .* \[([0-9a-f]{4})\](?:; (.*))?")
 
@@ -132,7 +131,6 @@ def _is_line(text: str) -> bool:
 def enter_heard(
     result: Assessment,
     survey: Survey,
-    path: Path,
     heard: Sequence[tuple[Path, Heard]],
     on: dt.date,
 ) -> Entered:
@@ -141,41 +139,23 @@ def enter_heard(
     Args:
         result: the job as it stands.
         survey: a survey that declares ``hears``.
-        path: its file; made where there is none.
         heard: each recording with what was heard in it; of two rows of one name the later counts.
         on: the date of the mark.
 
     Raises:
-        JobFileError: the file lies outside the folder of the job file, or a file cannot be
-            written; nothing is changed.
+        JobFileError: as :func:`~assess.visit.survey_cells.fill_cells` raises it, or the file was
+            changed meanwhile.
     """
-    job = Path(result.job.path)
-    if not path.resolve().is_relative_to(job.resolve().parent):
-        raise JobFileError(f"{path}: lies outside the folder of the job file; change it there")
     marked: dict[tuple[str, ...], HeardRow] = {}
     for recording, one in heard:
         for row in one.rows:
             name = tuple(row.key.get(column, "").casefold() for column in survey.key)
             marked[name] = _marked(row, survey, recording, on)
+    path = survey_path(result, survey.id)
     cells, same, differences = _to_enter(read_sheet(path, survey), survey, list(marked.values()))
-
-    def accepted(trial: Path) -> None:
-        surveys = {**result.job.surveys, survey.id: _beside(trial, job)}
-        changed = result.job.model_copy(update={"surveys": surveys})
-        assess(changed, knowledge=result.knowledge, workshop=result.workshop)
-
-    left = merge_cells(path, survey, cells, accepted)
-    if left:
+    if fill_cells(result, survey, cells):
         raise JobFileError(f"{path}: was changed meanwhile; hear the recording again")
-    if survey.id not in result.job.surveys and path.exists():
-        named = _beside(path, job)
-        edit_text(job, lambda text: with_value(text, ("surveys", survey.id), named))
     return Entered(path, len(marked) - len(differences) - same, tuple(differences))
-
-
-def _beside(path: Path, job: Path) -> str:
-    """Where a file lies, seen from the job file."""
-    return path.resolve().relative_to(job.resolve().parent).as_posix()
 
 
 def _hears(survey: Survey) -> HeardSurvey:

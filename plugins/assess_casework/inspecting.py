@@ -71,7 +71,8 @@ HUMIDITY_SWING = "casework.humidity_swing"
 
 MONTHS = 12
 MOST_HUMIDITY = 95.0
-"""Above this relative humidity, %, wood in balance is too wet for the formulas of movement."""
+"""Up to this relative humidity, %, the formula of moisture was compared with its table (Wood
+Handbook, 2010, table 4-2)."""
 
 
 @hookimpl
@@ -145,7 +146,7 @@ def _over_year(board: Board, inspection: Inspection) -> Figure | None:
 
 def _balanced(humidity_percent: float) -> float:
     """Moisture content of wood at rest in a lived-in room, %."""
-    return equilibrium_moisture_percent(LIVED_IN_C, float(humidity_percent))
+    return equilibrium_moisture_percent(LIVED_IN_C, humidity_percent)
 
 
 def _panel_named(board: Board) -> str:

@@ -16,17 +16,17 @@ FLAGGED = {Speech.DEAD: "silent", Speech.MISSING: "missing", Speech.SLOW: "slow"
 
 
 def pitches_figure(found: Survey) -> list[Figure]:
-    """The pitch of each reed with its uncertainty, before the temperament as found.
+    """The pitch of each reed with its uncertainty, in front of the temperament as found.
 
     Args:
         found: the survey; without a single pitch there is no figure.
     """
+    if not any(reed.cents is not None for reed in found.reeds):
+        return []
     keys = sorted({reed.row.key_midi for reed in found.reeds})
     ranks: dict[str, list[JudgedReed]] = {}
     for reed in found.reeds:
         ranks.setdefault(reed.row.rank_name, []).append(reed)
-    if not any(reed.cents is not None for reed in found.reeds):
-        return []
     series = [_pitches(name, reeds) for name, reeds in ranks.items()]
     return [
         Figure(
@@ -58,7 +58,7 @@ def _temperament(tuning: FoundTuning, keys: list[int]) -> list[Series]:
     title = tuning.assumed.title
     levels = (
         [(f"{title} at A = {tuning.pitch.a_hz:.1f} Hz", tuning.pitch.cents)]
-        if (tuning.pitch)
+        if tuning.pitch
         else [(f"{title}, {one.rank_name}", one.cents) for one in tuning.sets if one.sure]
     )
     return [

@@ -17,7 +17,7 @@ from pathlib import Path
 import numpy as np
 
 HERE = Path(__file__).parents[1]
-sys.path[:0] = [str(HERE.parent), str(HERE.parent / "plugins"), str(HERE / "plugins" / "reeds")]
+sys.path[:0] = [str(HERE.parent), str(HERE.parent / "plugins"), str(HERE)]
 
 from assess_reeds.hearing.listening import listen  # noqa: E402
 from sound_model import Played, Room, recording, tempered, write_wav  # noqa: E402

@@ -145,10 +145,9 @@ def _does(result: Assessment, step: str) -> tuple[str, ...]:
     return work.does if work else ()
 
 
-@pytest.mark.parametrize("fixture", ["neglected"])
-def test_no_noisy_work_goes_on_while_a_tuning_settles(fixture: str) -> None:
-    result = assessed(fixture)
-    calendar, _ = put(fixture, "full")
+def test_no_noisy_work_goes_on_while_a_tuning_settles() -> None:
+    result = assessed("neglected")
+    calendar, _ = put("neglected", "full")
     settlings = booked(calendar, "reeds.settle")
     assert settlings
     for settling in settlings:

@@ -2,20 +2,15 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
-from conftest import ROOT
+from sound_model import Played, Room, recording, tempered, write_wav
 
 import assess
 from assess.assessment import Assessment
 from assess.cli.commands import main
-
-sys.path.append(str(ROOT / "tests" / "plugins" / "reeds"))
-
-from sound_model import Played, Room, recording, tempered, write_wav
 
 NAMES = "C4 C#4 D4 Eb4 E4 F4 F#4 G4 Ab4 A4 Bb4 B4 C5 C#5 D5 Eb5 E5 F5".split()  # noqa: SIM905
 FACTS = "format = 1\n[instrument.facts]\nreeds = 18\n"

@@ -15,18 +15,9 @@ from hypothesis import strategies as st
 from seen import FIXTURES, assessed
 
 from assess import Figure, Flag, Series
-from assess.pages.figures import (
-    Bounds,
-    Edge,
-    Line,
-    Node,
-    Picture,
-    arcs_plot,
-    bounds_plot,
-    nice_ticks,
-    svg,
-    xy_plot,
-)
+from assess.pages.drawing import nice_ticks, svg
+from assess.pages.pictures import Picture
+from assess.pages.point_plots import Line, xy_plot
 from assess.pages.report_figures import (
     cost_picture,
     grades_picture,
@@ -34,6 +25,7 @@ from assess.pages.report_figures import (
     order_picture,
     plugin_picture,
 )
+from assess.pages.row_plots import Bounds, Edge, Node, arcs_plot, bounds_plot
 from assess.planning.timing import step_of
 
 SVG = ElementTree.Element

@@ -4,20 +4,15 @@ from __future__ import annotations
 
 import re
 import struct
-import sys
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 from browsers import ARGUMENTS, CHROMIUM
-from conftest import ROOT
-from serving import serving
-from test_visit_browser import Device, rows_of
-
-sys.path.append(str(ROOT / "tests" / "plugins" / "reeds"))
-
+from serving import Command, serving
 from sound_model import Played, Room, recording, tempered, write_wav
+from test_visit_browser import Device, rows_of
 
 playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
 pytestmark = pytest.mark.skipif(not CHROMIUM, reason="there is no Chromium here")
@@ -47,6 +42,15 @@ def cell(here: Device, name: str) -> Any:
     return here.page.locator(f"[data-cell='{name}']")
 
 
+def to_hear_viola(here: Device, command: Command) -> None:
+    """To the grid of a new rank, where a recording of it is heard."""
+    here.open(command)
+    here.page.click("nav >> text=Reed survey")
+    here.page.fill("#by-rank", "Viola")
+    here.tap("Add it")
+    here.page.click("summary:has-text('Hear a recording')")
+
+
 def test_a_recording_is_heard_shown_and_corrected(here: Device, tmp_path: Path) -> None:
     job = tmp_path / "organ.toml"
     job.write_text("format = 1\n", encoding="utf-8")
@@ -54,11 +58,7 @@ def test_a_recording_is_heard_shown_and_corrected(here: Device, tmp_path: Path) 
     sound = recording(played, Room(period_s=1.3, clicks=0), seed=3)
     take = write_wav(tmp_path / "take.wav", sound)
     with serving(job) as command:
-        here.open(command)
-        here.page.click("nav >> text=Reed survey")
-        here.page.fill("#by-rank", "Viola")
-        here.tap("Add it")
-        here.page.click("summary:has-text('Hear a recording')")
+        to_hear_viola(here, command)
         here.sees("Play every key once, upwards, two seconds each.")
         here.page.select_option("#first-cell", "C4")
         here.page.set_input_files("#recording", take)
@@ -85,11 +85,7 @@ def test_the_microphone_is_written_as_a_wav_file(here: Device, tmp_path: Path) -
     job = tmp_path / "organ.toml"
     job.write_text("format = 1\n", encoding="utf-8")
     with serving(job) as command:
-        here.open(command)
-        here.page.click("nav >> text=Reed survey")
-        here.page.fill("#by-rank", "Viola")
-        here.tap("Add it")
-        here.page.click("summary:has-text('Hear a recording')")
+        to_hear_viola(here, command)
         here.page.evaluate(KEEP_WHAT_IS_SENT)
         here.tap("Record with this device")
         here.sees("Recording, 1 s.")

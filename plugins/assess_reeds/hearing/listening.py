@@ -51,7 +51,6 @@ DIES_AWAY_DB = 6.0
 STEADY_FROM = 0.3
 STEADY_BEFORE_END_S = 0.12
 BEFORE_S = 0.25
-# Estimates from memory, all of them.
 NEIGHBOURS = 5
 SLOW_TIMES, SLOW_S = 2.5, 0.25
 WEAK_DB = 14.0

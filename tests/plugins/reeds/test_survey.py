@@ -4,13 +4,15 @@ import dataclasses
 
 import pytest
 from assess_reeds.clusters import Kind
-from assess_reeds.rows import ReedRow, Sign, Speech, reed_row
+from assess_reeds.rows import WITHOUT_PITCH, ReedRow, Sign, Speech, reed_row
 from assess_reeds.survey import Fault, Survey, survey
 from assess_reeds.survey_figures import pitches_figure
 from assess_reeds.temperament import TEMPERAMENT_NAMES, named_temperament
 from hypothesis import given
 from hypothesis import strategies as st
 from made_organs import celeste, rank
+
+import assess
 
 
 def changed(rows: list[ReedRow], key: int, **changes: object) -> list[ReedRow]:
@@ -234,3 +236,9 @@ def test_the_figure_of_pitches_shows_silent_and_slow_reeds_before_the_temperamen
 
 def test_there_is_no_figure_of_pitches_without_a_pitch() -> None:
     assert pitches_figure(survey([reed_row("C4", "Viola", speech="dead")])) == []
+
+
+def test_the_grid_keeps_no_reading_with_the_same_words_as_a_row() -> None:
+    grid = assess.knowledge_in_use().surveys["reeds.notes"].grid
+    assert grid is not None
+    assert set(grid.no_number) == WITHOUT_PITCH
