@@ -95,7 +95,8 @@ class Phrases:
         for unit in knowledge.further_units:
             if unit.is_own(identifier):
                 return unit.title
-            if {unit.own(identifier)} & (knowledge.components.keys() | knowledge.criteria.keys()):
+            own = unit.own(identifier)
+            if own in knowledge.components or own in knowledge.criteria:
                 return knowledge.units[unit.kind].first
         return ""
 

@@ -114,6 +114,18 @@ def test_a_survey_elsewhere_is_not_written(tmp_path: Path) -> None:
     assert "2" not in outside.read_text(encoding="utf-8")
 
 
+def test_a_survey_that_leads_out_of_the_folder_is_not_written(tmp_path: Path) -> None:
+    inner = tmp_path / "jobs"
+    inner.mkdir()
+    outside = tmp_path / "mine.csv"
+    outside.write_text("spoke,wheel,state\n1,left,firm\n", encoding="utf-8")
+    (inner / "cart_wheels_spokes.csv").symlink_to(outside)
+    refused = fill(Page(new(inner)), cell("2", "state", "firm"))
+    assert refused.status_code == 422
+    assert "lies outside the folder of the job file" in refused.json["message"]
+    assert "2" not in outside.read_text(encoding="utf-8")
+
+
 def test_a_survey_changed_by_hand_is_read_again(tmp_path: Path) -> None:
     path = new(tmp_path)
     page = Page(path)
