@@ -12,6 +12,7 @@ from typing import Literal
 from assess.decision.rules import Rarity, Setting, found_significance
 from assess.grading.grades import Graded
 from assess.grading.judgements import Judgement
+from assess.knowledge.further_unit import declared_row
 from assess.knowledge.letter_words import UseHarms
 
 InterimAnswer = Literal["danger", "evidence", "harm", "stopped", "unknown", "gently", "freely"]
@@ -67,5 +68,5 @@ def interim_use(graded: Graded, setting: Setting) -> InterimUse:
 
 def _does(finding: Judgement, harm: UseHarms) -> bool:
     """Whether use does harm with a finding; that of a further unit is that of the first."""
-    first = finding.id.partition("-")[0]
-    return first in harm.findings and finding.outcome.condition >= harm.from_class
+    row = declared_row(finding.id)
+    return row in harm.findings and finding.outcome.condition >= harm.from_class

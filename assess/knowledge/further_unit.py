@@ -40,3 +40,12 @@ class FurtherUnit:
     def base(self, identifier: str) -> str:
         """The id of the declared row that one of this unit's own repeats."""
         return identifier.removesuffix(f"-{self.id}")
+
+
+def declared_row(identifier: str) -> str:
+    """The id of the declared row that one of any further unit repeats; of others, their own.
+
+    >>> declared_row("wheels.hub-rear"), declared_row("wheels.hub")
+    ('wheels.hub', 'wheels.hub')
+    """
+    return identifier.partition("-")[0]

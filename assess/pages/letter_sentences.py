@@ -11,6 +11,7 @@ from assess.base.wording import percent
 from assess.grading.grades import Grade, SubsystemGrade
 from assess.grading.judgements import Judgement
 from assess.inspection.hidden_defects import Hidden
+from assess.knowledge.further_unit import declared_row
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.letter_words import FindingWords, LetterWords
 from assess.knowledge.steps import subsystem_of
@@ -75,7 +76,7 @@ class Phrases:
         """The owner's name of a component."""
         declared = self.knowledge.components.get(component)
         unit = self.unit(component) if len(self.units_of(component)) > 1 else ""
-        name = self.words.parts.get(_first(component))
+        name = self.words.parts.get(declared_row(component))
         if name is None:
             return declared.title if declared else component
         return f"{name} ({unit})" if unit else name
@@ -86,7 +87,7 @@ class Phrases:
             name
             for subsystem in self.result.graded.subsystems.values()
             for name, grade in subsystem.components.items()
-            if grade.weight > 0 and _first(name) == _first(component)
+            if grade.weight > 0 and declared_row(name) == declared_row(component)
         }
 
     def unit(self, identifier: str) -> str:
@@ -107,7 +108,7 @@ class Phrases:
 
     def of_finding(self, criterion: str) -> FindingWords:
         """The owner's words of a criterion; those of the first unit for a further one."""
-        return self.words.findings.get(_first(criterion), NOTHING_SAID)
+        return self.words.findings.get(declared_row(criterion), NOTHING_SAID)
 
     def clause(self, finding: Judgement) -> str:
         """What was found, as a clause; empty where the letter leaves it out."""
@@ -133,11 +134,6 @@ def chance(share: float) -> str:
     ('over 99 %', 'under 1 %', '50 %')
     """
     return percent(min(max(share, LEAST_CHANCE), 1 - LEAST_CHANCE))
-
-
-def _first(identifier: str) -> str:
-    """The id of the row of the first unit, which a further unit repeats."""
-    return identifier.partition("-")[0]
 
 
 def listed(names: Sequence[str], most: int = MOST_PARTS, more: str = "other part") -> str:
@@ -211,7 +207,7 @@ def _named(components: Iterable[str], phrases: Phrases) -> list[str]:
 
     def name(component: str) -> str:
         every = phrases.units_of(component) <= set(found)
-        return phrases.words.parts.get(_first(component), "") if every else ""
+        return phrases.words.parts.get(declared_row(component), "") if every else ""
 
     return list(dict.fromkeys(name(c) or phrases.part(c) for c in found))
 
@@ -335,7 +331,7 @@ def household_said(phrases: Phrases) -> tuple[str, ...]:
         c
         for f in findings
         for c in f.outcome.cautions
-        if c not in phrases.words.bench_cautions.get(_first(f.id), ())
+        if c not in phrases.words.bench_cautions.get(declared_row(f.id), ())
     ]
     sentences = {
         knowledge.cautions[c].title: words
