@@ -6,16 +6,12 @@ const FIRST_LISTEN_S = 6;
 const TOO_LOUD = 0.98;
 const LISTEN_LIMIT_MS = 300000;
 
-/** The query of a recording: what it is about, and what is said of it. */
-export function recordingQuery(own, sent) {
+/** How a recording is sent: its query says what it is about, and what is said of it. */
+export function recordingRequest(path, own, sent, file) {
   const query = new URLSearchParams({ ...own, survey: sent.survey, name: sent.name });
   for (const [name, words] of Object.entries(sent.options)) query.set(`option.${name}`, words);
-  return query;
-}
-
-export function recordingRequest(own, sent, file) {
   const headers = { "Content-Type": "application/octet-stream" };
-  return [`/hear?${recordingQuery(own, sent)}`, { method: "POST", body: file, headers }, LISTEN_LIMIT_MS];
+  return [`${path}?${query}`, { method: "POST", body: file, headers }, LISTEN_LIMIT_MS];
 }
 
 /** Samples from -1 to 1, in pieces, as a WAV file of one channel with 16 bits. */
@@ -130,10 +126,9 @@ export function hearingPart(page, grid) {
   async function listenSoFar(take) {
     if (take.busy || lengthOf(take) < FIRST_LISTEN_S) return;
     take.busy = true;
-    const query = recordingQuery({ id: page.randomId(), device: page.device }, sentOf("so_far.wav", take.options));
-    const headers = { "Content-Type": "application/octet-stream" };
-    const body = wavFile(take.pieces, take.microphone.rate);
-    const answer = await page.call(`/hear_so_far?${query}`, { method: "POST", body, headers }, LISTEN_LIMIT_MS);
+    const own = { id: page.randomId(), device: page.device };
+    const file = wavFile(take.pieces, take.microphone.rate);
+    const answer = await page.call(...recordingRequest("/hear_so_far", own, sentOf("so_far.wav", take.options), file));
     take.busy = false;
     if (answer.ok && taking === take) page.preview(answer.body.rows);
   }

@@ -164,7 +164,7 @@ async function sendOne(entry) {
 
 function request(entry) {
   const own = { id: entry.id, device };
-  if (entry.kind === "hear") return recordingRequest(own, entry.sent, entry.file);
+  if (entry.kind === "hear") return recordingRequest("/hear", own, entry.sent, entry.file);
   if (entry.kind !== "photograph") {
     const body = JSON.stringify({ ...own, ...entry.sent });
     return [`/${entry.kind}`, { method: "POST", body, headers: { "Content-Type": "application/json" } }];
