@@ -6,6 +6,7 @@ import dataclasses
 import re
 import sys
 import tracemalloc
+from collections.abc import Set
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -59,7 +60,7 @@ def score(heard: Hearing, played: list[Played]) -> Score:
     )
 
 
-def row_of(first: int, last: int, seed: int, silent: set[int] = frozenset()) -> list[Played]:  # type: ignore[assignment]
+def row_of(first: int, last: int, seed: int, silent: Set[int] = frozenset()) -> list[Played]:
     rng = np.random.default_rng(seed)
     cents = {key: float(rng.normal(0, 8)) for key in range(first, last + 1)}
     return [
