@@ -10,7 +10,7 @@ import click
 from assess.base.errors import KnowledgeError, UserError, did_you_mean
 from assess.cli import completion
 from assess.cli.options import JSON, WITHOUT, WORKSHOP, Command, knowledge_of_call
-from assess.cli.shared import later, show
+from assess.cli.shared import show
 
 if TYPE_CHECKING:
     from assess.knowledge.knowledge_base import Knowledge
@@ -23,9 +23,8 @@ def subsystems(as_json: bool) -> None:
     """List the installed subsystems."""
     from assess.output.knowledge_lists import subsystems_text
 
-    subsystems_data = later("subsystems_data")
     knowledge = knowledge_of_call()
-    show(as_json, lambda: subsystems_data(knowledge), lambda: subsystems_text(knowledge))
+    show(as_json, lambda data: data.subsystems_data(knowledge), lambda: subsystems_text(knowledge))
 
 
 @click.command(cls=Command)
@@ -38,7 +37,6 @@ def check(jobs: tuple[Path, ...], workshop: Path | None, as_json: bool) -> None:
     from assess.knowledge.lint import doubts
     from assess.output.knowledge_lists import check_text
 
-    check_data = later("check_data")
     knowledge = knowledge_of_call()
     found = doubts(knowledge)
     mistakes = _profile_mistakes(workshop, knowledge)
@@ -50,7 +48,7 @@ def check(jobs: tuple[Path, ...], workshop: Path | None, as_json: bool) -> None:
     files = len(jobs) + (workshop is not None)
     show(
         as_json,
-        lambda: check_data(knowledge, [*found, *faults], mistakes),
+        lambda data: data.check_data(knowledge, [*found, *faults], mistakes),
         lambda: check_text(knowledge, [*found, *faults], mistakes, files),
     )
     if mistakes:

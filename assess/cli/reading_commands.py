@@ -25,7 +25,7 @@ from assess.cli.options import (
     Money,
     UseOption,
 )
-from assess.cli.shared import later, load_job, scope_of, show, warn, warn_of_faults
+from assess.cli.shared import load_job, scope_of, show, warn, warn_of_faults
 
 if TYPE_CHECKING:
     from assess.knowledge.model_base import Scope
@@ -54,16 +54,19 @@ def look(
     """Show what to look at next, and what may be hidden."""
     from assess.output.looks import assumed_text, looks_text
 
-    assumed_data = later("assumed_data")
-    looks_data = later("looks_data")
     result = load_job(job, workshop, strict)
     if assumed:
-        show(as_json, lambda: assumed_data(result), lambda: assumed_text(result), result.warnings)
+        show(
+            as_json,
+            lambda data: data.assumed_data(result),
+            lambda: assumed_text(result),
+            result.warnings,
+        )
         return
     found = result.information_value.looks(most, everything=everything)
     show(
         as_json,
-        lambda: looks_data(result, found),
+        lambda data: data.looks_data(result, found),
         lambda: looks_text(result, found, everything, ids, most),
         result.warnings,
     )
@@ -80,11 +83,10 @@ def verdict(job: Path, every: bool, workshop: Path | None, strict: bool, as_json
     """Show the recommendation, its price and reasons."""
     from assess.output.verdicts import verdict_text
 
-    verdict_data = later("verdict_data")
     result = load_job(job, workshop, strict)
     show(
         as_json,
-        lambda: verdict_data(result),
+        lambda data: data.verdict_data(result),
         lambda: verdict_text(result, every),
         result.warnings,
     )
@@ -104,11 +106,10 @@ def grade(
     """Show grades, condition classes and findings."""
     from assess.output.grades import grades_text
 
-    grades_data = later("grades_data")
     result = load_job(job, workshop, strict)
     show(
         as_json,
-        lambda: grades_data(result),
+        lambda data: data.grades_data(result),
         lambda: grades_text(result, every, ids),
         result.warnings,
     )
@@ -135,12 +136,11 @@ def plan(
     """Show the repair plan: steps in working order."""
     from assess.output.plans import plan_text
 
-    plan_data = later("plan_data")
     result = load_job(job, workshop, strict)
     chosen = result.plans[scope_of(result, scope)]
     show(
         as_json,
-        lambda: plan_data(result, chosen),
+        lambda data: data.plan_data(result, chosen),
         lambda: plan_text(result, chosen, how, why),
         result.warnings,
     )
@@ -171,12 +171,11 @@ def budget(
     """
     from assess.output.budgets import budget_text
 
-    budget_data = later("budget_data")
     result = load_job(job, workshop, strict)
     found = result.budget(result.job.owner.wish != "stabilise" if usable is None else usable)
     show(
         as_json,
-        lambda: budget_data(result, found, amount),
+        lambda data: data.budget_data(result, found, amount),
         lambda: budget_text(result, found, amount, ids),
         result.warnings,
     )
@@ -205,7 +204,6 @@ def calendar(
     """
     from assess.output.calendars import calendar_text
 
-    calendar_data = later("calendar_data")
     result = load_job(job, workshop, strict)
     chosen = result.plans[scope_of(result, scope)]
     planner = result.planner
@@ -215,7 +213,7 @@ def calendar(
         warn([f"the start {start} is in the past"])
     show(
         as_json,
-        lambda: calendar_data(result, chosen, put, finish, chain),
+        lambda data: data.calendar_data(result, chosen, put, finish, chain),
         lambda: calendar_text(result, chosen, put, finish, chain),
         result.warnings,
     )
@@ -232,12 +230,11 @@ def measure(job: Path, ids: bool, workshop: Path | None, strict: bool, as_json: 
     """Show computed values with formula and source."""
     from assess.output.measures import measures_text
 
-    measures_data = later("measures_data")
     result = load_job(job, workshop, strict)
     lines = warn_of_faults(result.figure_faults, strict)
     show(
         as_json,
-        lambda: measures_data(result),
+        lambda data: data.measures_data(result),
         lambda: measures_text(result, ids),
         (*result.warnings, *lines),
     )
@@ -254,7 +251,6 @@ def sheet(job: Path, name: str | None, workshop: Path | None, strict: bool, as_j
     """Print a sheet for the bench, or list them."""
     from assess.output.measures import sheet_list, sheet_text
 
-    sheets_data = later("sheets_data")
     result = load_job(job, workshop, strict)
     lines = warn_of_faults(result.sheet_faults, strict)
     if name is None:
@@ -264,7 +260,7 @@ def sheet(job: Path, name: str | None, workshop: Path | None, strict: bool, as_j
         if len(chosen) != 1:
             raise UserError(f'no sheet "{name}"; {did_you_mean(name, result.sheets)}')
         text = partial(sheet_text, result, *chosen.values())
-    show(as_json, lambda: sheets_data(chosen), text, (*result.warnings, *lines))
+    show(as_json, lambda data: data.sheets_data(chosen), text, (*result.warnings, *lines))
 
 
 @click.command(cls=Command)
@@ -285,7 +281,6 @@ def why(
     from assess.explain import why as reasons_of
     from assess.output.explanation_tree import tree_text
 
-    why_data = later("why_data")
     result = load_job(job, workshop, strict)
     node = reasons_of(result, " ".join(identifier))
-    show(as_json, lambda: why_data(node), lambda: tree_text(node), result.warnings)
+    show(as_json, lambda data: data.why_data(node), lambda: tree_text(node), result.warnings)

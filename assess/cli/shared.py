@@ -6,6 +6,7 @@ import os
 import shlex
 from collections.abc import Callable, Iterable
 from pathlib import Path
+from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -82,29 +83,25 @@ def _refuse_faults(faults: int, strict: bool) -> None:
 
 def show(
     as_json: bool,
-    data: Callable[[], Any],
+    data: Callable[[ModuleType], Any],
     text: Callable[[], str],
     warnings: Iterable[str] = (),
 ) -> None:
-    """Print what a command shows: its data with their warnings, or its text."""
+    """Print what a command shows.
+
+    Args:
+        as_json: print data instead of text.
+        data: the data, by :mod:`assess.output.json_data`, which is imported only for it.
+        text: the text.
+        warnings: told with the data.
+    """
     if as_json:
-        from assess.output.json_data import envelope
-
-        command = click.get_current_context().command.name or ""
-        click.echo(envelope(command, data(), tuple(warnings)), nl=False)
-    else:
-        click.echo(text(), nl=False)
-
-
-def later(name: str) -> Callable[..., Any]:
-    """A function of :mod:`assess.output.json_data`, which is imported only where JSON is wanted."""
-
-    def call(*given: Any) -> Any:
         from assess.output import json_data
 
-        return getattr(json_data, name)(*given)
-
-    return call
+        command = click.get_current_context().command.name or ""
+        click.echo(json_data.envelope(command, data(json_data), tuple(warnings)), nl=False)
+    else:
+        click.echo(text(), nl=False)
 
 
 def to_install(error: ModuleNotFoundError, extra: str) -> str:

@@ -146,17 +146,17 @@ def figures_of(
     knowledge: Knowledge, inspection: Inspection
 ) -> tuple[dict[str, Figure], tuple[PluginFault, ...]]:
     """Every plugin's figures under full ids, and the plugins that failed to give theirs."""
-    return _by_id(knowledge, inspection, "figures", Figure)
+    return _of_each_plugin(knowledge, inspection, "figures", Figure)
 
 
 def sheets_of(
     knowledge: Knowledge, inspection: Inspection
 ) -> tuple[dict[str, Sheet], tuple[PluginFault, ...]]:
     """Every plugin's sheets under full ids, and the plugins that failed to give theirs."""
-    return _by_id(knowledge, inspection, "sheets", Sheet)
+    return _of_each_plugin(knowledge, inspection, "sheets", Sheet)
 
 
-def _by_id(
+def _of_each_plugin(
     knowledge: Knowledge, inspection: Inspection, hook: str, kind: type[Any]
 ) -> tuple[dict[str, Any], tuple[PluginFault, ...]]:
     things: dict[str, Any] = {}

@@ -38,7 +38,7 @@ class Cell:
 
 
 @dataclass
-class Sheet:
+class SurveyText:
     """A survey's file as text: headings and rows as they are written.
 
     Attributes:
@@ -115,20 +115,20 @@ class Sheet:
         cells[position] = text.strip()
 
 
-def read_sheet(path: Path, survey: Survey) -> Sheet:
+def read_survey_text(path: Path, survey: Survey) -> SurveyText:
     """A survey's file as it is written; with its headings alone where there is no such file.
 
     Raises:
         JobFileError: it cannot be read.
     """
-    return _sheet(path, read_text(path) if os.path.exists(path) else "", survey)
+    return _text_of(path, read_text(path) if os.path.exists(path) else "", survey)
 
 
-def _sheet(path: Path, text: str, survey: Survey) -> Sheet:
+def _text_of(path: Path, text: str, survey: Survey) -> SurveyText:
     rows = [cells for _, cells in lines_of(path, text)]
     if not rows:
-        return Sheet(survey, [c.id for c in survey.columns])
-    return Sheet(survey, rows[0], rows[1:], separator_of(text))
+        return SurveyText(survey, [c.id for c in survey.columns])
+    return SurveyText(survey, rows[0], rows[1:], separator_of(text))
 
 
 def merge_cells(
@@ -153,12 +153,12 @@ def merge_cells(
     left: list[tuple[Cell, str]] = []
 
     def filled(text: str) -> str:
-        sheet = _sheet(path, text, survey)
-        left[:] = sheet.filled(cells)
+        written = _text_of(path, text, survey)
+        left[:] = written.filled(cells)
         if len(left) == len(cells):
             return text
-        _try_out(path, sheet.text(), survey, accepted)
-        return sheet.text()
+        _try_out(path, written.text(), survey, accepted)
+        return written.text()
 
     edit_text(path, filled, may_be_new=True)
     return left

@@ -14,7 +14,6 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Annotated, Any, Self
 
-import tomli
 from pydantic import (
     BaseModel,
     BeforeValidator,
@@ -230,4 +229,4 @@ def _default(care: Care) -> Workshop:
 
 def _default_data(care: Care) -> dict[str, Any]:
     text = (files("assess.job") / "workshop.toml").read_text(encoding="utf-8")
-    return {**tomli.loads(text), "care": care.model_dump()}
+    return {**toml_data(text, "workshop.toml", WorkshopError), "care": care.model_dump()}

@@ -26,15 +26,18 @@ def clash(declaration: Declaration, others: Iterable[Declaration]) -> str:
 
 
 def _redeclared(declaration: Declaration, other: Declaration) -> Iterator[str]:
+    """Things of the whole object that another plugin declares with another meaning."""
     for kind in SHARED:
-        known = {thing.id: thing for thing in getattr(other, kind)}
+        known = {thing.id: _meaning(thing) for thing in getattr(other, kind)}
         for thing in getattr(declaration, kind):
-            if thing.id in known and _meaning(thing) != _meaning(known[thing.id]):
-                differs = [
-                    f"{name} {value!r} there, {_meaning(thing)[name]!r} here"
-                    for name, value in _meaning(known[thing.id]).items()
-                    if value != _meaning(thing)[name]
-                ]
+            here = _meaning(thing)
+            there = known.get(thing.id, here)
+            differs = [
+                f"{name} {value!r} there, {here[name]!r} here"
+                for name, value in there.items()
+                if value != here[name]
+            ]
+            if differs:
                 yield (
                     f"{kind} {thing.id!r} is declared by {_owner(other)} already, with another "
                     f"meaning: {'; '.join(differs)}; use another id, or leave it out and "
@@ -86,6 +89,7 @@ def _owner(declaration: Declaration) -> str:
 
 
 def _meaning(thing: Feature | Fact | UnitKind | Tool) -> dict[str, Any]:
+    """What two plugins must say alike of something that both declare."""
     if isinstance(thing, Tool):
         return {"in_bag": thing.in_bag}
     if isinstance(thing, UnitKind):

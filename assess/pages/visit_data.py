@@ -19,7 +19,7 @@ from assess.inspection.question_order import is_danger
 from assess.inspection.visit_walk import Stop, Walk
 from assess.job.answers import GivenAnswer, read_answers
 from assess.job.job_file import WHOLE
-from assess.job.survey_edits import read_sheet
+from assess.job.survey_edits import read_survey_text
 from assess.knowledge.declaration import UNIT_COLUMN, HeardSurvey, Survey
 from assess.knowledge.knowledge_base import Knowledge
 from assess.output.cautions import in_full, in_order
@@ -148,7 +148,7 @@ def _grid(name: str, survey: Survey, result: Assessment) -> Data:
     grid = survey.grid
     if grid is None:
         raise ValueError(f"{name} declares no grid")
-    sheet = read_sheet(survey_path(result, name), survey)
+    written = read_survey_text(survey_path(result, name), survey)
     units = [u for u in result.knowledge.further_units if u.kind == survey.each]
     by = [{"id": c, "choices": _choices(survey, c)} for c in grid.by]
     if units:
@@ -170,7 +170,7 @@ def _grid(name: str, survey: Survey, result: Assessment) -> Data:
         "shown": list(grid.shown or (survey.cells[0], survey.cells[-1])),
         "line": grid.line,
         "hears": _hears(survey.hears) if survey.hears else None,
-        "rows": [_grid_row(r, columns, survey) for r in sheet.records()],
+        "rows": [_grid_row(r, columns, survey) for r in written.records()],
     }
 
 

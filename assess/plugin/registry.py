@@ -35,8 +35,6 @@ GROUP = "assess"
 TRADE_GROUP = "assess.trade"
 """Entry points of plugins that declare the words of the trade; never deselected by name."""
 SELECTION_VARIABLE = "ASSESS_PLUGINS"
-
-
 UNREADABLE = (OSError, ValueError, LookupError, ImportError)
 """What reading the files of a broken installation raises."""
 

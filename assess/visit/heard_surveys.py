@@ -17,7 +17,7 @@ from pathlib import Path
 
 from assess.assessment import Assessment
 from assess.base.errors import JobFileError, KnowledgeError
-from assess.job.survey_edits import Cell, Sheet, read_sheet
+from assess.job.survey_edits import Cell, SurveyText, read_survey_text
 from assess.knowledge.declaration import HeardSurvey, Survey
 from assess.plugin.api import Heard, HeardRow
 from assess.plugin.hook_results import UnfitResultsError, checked
@@ -152,7 +152,8 @@ def enter_heard(
             name = tuple(row.key.get(column, "").casefold() for column in survey.key)
             marked[name] = _marked(row, survey, recording, on)
     path = survey_path(result, survey.id)
-    cells, same, differences = _to_enter(read_sheet(path, survey), survey, list(marked.values()))
+    written = read_survey_text(path, survey)
+    cells, same, differences = _to_enter(written, survey, list(marked.values()))
     if fill_cells(result, survey, cells):
         raise JobFileError(f"{path}: was changed meanwhile; hear the recording again")
     return Entered(path, len(marked) - len(differences) - same, tuple(differences))
@@ -181,23 +182,23 @@ def _marked(row: HeardRow, survey: Survey, recording: Path, on: dt.date) -> Hear
 
 
 def _to_enter(
-    sheet: Sheet, survey: Survey, rows: Sequence[HeardRow]
+    written: SurveyText, survey: Survey, rows: Sequence[HeardRow]
 ) -> tuple[list[Cell], int, list[Difference]]:
     """Cells to fill in, how many rows by hand say it already, and which say something else."""
-    there = {sheet.name(record): record for record in sheet.records()}
+    there = {written.name(record): record for record in written.records()}
     mark = _hears(survey).mark
     cells: list[Cell] = []
     same = 0
     differences = []
     for row in rows:
-        record = there.get(sheet.name(row.key), {})
+        record = there.get(written.name(row.key), {})
         now = {c: t for c, t in record.items() if c not in survey.key and t}
         if not now or _is_heard(now, mark):
             columns = dict.fromkeys([*row.cells, *now])
             cells += [Cell(row.key, c, row.cells.get(c, ""), now.get(c, "")) for c in columns]
             continue
         told = {c: t for c, t in row.cells.items() if c != mark}
-        if any(not sheet.is_same(c, now[c], t) for c, t in told.items() if c in now):
+        if any(not written.is_same(c, now[c], t) for c, t in told.items() if c in now):
             key = " ".join(t for t in row.key.values() if t)
             by_hand = {c: now.get(c, "") for c in told}
             differences.append(Difference(key, _words(by_hand), _words(told)))

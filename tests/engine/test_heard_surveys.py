@@ -15,7 +15,7 @@ from pydantic import ValidationError
 from assess import Heard, HeardRow, Inspection, JobFileError, hookimpl
 from assess.cli.commands import main
 from assess.job.csv_surveys import read_survey
-from assess.job.survey_edits import Cell, read_sheet
+from assess.job.survey_edits import Cell, read_survey_text
 from assess.knowledge.declaration import Survey
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.merging import merged
@@ -200,7 +200,7 @@ def test_an_empty_key_cell_is_the_usual_one(tmp_path: Path) -> None:
     survey = Survey.model_validate(SIDES)
     file = tmp_path / "spokes.csv"
     file.write_text("spoke,state\none,firm\n", encoding="utf-8")
-    sheet = read_sheet(file, survey)
+    sheet = read_survey_text(file, survey)
     left = Cell({"spoke": "one", "side": "left"}, "length", "300")
     right = Cell({"spoke": "one", "side": "right"}, "length", "310")
     assert sheet.filled([left, right]) == []

@@ -14,7 +14,9 @@ from assess.base.errors import JobFileError, WorkshopError
 from assess.base.units import UnitError, parse_measure
 from assess.cli.options import Money
 from assess.job.workshop_profile import load_workshop
+from assess.visit.session import VisitSession
 
+TABLE = assess.knowledge_in_use().trade.table
 NOT_MONEY = {
     "inf": "expected a number, got inf",
     "nan": "expected a number, got nan",
@@ -95,12 +97,10 @@ def test_zero_has_no_sign() -> None:
 
 @pytest.mark.parametrize("value", ["true", "false"])
 def test_yes_and_no_are_no_counts(value: str) -> None:
-    for text in (f"[owner]\nattachment = {value}", f"[instrument.facts]\nranks = {value}"):
+    for text in (f"[owner]\nattachment = {value}", f"[{TABLE}.facts]\nranks = {value}"):
         with pytest.raises(JobFileError, match="expected a number"):
-            assess.assess(job_of(f"format = 1\n{text}\n".replace("instrument", TABLE)))
+            assess.assess(job_of(f"format = 1\n{text}\n"))
 
-
-TABLE = assess.knowledge_in_use().trade.table
 
 AMOUNTS = {"2500": 2500, "2,500": 2500, "2 500": 2500, "2500.50": 2500.5, "1,234,567.5": 1234567.5}
 NO_AMOUNTS = [
@@ -161,9 +161,6 @@ def test_a_fraction_of_an_inch_is_no_note(run: Run, tmp_path: Path) -> None:
 
 
 def test_an_answer_that_does_not_apply_must_be_one_all_the_same(tmp_path: Path) -> None:
-    from assess.job.workshop_profile import load_workshop
-    from assess.visit.session import VisitSession
-
     path = tmp_path / "job.toml"
     path.write_text("format = 1\n", encoding="utf-8")
     knowledge = assess.knowledge_in_use()
