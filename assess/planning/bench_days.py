@@ -101,9 +101,10 @@ class Bench:
     def worked_h(self, clock_h: float) -> float:
         """Bench hours from the origin to a moment."""
         day = math.floor(clock_h / DAY_H)
-        number = self.number(day)
-        today = clock_h - day * DAY_H - OPENS_H if self.days[number] == day else 0.0
-        return number * self.hours + min(max(today, 0.0), self.hours)
+        number, today = self.number(day), clock_h - day * DAY_H - OPENS_H
+        if today <= 0 or self.days[number] != day:
+            return number * self.hours
+        return number * self.hours + min(today, self.hours)
 
     def _look_further(self) -> None:
         """Look through as many weeks again as were looked through so far."""

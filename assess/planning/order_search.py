@@ -15,7 +15,6 @@ from __future__ import annotations
 
 import math
 import random
-from bisect import bisect_left
 from collections.abc import Mapping, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
@@ -169,7 +168,7 @@ class OrderSearch:
                 site, next_elsewhere = step.site, self._next_day(begun, worked)
             if step.waits_h or step.is_order:
                 self.ready[at] = self._ends_at(begun, worked) + step.waits_h
-                self.dry[at] = self._worked_h(self.ready[at])
+                self.dry[at] = self.bench.worked_h(self.ready[at])
                 done = max(done, self.ready[at])
                 if done > latest + A_MOMENT_H:
                     return False
@@ -189,20 +188,8 @@ class OrderSearch:
         if step.lead_h:
             after = step.ordered_after
             ordered = self.begin_h if after is None else self.ready[after]
-            worked = max(worked, self._worked_h(ordered + step.lead_h))
+            worked = max(worked, self.bench.worked_h(ordered + step.lead_h))
         return self._in_season(at, worked) if step.seasonal else worked
-
-    def _worked_h(self, clock_h: float) -> float:
-        """Bench hours before a moment."""
-        day = math.floor(clock_h / DAY_H)
-        if self.bench.days[-1] < day:
-            self.bench.number(day)
-        days = self.bench.days
-        number, hours = bisect_left(days, day), self.bench.hours
-        today = clock_h - day * DAY_H - OPENS_H
-        if days[number] != day or today <= 0:
-            return number * hours
-        return number * hours + min(today, hours)
 
     def _ends_at(self, begun: float, worked: float) -> float:
         """The clock after so many bench hours: at closing time, unless nothing was done."""
