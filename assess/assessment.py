@@ -241,12 +241,12 @@ class Assessment:
 
     def budget(self, usable: bool = False) -> Budget:
         """What sums of money buy, if it need not or must be usable afterwards."""
-        from assess.decision.rules import Rarity, found_significance
+        from assess.decision.rules import is_evidence
         from assess.planning.budget import Budget
 
         # The order of all steps is worked out with the plans, and every choice keeps to it.
         _ = self.plans
-        evidence = self.setting.rarity(found_significance(self.graded)) >= Rarity.EVIDENCE
+        evidence = is_evidence(self.graded, self.setting)
         return Budget(self.planner, usable, ("stabilise",) if evidence else SCOPES)
 
     @cached_property

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from assess.decision.rules import Rarity, Setting, found_significance
+from assess.decision.rules import Setting, is_evidence
 from assess.grading.grades import Graded
 from assess.grading.judgements import Judgement
 from assess.knowledge.further_unit import declared_row
@@ -52,7 +52,7 @@ def interim_use(graded: Graded, setting: Setting) -> InterimUse:
     dangers = tuple(f for f in findings if f.outcome.danger)
     if dangers:
         return InterimUse("danger", findings=dangers)
-    if setting.rarity(found_significance(graded)) >= Rarity.EVIDENCE:
+    if is_evidence(graded, setting):
         return InterimUse("evidence")
     harms = [(f, harm) for f in findings for harm in setting.trade.use_harms if _does(f, harm)]
     if harms:

@@ -217,6 +217,11 @@ def found_significance(graded: Graded) -> int:
     return max((f.outcome.significance for f in graded.findings), default=0)
 
 
+def is_evidence(graded: Graded, setting: Setting) -> bool:
+    """Whether it is kept as evidence, so that it is only made safe and conserved."""
+    return setting.rarity(found_significance(graded)) >= Rarity.EVIDENCE
+
+
 def _option(scope: Scope, plan: Plan, graded: Graded, setting: Setting) -> Option:
     workshop, limit = setting.workshop, setting.owner.ceiling
     against = [
@@ -249,7 +254,7 @@ def _option(scope: Scope, plan: Plan, graded: Graded, setting: Setting) -> Optio
 
 def _dissuasions(scope: Scope, plan: Plan, graded: Graded, setting: Setting) -> list[str]:
     """What speaks against a scope, where the owner is not attached to the object."""
-    if setting.rarity(found_significance(graded)) >= Rarity.EVIDENCE:
+    if is_evidence(graded, setting):
         return [kept_as_evidence_said(setting)]
     if not setting.heeds_advice:
         return []

@@ -20,11 +20,10 @@ from assess.decision.rules import (
     FROM_FULLEST,
     Decision,
     Option,
-    Rarity,
     Setting,
     advising_against,
     decide_on,
-    found_significance,
+    is_evidence,
     reasons_of,
     said,
     wish_said,
@@ -183,7 +182,7 @@ def conclude(
         limits={w: limit_breakpoints(scenarios, w, setting) for w in _open_wishes(setting)},
         as_seen=decision.name,
         worth_saving=_worth_saving(graded, titles) if name == "salvage" else (),
-        is_evidence=setting.rarity(found_significance(graded)) >= Rarity.EVIDENCE,
+        is_evidence=is_evidence(graded, setting),
     )
 
 
