@@ -1,4 +1,4 @@
-"""Hours and materials to a cost with its spread, in closed form; and samples of it.
+"""Hours and materials to a cost with its spread, in closed form; and samples of the hours.
 
 Each step's hours follow a beta distribution of the PERT kind with mean (a + 4m + b)/6 and,
 as follows from its shape, variance (mean - a)(b - mean)/7 (D. G. Malcolm and others, "Application
@@ -10,7 +10,7 @@ misjudgements of one job go the same way.
 The total is taken to be log-normal with the mean and variance that follow, which gives its
 quantiles to a quarter of a per cent, and the steps that make the spread exactly
 (:func:`estimate_of`). Seeded samples of the same (:func:`sampled_hours`) are drawn where more than
-quantiles is asked for: curves, and finish dates. Tests hold the two against each other.
+quantiles is asked for, as for finish dates. Tests hold the two against each other.
 """
 
 from __future__ import annotations
@@ -168,24 +168,6 @@ def estimate_of(hours: Mapping[str, HoursRange], cost: Cost, workshop: Workshop)
     shares = {step: share / variance for step, share in own.items() if variance > 0}
     ranked = sorted(shares.items(), key=lambda item: (-round(item[1], 12), item[0]))
     return Estimate(cost.hours, cost.total, dict(ranked))
-
-
-def sampled_costs(
-    hours: Sequence[HoursRange], cost: Cost, workshop: Workshop
-) -> NDArray[np.float64]:
-    """The cost of a plan in each sample, of shape (samples,).
-
-    Args:
-        hours: low, likely and high hours of each step.
-        cost: the plan's cost in closed form, for materials and transport.
-        workshop: overlap, pace, rate and spread.
-    """
-    return _costs(sampled_hours(hours, workshop).sum(axis=0), cost)
-
-
-def _costs(hours: NDArray[np.float64], cost: Cost) -> NDArray[np.float64]:
-    factor = 1 + cost.contingency
-    return (cost.materials + cost.transport + cost.rate_per_hour * hours) * factor
 
 
 def sampled_hours(
