@@ -17,7 +17,7 @@ from assess.uncertainty.scenario_costs import Scenarios, simulate_scenarios
 
 MAJORITY = 0.5
 A_CENT = 0.01
-"""The least that counts as work; costs are in single precision, which leaves residues below it."""
+"""The least that counts as work; rounding leaves residues below it."""
 
 
 @dataclass(frozen=True)

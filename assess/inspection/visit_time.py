@@ -20,6 +20,8 @@ SIGNIFICANT = 2
 """A significance, of 0..3, that may decide by itself what is done."""
 WEIGHT_SHARE = 0.5
 """How much a question's weight in the grade counts beside what it tells of the verdict."""
+BACK = "back to "
+"""Before the name of a stop that was left: as good as a place to open."""
 
 
 def worths(
@@ -169,10 +171,6 @@ def _way(
     places = places_to(criterion, knowledge, configuration)
     stop = stop_here(criterion, knowledge, configuration)
     return (*places, f"{BACK}{stop}") if stop in means.left else places
-
-
-BACK = "back to "
-"""Before the name of a stop that was left: as good as a place to open."""
 
 
 def _opening_min(place: str, knowledge: Knowledge) -> float:

@@ -161,13 +161,13 @@ def finish_of(
         for step, begins in through.put_off.items()
     }
     missed = {step: share for step, share in missed.items() if share > 0}
-    p50, p90 = _even_and_ninth(through.done, bench)
+    p50, p90 = _p50_and_p90(through.done, bench)
     if back is None:
         return Finish(p50, p90, missed=missed)
-    return Finish(p50, p90, *_even_and_ninth(through.ended[back], bench), missed)
+    return Finish(p50, p90, *_p50_and_p90(through.ended[back], bench), missed)
 
 
-def _even_and_ninth(ends: Hours, bench: Bench) -> tuple[dt.datetime, dt.datetime]:
+def _p50_and_p90(ends: Hours, bench: Bench) -> tuple[dt.datetime, dt.datetime]:
     return bench.moment(_quantile(ends, 0.5)), bench.moment(_quantile(ends, 0.9))
 
 

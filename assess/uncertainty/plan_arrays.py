@@ -37,8 +37,6 @@ from assess.planning.workload import WorkContext, multiplicity, step_hours
 from assess.uncertainty.packed_facts import Bools, Places, Unions
 
 Floats = NDArray[np.float64]
-_NONE = np.float64(0)
-"""The materials of a search."""
 
 
 @dataclass(frozen=True)
@@ -232,10 +230,11 @@ def _with_searches(plan: PlanArrays, context: WorkContext) -> PlanArrays:
                 [(len(plan.roots), s) for s in (*np.flatnonzero(rows.any(axis=0)), place)],
             ),
             lesser=plan.lesser.with_pairs(place + 1),
-            mean_h=np.append(plan.mean_h, np.float64(pert_mean(hours))),
-            variance_h2=np.append(plan.variance_h2, np.float64(pert_variance(hours))),
-            price_fixed=np.append(plan.price_fixed, _NONE),
-            price_each=np.append(plan.price_each, _NONE),
+            mean_h=np.append(plan.mean_h, pert_mean(hours)),
+            variance_h2=np.append(plan.variance_h2, pert_variance(hours)),
+            # A search takes no materials.
+            price_fixed=np.append(plan.price_fixed, 0.0),
+            price_each=np.append(plan.price_each, 0.0),
             away=np.append(plan.away, place) if away else plan.away,
             root_steps=np.append(plan.root_steps, place),
             searched=(*plan.searched, len(plan.roots)),

@@ -240,7 +240,7 @@ def _counts(
                 total += numbers[drawn[criterion]]
             elif value is not None:
                 total += value
-        found[step] = np.where(total > 0, total, np.float64(1.0))
+        found[step] = np.where(total > 0, total, 1.0)
     return found
 
 
@@ -260,8 +260,8 @@ def _scenario_costs(
         times[step] *= count
     summed: Floats = plan.mean_h @ times
     # As Workshop.share_spent, for all scenarios at once.
-    first = np.minimum(summed, np.float64(workshop.overlap_from))
-    spent = first + np.float64(workshop.overlap) * (summed - first)
+    first = np.minimum(summed, workshop.overlap_from)
+    spent = first + workshop.overlap * (summed - first)
     scale = workshop.pace * np.divide(spent, summed, out=np.ones_like(spent), where=summed > 0)
     mean: Floats = scale * summed
     price = plan.price_fixed @ once + plan.price_each @ times
@@ -271,9 +271,9 @@ def _scenario_costs(
             amount += quantity * once[step]
         for step, quantity in material.each:
             amount += quantity * times[step]
-        amount -= np.float64(1e-4)
+        amount -= 1e-4
         units = np.ceil(amount, out=amount)
-        price += material.price * (np.minimum(units, np.float64(1)) if material.once else units)
+        price += material.price * (np.minimum(units, 1) if material.once else units)
     variance = scale**2 * (plan.variance_h2 @ np.square(times, out=times))
     shared = math.exp(workshop.whole_job_spread**2)
     sd = np.sqrt(np.maximum(0.0, (mean**2 + variance) * shared - mean**2))
@@ -282,7 +282,7 @@ def _scenario_costs(
     transport = plan.transport * away
     fixed = (price + transport) * (1 + workshop.contingency)
     needless: Bools = np.logical_not(unpacked(busy, len(impossible)))
-    return ScenarioCosts(mean, sd, fixed.astype(np.float64), needless, impossible, away)
+    return ScenarioCosts(mean, sd, fixed, needless, impossible, away)
 
 
 def _done(plan: PlanArrays, calls: Packed, at_least_routine: bool) -> Packed:
