@@ -1,8 +1,8 @@
 """How sure a verdict really is where people look at faults first.
 
-The calculation takes the answers for chosen without knowing what they would be. People choose
-otherwise: a fault that shows is looked at, and what is sound is passed over. Verdicts then come
-true less often than they say. By how much was measured on instruments drawn from the declared
+The calculation assumes that nobody knew an answer when choosing what to look at. People do not
+choose like that: they look at a fault that shows, and pass over what is sound. Verdicts then come
+true less often than they say. By how much was measured on objects drawn from the declared
 knowledge, with a fault three times likelier to be looked at (``python -m tests.benchmarks
 calibration``; the table is in DEVELOPERS.md).
 
@@ -25,7 +25,7 @@ CAME_TRUE = (
     (0.99, 0.99),
     (1.0, 1.0),
 )
-"""Probability given, and how often it came true, faults first: 500 instruments, error 3 to 9
+"""Probability given, and how often it came true, faults first: 500 objects, error 3 to 9
 points; smoothed so that a surer verdict never comes true less often."""
 
 
