@@ -9,7 +9,7 @@ from assess.base.errors import UserError, did_you_mean
 from assess.base.wording import percent
 from assess.grading.grades import CLASS_WORDS, DEFICITS, Grade
 from assess.grading.judgements import Judgement
-from assess.inspection.question_order import seen_from
+from assess.inspection.question_places import seen_from
 from assess.knowledge.criteria import Criterion, Outcome
 from assess.knowledge.declaration import WHEREABOUTS
 from assess.knowledge.model_base import SCOPES

@@ -13,7 +13,7 @@ from assess.base.errors import JobFileError
 from assess.base.units import symbol
 from assess.cli.shared import to_install
 from assess.grading.judgements import Judgement, State
-from assess.inspection.question_order import is_danger
+from assess.inspection.question_places import is_danger
 from assess.inspection.visit_walk import Stop, Walk
 from assess.knowledge.criteria import Criterion
 from assess.output.cautions import in_full, in_order

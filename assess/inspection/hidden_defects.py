@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
-from assess.inspection.question_order import places_there, places_to
+from assess.inspection.question_places import places_there, places_to
 from assess.knowledge.criteria import Criterion
 from assess.knowledge.declaration import Feature
 from assess.knowledge.steps import Step

@@ -1,4 +1,4 @@
-"""The order in which criteria are asked, and where each is seen from."""
+"""Where a question is seen from, at a visit or in the workshop only, and which ask for dangers."""
 
 from __future__ import annotations
 

@@ -25,7 +25,7 @@ from assess.grading.judgements import Judgement, State
 from assess.grading.openings import is_opened
 from assess.inspection.hidden_defects import LEAST_CHANCE, Hidden, by_expected_cost, hidden_answer
 from assess.inspection.marginal_effects import MarginalEffects, marginal_effects
-from assess.inspection.question_order import (
+from assess.inspection.question_places import (
     ANSWERING_MIN,
     places_to,
     seen_at_visit,

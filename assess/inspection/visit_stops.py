@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from assess.inspection.question_order import asks_for_danger, places_there
+from assess.inspection.question_places import asks_for_danger, places_there
 from assess.job.configuration import Configuration
 from assess.knowledge.criteria import Criterion
 from assess.knowledge.knowledge_base import Knowledge

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 
 from assess.grading.judgements import Judgement
-from assess.inspection.question_order import ANSWERING_MIN, is_danger, places_to
+from assess.inspection.question_places import ANSWERING_MIN, is_danger, places_to
 from assess.inspection.visit_stops import VisitMeans, return_min, stop_here
 from assess.job.configuration import Configuration
 from assess.knowledge.criteria import Criterion

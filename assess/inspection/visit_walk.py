@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 from assess.grading.grades import Graded
 from assess.grading.judgements import Judgement, State
 from assess.grading.openings import is_opened
-from assess.inspection.question_order import ANSWERING_MIN, places_to, seen_at_visit
+from assess.inspection.question_places import ANSWERING_MIN, places_to, seen_at_visit
 from assess.inspection.visit_stops import (
     VisitMeans,
     return_min,

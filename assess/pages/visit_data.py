@@ -15,7 +15,7 @@ from assess.assessment import Assessment
 from assess.base.units import symbol
 from assess.grading.grades import CLASS_WORDS
 from assess.grading.judgements import Judgement, State
-from assess.inspection.question_order import is_danger
+from assess.inspection.question_places import is_danger
 from assess.inspection.visit_walk import Stop, Walk
 from assess.job.answers import GivenAnswer, read_answers
 from assess.job.job_file import WHOLE

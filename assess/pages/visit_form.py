@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from assess.assessment import Assessment
 from assess.base.units import symbol
 from assess.grading.judgements import Judgement, State
-from assess.inspection.question_order import places_to, seen_at_visit
+from assess.inspection.question_places import places_to, seen_at_visit
 from assess.inspection.visit_stops import BEFORE_OPENING, VisitMeans, stop_here
 from assess.knowledge.criteria import Criterion
 from assess.knowledge.knowledge_base import Knowledge

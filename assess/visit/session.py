@@ -17,7 +17,7 @@ from typing import Any
 from assess.assessment import Assessment, assess
 from assess.base.text_files import edit_text, read_text
 from assess.grading.judgements import Judgement, judge_given
-from assess.inspection.question_order import places_to
+from assess.inspection.question_places import places_to
 from assess.inspection.visit_stops import VisitMeans
 from assess.inspection.visit_walk import Stop, Walk
 from assess.job.answers import GivenAnswer, read_answer

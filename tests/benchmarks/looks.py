@@ -26,7 +26,7 @@ from assess.decision.rules import Setting
 from assess.decision.scenario_verdicts import VERDICT_NAMES, chances_of, verdict_indices
 from assess.grading.grades import Graded
 from assess.grading.judgements import Judgement, State
-from assess.inspection.question_order import is_danger, places_to, seen_at_visit
+from assess.inspection.question_places import is_danger, places_to, seen_at_visit
 from assess.inspection.value_of_information import value_unseen
 from assess.job.configuration import Configuration
 from assess.job.job_file import Owner

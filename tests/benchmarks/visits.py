@@ -29,7 +29,7 @@ from looks import MOST_DRAWN, SEED, dangers_first, inspection_sequence, owners
 
 import assess
 from assess.grading.judgements import Judgement, State
-from assess.inspection.question_order import ANSWERING_MIN, places_to
+from assess.inspection.question_places import ANSWERING_MIN, places_to
 from assess.inspection.visit_stops import BEFORE_OPENING, VisitMeans, stop_here
 from assess.inspection.visit_walk import Walk
 from assess.job.job_file import NOT_APPLICABLE, Answer, Job

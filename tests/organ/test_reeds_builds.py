@@ -16,7 +16,7 @@ from seen import in_order, judged, numbers, plan_of
 import assess
 from assess.grading.judgements import State
 from assess.grading.openings import is_opened
-from assess.inspection.question_order import seen_at_visit
+from assess.inspection.question_places import seen_at_visit
 from assess.knowledge.precedence_graph import master_graph
 from assess.planning.plan import Plan
 

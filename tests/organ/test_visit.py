@@ -15,7 +15,7 @@ from assess.assessment import Assessment
 from assess.cli.interview import Interview
 from assess.grading.judgements import Judgement, State
 from assess.inspection import complaints
-from assess.inspection.question_order import (
+from assess.inspection.question_places import (
     ANSWERING_MIN,
     is_danger,
     places_to,
