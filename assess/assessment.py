@@ -27,12 +27,13 @@ from assess.job.history import Told, read_history
 from assess.job.job_file import Job
 from assess.job.progress import Progress, read_progress
 from assess.job.units_of_job import units_of
+from assess.job.unknown_entries import unknown_entries
 from assess.job.workshop_profile import Workshop, load_workshop, unknown_ids
 from assess.knowledge.declaration import Feature
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.model_base import SCOPES, Scope
 from assess.knowledge.plugin_faults import PluginFault
-from assess.knowledge.steps import Step, subsystem_of
+from assess.knowledge.steps import Step
 from assess.knowledge.trade import Trade, VerdictName
 from assess.knowledge.unit_rows import with_units
 from assess.plugin.api import Figure, Inspection, Sheet
@@ -424,32 +425,14 @@ class Assessment:
     @cached_property
     def warnings(self) -> tuple[str, ...]:
         """Improbable numbers, ids and answers without effect, and plugins left out."""
-        lines = [
+        return (
             *self.configuration.questions,
             *self.told.questions,
             *improbable(self.graded.judgements.values(), self.job),
             *(f"workshop profile: {line}" for line in unknown_ids(self.workshop, self.knowledge)),
-        ]
-        lines += [line for fault in self.faults for line in fault.lines()]
-        absent = [s for s in self.job.answers if s not in self.knowledge.subsystems]
-        lines += [
-            f"{self.job.where('answers', s)}: no installed plugin knows this subsystem; "
-            "its answers are kept but not used"
-            for s in absent
-        ]
-        known = {symptom.id for _, symptom in self.told.complaints}
-        lines += [
-            f"{self.job.where('history', 'complaint')}: no installed plugin knows the symptom "
-            f"{c.symptom!r}; it is kept but not used"
-            for c in self.job.history.complaint
-            if subsystem_of(c.symptom) not in self.knowledge.subsystems and c.symptom not in known
-        ]
-        lines += [
-            f"{self.job.where('done')}: no installed plugin knows the step {step!r}; it is kept "
-            "but not used"
-            for step in self.progress.waiting
-        ]
-        return tuple(lines)
+            *(line for fault in self.faults for line in fault.lines()),
+            *unknown_entries(self.job, self.knowledge, self.told, self.progress),
+        )
 
 
 def assess(
