@@ -6,14 +6,13 @@ The value of a look is the mutual information, in bits, between its answer and t
 the bias of information estimates", in H. Quastler (ed.), Information Theory in Psychology
 (1955)) and less what chance alone would show. Since a verdict mostly depends on what the work
 will cost, an answer also counts with its share of the variance of the cost, times the entropy
-of the verdict. Looks are ranked by bits a minute; opening a place counts once for everything
-behind it.
+of the verdict. Looks are ranked by bits a minute (:mod:`assess.inspection.look_route`).
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Container, Iterable, Mapping, Sequence
+from collections.abc import Container, Mapping
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -24,12 +23,9 @@ from assess.grading.grades import Graded
 from assess.grading.judgements import Judgement, State
 from assess.grading.openings import is_opened
 from assess.inspection.hidden_defects import LEAST_CHANCE, Hidden, by_expected_cost, hidden_answer
+from assess.inspection.look_route import Route
 from assess.inspection.marginal_effects import MarginalEffects, marginal_effects
-from assess.inspection.question_places import (
-    ANSWERING_MIN,
-    places_to,
-    seen_at_visit,
-)
+from assess.inspection.question_places import places_to, seen_at_visit
 from assess.knowledge.model_base import Scope
 from assess.knowledge.trade import VerdictName
 from assess.planning.workload import WorkContext
@@ -139,7 +135,7 @@ class InformationValue:
         tables = _tables(self.scenarios, self.verdicts)
         bits = self._bits(tables)
         opened = _opened(self.graded, self.context) | self.opened
-        route = _Route(candidates, bits, self.context, opened)
+        route = Route(candidates, bits, self.context, opened)
         rows = {j.id: row for row, j in candidates.items()}
         first = [rows[test] for test in self.tests if test in rows]
         walked = route.walk(len(candidates) if most is None else most, first)
@@ -288,83 +284,6 @@ def _opened(graded: Graded, context: WorkContext) -> set[str]:
         if judgement.is_seen
         for place in places_to(judgement.criterion, context.knowledge, context.configuration)
     }
-
-
-class _Route:
-    """A route through the looks: the most bits a minute, each place opened once."""
-
-    def __init__(
-        self,
-        candidates: Mapping[int, Judgement],
-        bits: NDArray[np.float64],
-        context: WorkContext,
-        opened: set[str],
-    ) -> None:
-        self.knowledge = context.knowledge
-        self.opened = opened
-        # The weight decides where no answer says anything of the verdict any more.
-        self.worth = {
-            row: float(bits[row]) + 1e-6 * j.criterion.weight for row, j in candidates.items()
-        }
-        self.minutes = {r: j.criterion.minutes + ANSWERING_MIN for r, j in candidates.items()}
-        self.chain = {
-            row: places_to(j.criterion, context.knowledge, context.configuration)
-            for row, j in candidates.items()
-        }
-        self.order = sorted(candidates, key=lambda row: (-self.rate(row), candidates[row].id))
-
-    def rate(self, row: int) -> float:
-        return self.worth[row] / self.minutes[row]
-
-    def walk(
-        self, most: int, first: Sequence[int] = ()
-    ) -> Iterable[tuple[int, tuple[tuple[str, float], ...]]]:
-        """Rows in order, each with the places that must be opened for it.
-
-        Args:
-            most: how many rows at most.
-            first: rows that come before all others, in this order.
-        """
-        for number in range(most):
-            if not self.order:
-                return
-            row = first[number] if number < len(first) else self.next_row()
-            closed = [p for p in self.chain[row] if p not in self.opened]
-            self.opened |= set(closed)
-            self.order.remove(row)
-            yield row, tuple((p, self.knowledge.places[p].minutes) for p in closed)
-
-    def next_row(self) -> int:
-        """The best look behind what is open, or the best of the batch most worth opening for."""
-        batches: dict[tuple[str, ...], list[int]] = {}
-        for row in self.order:
-            closed = tuple(p for p in self.chain[row] if p not in self.opened)
-            batches.setdefault(closed, []).append(row)
-        return max(
-            ((self.batch_rate(closed, batches), rows[0]) for closed, rows in batches.items()),
-            key=lambda found: (found[0], -self.order.index(found[1])),
-        )[1]
-
-    def batch_rate(
-        self, closed: tuple[str, ...], batches: Mapping[tuple[str, ...], list[int]]
-    ) -> float:
-        """The most bits a minute that opening these places can bring."""
-        if not closed:
-            return self.rate(batches[closed][0])
-        within = [
-            row
-            for other, rows in batches.items()
-            if set(other) <= set(closed) and other
-            for row in rows
-        ]
-        within.sort(key=lambda row: -self.rate(row))
-        minutes = sum(self.knowledge.places[p].minutes for p in closed)
-        worth = best = 0.0
-        for row in within:
-            worth += self.worth[row]
-            minutes += self.minutes[row]
-            best = max(best, worth / minutes)
-        return best
 
 
 def _look(

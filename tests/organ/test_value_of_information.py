@@ -20,9 +20,8 @@ from assess.decision.rules import Setting
 from assess.decision.scenario_verdicts import VERDICT_NAMES, verdict_indices
 from assess.grading.openings import is_opened
 from assess.inspection.hidden_defects import LEAST_CHANCE
-from assess.inspection.question_places import places_there, places_to, seen_at_visit
+from assess.inspection.question_places import ANSWERING_MIN, places_there, places_to, seen_at_visit
 from assess.inspection.value_of_information import (
-    ANSWERING_MIN,
     LEAD_Z_SCORE,
     MIN_Z_SCORE,
     InformationValue,
