@@ -12,7 +12,7 @@ from assess.grading.causes import with_causes
 from assess.grading.grades import Graded, grade
 from assess.grading.judgements import improbable, judge
 from assess.grading.openings import with_openings
-from assess.job.answers import read_answers
+from assess.job.answers import GivenAnswer, read_answers
 from assess.job.computed_values import (
     Measured,
     figures_of,
@@ -22,7 +22,7 @@ from assess.job.computed_values import (
     with_computed_facts,
 )
 from assess.job.configuration import Configuration, configuration_of
-from assess.job.csv_surveys import read_surveys
+from assess.job.csv_surveys import SurveyTable, read_surveys
 from assess.job.history import Told, read_history
 from assess.job.job_file import Job
 from assess.job.progress import Progress, read_progress
@@ -71,13 +71,28 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
+class Entered:
+    """What stands in a job file and in its surveys, read with the knowledge there is.
+
+    Attributes:
+        answers: by the full id of the criterion.
+        told: what the owner says of the object before anyone looks.
+        surveys: tables by their ids.
+    """
+
+    answers: dict[str, GivenAnswer]
+    told: Told
+    surveys: dict[str, SurveyTable]
+
+
+@dataclass(frozen=True)
 class Assessment:
     """Everything that follows from one job file; later stages are worked out when asked for.
 
     Attributes:
         job, knowledge, workshop: what it was made from.
+        entered: answers, what the owner says, and surveys.
         configuration: tags and facts of the object.
-        told: what the owner says of it before anyone looks.
         graded: judgements, findings and grades.
         inspection: what plugins were given to compute from.
         measured: what they computed.
@@ -87,8 +102,8 @@ class Assessment:
     job: Job
     knowledge: Knowledge
     workshop: Workshop
+    entered: Entered
     configuration: Configuration
-    told: Told
     graded: Graded
     inspection: Inspection
     measured: Measured
@@ -147,6 +162,11 @@ class Assessment:
     def beliefs(self) -> Beliefs:
         """What the answers make of the states of care."""
         return beliefs(self.graded, self.knowledge, self.workshop.care, self.told)
+
+    @property
+    def told(self) -> Told:
+        """What the owner says of the object before anyone looks."""
+        return self.entered.told
 
     @property
     def trade(self) -> Trade:
@@ -408,7 +428,7 @@ class Assessment:
                     features = {**self.job.instrument.features, feature.id: otherwise}
                     built = self.job.instrument.model_copy(update={"features": features})
                     job = self.job.model_copy(update={"instrument": built})
-                    other = assess(job, knowledge=self.knowledge, workshop=self.workshop)
+                    other = _assessed(job, self.knowledge, self.workshop, self.entered)
                     found.append((feature, otherwise, other))
         return found
 
@@ -461,18 +481,23 @@ def assess(
         job = job.model_copy(update={"trade": knowledge.trade})
     if not knowledge.further_units:
         knowledge = with_units(knowledge, units_of(job, knowledge))
-    answers = read_answers(job, knowledge)
+    answers, told = read_answers(job, knowledge), read_history(job, knowledge)
+    entered = Entered(answers, told, read_surveys(job, knowledge))
+    return _assessed(job, knowledge, workshop or load_workshop(trade=knowledge.trade), entered)
+
+
+def _assessed(job: Job, knowledge: Knowledge, workshop: Workshop, entered: Entered) -> Assessment:
+    """The assessment of a job of which everything was read."""
+    answers, told = entered.answers, entered.told
     configuration = configuration_of(job, knowledge, answers)
-    told = read_history(job, knowledge)
-    inspection = inspection_of(answers, knowledge, configuration, read_surveys(job, knowledge))
+    inspection = inspection_of(answers, knowledge, configuration, entered.surveys)
     measured = measure_all(knowledge, inspection)
     configuration = with_computed_facts(configuration, measured, knowledge)
     judgements = judge(job, knowledge, configuration, answers, measured.values)
     judgements = with_openings(judgements)
     judgements = with_causes(judgements, told, knowledge)
     graded = grade(judgements, knowledge, {f.subsystem for f in measured.faults if f.subsystem})
-    shop = workshop or load_workshop(trade=knowledge.trade)
     progress = read_progress(job, knowledge)
     return Assessment(
-        job, knowledge, shop, configuration, told, graded, inspection, measured, progress
+        job, knowledge, workshop, entered, configuration, graded, inspection, measured, progress
     )

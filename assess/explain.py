@@ -70,7 +70,7 @@ def resolve(result: Assessment, identifier: str) -> str:
         *result.graded.subsystems,
         *knowledge.components,
         *result.graded.judgements,
-        *knowledge.steps(),
+        *knowledge.steps,
         *knowledge.searches(),
         *knowledge.places,
         *knowledge.cautions,

@@ -225,7 +225,7 @@ def test_every_step_that_is_named_is_known(job: str) -> None:
     named = {*case.get("does", []), *case.get("spares", [])}
     for kind in ORDER_LISTS:
         named |= {pair[end] for pair in reported(job, kind) for end in ("before", "after")}
-    assert named - set(assess.knowledge_in_use().steps()) == set()
+    assert named - set(assess.knowledge_in_use().steps) == set()
 
 
 @pytest.mark.parametrize("job", REPORTED)

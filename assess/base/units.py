@@ -164,6 +164,8 @@ _COUNTED = re.compile(r"^\s*(\d+)\s+[^\W\d_]+(?:\s+[^\W\d_]+)?\s*$")
 _NUMBER = r"[+-]?(?:\d+(?:[.,]\d+)?|[.,]\d+)(?:e[+-]?\d+)?"
 _AMOUNT = rf"(?:(?:(?P<whole>\d+)\s+)?(?P<num>\d+)\s*/\s*(?P<den>\d+)|(?P<value>{_NUMBER}))"
 _UNIT = r"(?P<unit>[^\W\d_](?:[^\W\d_]|\s)*(?:(?<=[hH])2[oO]|(?<=\bm)2(?!\d))?|[%\"″]|°[CF])"
+_BARE = re.compile(r"[0-9]+(?:\.[0-9]+)?")
+"""What most cells of a survey hold, read without looking for more."""
 _MEASURE = re.compile(rf"\s*{_AMOUNT}\s*{_UNIT}?\s*", re.IGNORECASE)
 
 
@@ -230,7 +232,7 @@ def parse_measure(text: str, to: str) -> float:
     """
     if len(text) > LONGEST_NUMBER:
         raise UnitError(f'"{text[:20]} ..." is too long for a number')
-    value = _measured(_plain(text), to)
+    value = float(text) if _BARE.fullmatch(text) else _measured(_plain(text), to)
     if not math.isfinite(value):
         raise UnitError(f'"{text}" is too large')
     return value + 0.0  # zero without a sign

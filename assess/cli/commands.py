@@ -7,8 +7,6 @@ to turn off.
 
 from __future__ import annotations
 
-import gc
-
 import click
 
 from assess.cli.hearing_commands import hear
@@ -30,9 +28,6 @@ from assess.cli.visit_commands import ask, form, new, visit
 from assess.cli.work_commands import done
 from assess.knowledge.plugin_faults import OWN_DISTRIBUTION
 
-RARELY = (50_000, 20, 50)
-"""From how many new objects on they are looked through for what can be freed (:mod:`gc`)."""
-
 
 @click.group(cls=Group, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(package_name=OWN_DISTRIBUTION)
@@ -42,9 +37,6 @@ def main() -> None:
     A job file holds everything about one job. Start one with `assess new`, fill it with
     `assess ask` or an editor, then read `look`, `verdict`, `grade` and `plan`.
     """
-    # What is declared stays to the end: going through it again and again to find what could be
-    # freed takes a quarter of the time of a command.
-    gc.set_threshold(*RARELY)
 
 
 IN_ORDER = (

@@ -15,6 +15,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 
 from assess.grading.judgements import Judgement
@@ -66,17 +67,17 @@ class Graded:
     subsystems: dict[str, SubsystemGrade]
     instrument: Grade
 
-    @property
-    def findings(self) -> list[Judgement]:
+    @cached_property
+    def findings(self) -> tuple[Judgement, ...]:
         """What is seen with a class above 0, worst and most urgent first."""
         found = [j for j in self.judgements.values() if j.is_seen and j.outcome.condition > 0]
-        return sorted(found, key=_severity)
+        return tuple(sorted(found, key=_severity))
 
-    @property
-    def unseen(self) -> list[Judgement]:
+    @cached_property
+    def unseen(self) -> tuple[Judgement, ...]:
         """What applies and is not seen, heaviest first."""
         waiting = [j for j in self.judgements.values() if j.is_unseen]
-        return sorted(waiting, key=lambda j: (-j.criterion.vital, -j.criterion.weight, j.id))
+        return tuple(sorted(waiting, key=lambda j: (-j.criterion.vital, -j.criterion.weight, j.id)))
 
 
 def _severity(judgement: Judgement) -> tuple[bool, int, int, float, str]:

@@ -36,7 +36,7 @@ def read_progress(job: Job, knowledge: Knowledge) -> Progress:
             tests; each is named with its line.
     """
     hint = hints()
-    known = {*knowledge.steps(), *(Step.finding(symptom) for symptom in knowledge.symptoms)}
+    known = {*knowledge.steps, *(Step.finding(symptom) for symptom in knowledge.symptoms)}
     last: dict[str, DoneRecord] = {}
     waiting, faults = [], []
     heads = _heads(job)

@@ -190,7 +190,7 @@ def load_workshop(path: Path | None = None, trade: Trade | None = None) -> Works
 def unknown_ids(workshop: Workshop, knowledge: Knowledge) -> list[str]:
     """A line for every id in a table of the profile that no installed plugin declares."""
     tables: tuple[tuple[str, Iterable[str], set[str]], ...] = (
-        ("hours", workshop.hours, {*knowledge.steps(), *knowledge.searches()}),
+        ("hours", workshop.hours, {*knowledge.steps, *knowledge.searches()}),
         ("prices", workshop.prices, set(knowledge.materials)),
         ("lead_days", workshop.lead_days, set(knowledge.materials)),
     )

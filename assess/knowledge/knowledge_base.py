@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import OrderedDict
 from collections.abc import Callable, Hashable, Iterator
 from dataclasses import dataclass, field
-from functools import wraps
+from functools import cached_property, wraps
 from typing import Any, Concatenate, ParamSpec, TypeVar
 
 from assess.knowledge.criteria import Criterion
@@ -79,16 +79,17 @@ class Knowledge:
 
     def place_of(self, step: str) -> Place | None:
         """The place that a step opens or closes, if it is such a step."""
-        found = Step(step)
-        return self.places.get(found.target) if found.is_access else None
+        return self._place_of.get(Step(step))
 
-    def steps(self) -> Iterator[Step]:
+    @cached_property
+    def _place_of(self) -> dict[Step, Place]:
+        ways = (Step.opening, Step.closing)
+        return {way(name): place for name, place in self.places.items() for way in ways}
+
+    @cached_property
+    def steps(self) -> tuple[Step, ...]:
         """Every step there is: repairs, hold points, and each place opened and closed."""
-        for work in (*self.repairs, *self.hold_points):
-            yield Step(work)
-        for place in self.places:
-            yield Step.opening(place)
-            yield Step.closing(place)
+        return (*map(Step, (*self.repairs, *self.hold_points)), *self._place_of)
 
     def searches(self) -> Iterator[Step]:
         """For each symptom the step that finds its cause."""

@@ -109,7 +109,7 @@ def precedence(knowledge: Knowledge) -> Precedence:
     Raises:
         CycleError: the declared order runs in a circle.
     """
-    nodes = (*sorted(knowledge.steps()), ARRIVED, READY)
+    nodes = (*sorted(knowledge.steps), ARRIVED, READY)
     return Precedence(nodes, reasons_of_order(knowledge))
 
 
@@ -305,14 +305,23 @@ def all_superseded(repair: str, knowledge: Knowledge) -> set[str]:
     return found - {repair}
 
 
-def made_needless(repair: str, knowledge: Knowledge) -> set[str]:
+def made_needless(repair: str, knowledge: Knowledge) -> frozenset[str]:
     """Every repair that this one makes needless, as lesser work or because it says so itself."""
-    superseded = all_superseded(repair, knowledge)
-    spared = _spared(knowledge)
-    return superseded.union(*(spared.get(r, ()) for r in (repair, *superseded))) - {repair}
+    return _needless(knowledge).get(repair, frozenset())
 
 
 @kept
+def _needless(knowledge: Knowledge) -> dict[str, frozenset[str]]:
+    spared = _spared(knowledge)
+    found = {}
+    for repair in knowledge.repairs:
+        less = all_superseded(repair, knowledge)
+        found[repair] = frozenset(less.union(*(spared.get(r, ()) for r in (repair, *less)))) - {
+            repair
+        }
+    return found
+
+
 def _spared(knowledge: Knowledge) -> dict[str, frozenset[str]]:
     """For each repair those that are done only unless it is."""
     spared: dict[str, frozenset[str]] = {}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from enum import StrEnum
+from functools import lru_cache
 
 
 class StepKind(StrEnum):
@@ -17,6 +18,7 @@ class StepKind(StrEnum):
 _KINDS = {kind.value: kind for kind in StepKind}
 
 
+@lru_cache(maxsize=10_000)
 def subsystem_of(identifier: str) -> str:
     """The subsystem of a full id or step.
 

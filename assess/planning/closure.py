@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from assess.job.configuration import Configuration
-from assess.knowledge.knowledge_base import Knowledge
+from assess.knowledge.knowledge_base import Knowledge, kept
 from assess.knowledge.precedence_graph import made_needless
 from assess.knowledge.steps import Step
 from assess.knowledge.work import Link, Place
@@ -116,6 +116,7 @@ class _ClosureBuilder:
         self, knowledge: Knowledge, configuration: Configuration, banned: frozenset[str]
     ) -> None:
         self.knowledge, self.configuration, self.banned = knowledge, configuration, banned
+        self.links = links_of(knowledge, configuration)
         self.steps: dict[str, list[Cause]] = {}
         self.todo: list[str] = []
 
@@ -151,11 +152,11 @@ class _ClosureBuilder:
 
     def drain(self) -> None:
         while self.todo:
-            for step, cause in pulled_by(self.todo.pop(), self.knowledge, self.configuration):
+            for step, cause in self.links.pulled(self.todo.pop()):
                 self.add(step, cause)
 
     def add(self, step: str, cause: Cause) -> None:
-        if step in self.banned or not fits(step, self.knowledge, self.configuration):
+        if step in self.banned or not self.links.fits(step):
             return
         causes = self.steps.get(step)
         if causes is None:
@@ -177,6 +178,45 @@ class _ClosureBuilder:
                 if step in self.steps:
                     self.add(hold.id, Cause("proof", step, "it proves this work"))
         return len(self.steps) > before
+
+
+class Links:
+    """What fits objects of one configuration and what each step brings in, kept once worked out."""
+
+    def __init__(self, knowledge: Knowledge, configuration: Configuration) -> None:
+        self.knowledge, self.configuration = knowledge, configuration
+        self._fits: dict[str, bool] = {}
+        self._pulled: dict[str, tuple[tuple[str, Cause], ...]] = {}
+
+    def fits(self, step: str) -> bool:
+        """As :func:`fits`."""
+        if step not in self._fits:
+            self._fits[step] = fits(step, self.knowledge, self.configuration)
+        return self._fits[step]
+
+    def pulled(self, step: str) -> tuple[tuple[str, Cause], ...]:
+        """As :func:`pulled_by`."""
+        if step not in self._pulled:
+            self._pulled[step] = tuple(pulled_by(step, self.knowledge, self.configuration))
+        return self._pulled[step]
+
+
+def links_of(knowledge: Knowledge, configuration: Configuration) -> Links:
+    """The links of an object, kept for others with the same tags and the same places open."""
+    kept_under = _Configured(configuration.tags, configuration.opened, configuration)
+    return _links(knowledge, kept_under)
+
+
+@dataclass(frozen=True)
+class _Configured:
+    tags: frozenset[str]
+    opened: frozenset[str]
+    configuration: Configuration = field(compare=False)
+
+
+@kept
+def _links(knowledge: Knowledge, configured: _Configured) -> Links:
+    return Links(knowledge, configured.configuration)
 
 
 def fits(step: str, knowledge: Knowledge, configuration: Configuration) -> bool:

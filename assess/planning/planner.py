@@ -10,6 +10,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
+from functools import cached_property
 
 from assess.grading.grades import Graded
 from assess.job.configuration import Configuration
@@ -77,14 +78,20 @@ class Planner:
             knowledge, configuration, workshop, graded.judgements, quantities or {}, searches
         )
         self.order: list[Placed] = []
+        self._known_steps: dict[str, PlanStep] = {}
         # The last of each scope, and of each day: letter, report and card ask for the same ones.
         self._timed: dict[Scope, tuple[Plan, Timing]] = {}
         self._calendars: dict[tuple[Scope, dt.date], tuple[Plan, Calendar]] = {}
         self.work_order = WorkOrder(precedence(knowledge), knowledge, searches, self._urgent())
 
+    @cached_property
+    def _calls(self) -> dict[Scope, dict[str, tuple[str, ...]]]:
+        """For each scope the repairs called for, each with the criteria that call."""
+        return {scope: called_for(self.graded, scope) for scope in SCOPES}
+
     def _urgent(self) -> frozenset[str]:
         """Repairs called for that remove a danger to people or a live infestation."""
-        called = {repair for scope in SCOPES for repair in called_for(self.graded, scope)}
+        called = {repair for calls in self._calls.values() for repair in calls}
         repairs = self.knowledge.repairs
         return frozenset(r for r in called if r in repairs and repairs[r].danger_first)
 
@@ -94,7 +101,7 @@ class Planner:
 
     def plans(self) -> dict[Scope, Plan]:
         """The plan of each scope."""
-        calls = {scope: called_for(self.graded, scope) for scope in SCOPES}
+        calls = self._calls
         chosen = {s: self._closure(calls[s], self.searches(s)) for s in SCOPES}
         everything = {step: causes for c in chosen.values() for step, causes in c.steps.items()}
         self.order = self._ordered(everything, calls)
@@ -105,7 +112,7 @@ class Planner:
 
         :meth:`plans` must have been called before.
         """
-        wanted, every = set(repairs), {s: called_for(self.graded, s) for s in SCOPES}
+        wanted, every = set(repairs), self._calls
         calls = {r: c for s in SCOPES for r, c in every[s].items() if r in wanted}
         chosen = self._closure(calls, [s for s in self.context.searches if s.step in wanted])
         known = [placed.step for placed in self.order]
@@ -296,14 +303,36 @@ class Planner:
         return StepState.FAILED if record.failed or passes is False else StepState.DONE
 
     def _plan_step(self, number: int, placed: Placed, chosen: Closure, scope: Scope) -> PlanStep:
-        step = placed.step
+        step, knowledge = placed.step, self.knowledge
+        if step not in self._known_steps:
+            self._known_steps[step] = self._alone(step)
+        direct = self.work_order.direct(step, chosen.steps)
+        found = replace(
+            self._known_steps[step],
+            number=number,
+            cautions=self._cautions(step, chosen.steps[step]),
+            causes=chosen.steps[step],
+            reasons=tuple(StepReason(before, reason) for before, reason in direct),
+            rule=placed.rule,
+        )
+        hold = knowledge.hold_points.get(step)
+        if hold is None and found.record is None:
+            return found
+        return replace(
+            found,
+            passes=pass_mark(hold, scope, knowledge, self.configuration),
+            to_reach=value_to_reach(hold, scope, knowledge, self.configuration),
+            state=self._state(step, scope),
+        )
+
+    def _alone(self, step: str) -> PlanStep:
+        """A step as it is in every plan, without its place in one and why it is there."""
         knowledge = self.knowledge
         repair, hold = knowledge.repairs.get(step), knowledge.hold_points.get(step)
         place, kind = knowledge.place_of(step), Step(step).kind
-        direct = self.work_order.direct(step, chosen.steps)
         counted = multiplicity(repair, self.context) if repair else Multiplicity(1.0, True)
         return PlanStep(
-            number=number,
+            number=0,
             step=step,
             kind="repair" if repair else "hold point" if hold else kind,
             title=knowledge.title(step),
@@ -312,20 +341,17 @@ class Planner:
             waits_hours=self._waits(step),
             times=counted,
             materials=tuple(step_materials(step, self.context)),
-            cautions=self._cautions(step, chosen.steps[step]),
-            causes=chosen.steps[step],
-            reasons=tuple(StepReason(before, reason) for before, reason in direct),
-            rule=placed.rule,
+            cautions=(),
+            causes=(),
+            reasons=(),
+            rule="",
             how=self._how(step),
             avoid=repair.avoid if repair else "",
             test=repair.test if repair else FOUND if kind is StepKind.FIND else "",
             if_fails=hold.if_fails if hold else "",
-            passes=pass_mark(hold, scope, knowledge, self.configuration),
             lasts_years=repair.lasts_years if repair else None,
             reversible=repair.reversible if repair else True,
             note=place.reason if place else "",
-            to_reach=value_to_reach(hold, scope, knowledge, self.configuration),
-            state=self._state(step, scope),
             record=self.progress.last.get(step),
         )
 

@@ -57,6 +57,10 @@ RULES = (
 )
 
 
+_Key = tuple[tuple[bool, bool], bool, tuple[bool, int, float, str]]
+"""What is compared: before the bench, whether it is another one, and what follows the bench."""
+
+
 def ordered(descendants: Descendants, weights: Mapping[str, StepWeight]) -> list[Placed]:
     """An order of all steps that keeps the precedence and follows the rules above.
 
@@ -76,25 +80,18 @@ def ordered(descendants: Descendants, weights: Mapping[str, StepWeight]) -> list
         for step in after:
             waiting[step] += 1
     free = {s for s, count in waiting.items() if count == 0}
+    first = {s: (s not in danger, not weights[s].rests) for s in descendants}
+    last = {s: (weights[s].closing, -urgency[s], -round(tails[s], 6), s) for s in descendants}
+    stages = {s: weights[s].stage for s in descendants}
     order: list[Placed] = []
     bench = ""
     while free:
-        keys = {
-            s: (
-                s not in danger,
-                not weights[s].rests,
-                weights[s].stage != bench,
-                weights[s].closing,
-                -urgency[s],
-                -round(tails[s], 6),
-                s,
-            )
-            for s in free
-        }
-        ranked = sorted(free, key=keys.__getitem__)
-        step = ranked[0]
-        order.append(Placed(step, _rule(keys[step], keys[ranked[1]] if ranked[1:] else None)))
-        bench = weights[step].stage
+        keys = [(first[s], stages[s] != bench, last[s]) for s in free]
+        best = min(keys)
+        keys.remove(best)
+        step = best[2][-1]
+        order.append(Placed(step, _rule(best, min(keys, default=None))))
+        bench = stages[step]
         free.discard(step)
         for follower in descendants[step]:
             waiting[follower] -= 1
@@ -103,11 +100,17 @@ def ordered(descendants: Descendants, weights: Mapping[str, StepWeight]) -> list
     return order
 
 
-def _rule(chosen: tuple[object, ...], other: tuple[object, ...] | None) -> str:
+def _rule(chosen: _Key, other: _Key | None) -> str:
     if other is None:
         return RULES[0]
-    place = next(i for i, (a, b) in enumerate(zip(chosen, other, strict=True)) if a != b)
+    pairs = zip(_flat(chosen), _flat(other), strict=True)
+    place = next(i for i, (a, b) in enumerate(pairs) if a != b)
     return RULES[1 + place]
+
+
+def _flat(key: _Key) -> tuple[object, ...]:
+    before, bench, after = key
+    return (*before, bench, *after)
 
 
 def longest_tail(descendants: Descendants, duration_h: Mapping[str, float]) -> dict[str, float]:

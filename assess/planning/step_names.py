@@ -52,7 +52,7 @@ def steps_meant(plan: Plan, words: Iterable[str], knowledge: Knowledge) -> list[
         numbers = [n for word in given for n in _range(word)]
         return list(dict.fromkeys(_numbered(plan, n).step for n in numbers))
     name = " ".join(given)
-    if name in set(knowledge.steps()):
+    if name in set(knowledge.steps):
         return [name]
     return [find_step(plan, name).step]
 

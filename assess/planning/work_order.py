@@ -89,7 +89,7 @@ class WorkOrder:
         """For each search every declared step that comes directly after it, and why."""
         found: dict[str, dict[str, Reason]] = {}
         for search in self.searches:
-            reasons = ((s, self._reason_to_follow(search, s)) for s in self.knowledge.steps())
+            reasons = ((s, self._reason_to_follow(search, s)) for s in self.knowledge.steps)
             found[search.step] = {step: reason for step, reason in reasons if reason}
         return found
 

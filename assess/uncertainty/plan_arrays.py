@@ -61,7 +61,7 @@ class OutcomeMarks:
 
     Attributes:
         row_of: criterion -> its row in tables by criterion.
-        is_finding: whether an outcome is one; of shape (criteria, outcomes).
+        is_telling: whether an outcome is a finding that sets a mark; of shape (criteria, outcomes).
         criteria, places: the criterion and the outcome of each entry; of shape (entries,).
         as_cause: whether an entry holds where the outcome causes what keeps the object out of
             use, or where it does not; of shape (entries,).
@@ -74,7 +74,7 @@ class OutcomeMarks:
     """
 
     row_of: dict[str, int]
-    is_finding: Bools
+    is_telling: Bools
     criteria: Places
     places: Places
     as_cause: Bools
@@ -166,9 +166,7 @@ def plan_arrays(context: WorkContext) -> PlanArrays:
 @kept
 def _plan_arrays(knowledge: Knowledge, basis: _Basis) -> PlanArrays:
     context, configuration = basis.context, basis.context.configuration
-    steps: tuple[str, ...] = tuple(
-        s for s in knowledge.steps() if fits(s, knowledge, configuration)
-    )
+    steps: tuple[str, ...] = tuple(s for s in knowledge.steps if fits(s, knowledge, configuration))
     index = {step: i for i, step in enumerate(steps)}
     called = {
         repair
@@ -352,12 +350,12 @@ def _outcome_marks(criteria: tuple[Criterion, ...], roots: Mapping[str, int]) ->
         for mark in marks_of(outcome, as_cause)
     ]
     table = np.array(sorted(entries, key=lambda e: e[3]), np.intp).reshape(-1, 4)
-    is_finding = np.zeros((len(criteria), max((len(c.outcomes) for c in criteria), default=0)))
-    for row, criterion in enumerate(criteria):
-        is_finding[row, : len(criterion.outcomes)] = [o.condition > 0 for o in criterion.outcomes]
+    is_telling = np.zeros((len(criteria), max((len(c.outcomes) for c in criteria), default=0)))
+    for row, place, _, _ in entries:
+        is_telling[row, place] = criteria[row].outcomes[place].condition > 0
     return OutcomeMarks(
         row_of={c.id: row for row, c in enumerate(criteria)},
-        is_finding=is_finding.astype(np.bool_),
+        is_telling=is_telling.astype(np.bool_),
         criteria=table[:, 0].copy(),
         places=table[:, 1].copy(),
         as_cause=table[:, 2].astype(np.bool_),

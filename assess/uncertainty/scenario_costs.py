@@ -23,9 +23,11 @@ from assess.job.workshop_profile import Workshop
 from assess.knowledge.model_base import SCOPES, Scope
 from assess.planning.cost_estimate import Spread
 from assess.uncertainty.monte_carlo import SEED, OutcomeIndices
-from assess.uncertainty.packed_facts import Bools, Packed, Unions, packed, unpacked
+from assess.uncertainty.packed_facts import Bools, Packed, Places, Unions, packed, unpacked
 from assess.uncertainty.plan_arrays import Floats, PlanArrays
 
+WORDS = 64
+"""So many times 64 scenarios are worked at once: what they need stays near the processor."""
 SEARCHING: tuple[Scope, ...] = ("working", "full")
 """The scopes that find the cause of what is complained of."""
 
@@ -199,21 +201,20 @@ def _marked(
 ) -> Packed:
     """In which scenarios each of :class:`OutcomeMarks` is set; of shape (marks, words)."""
     marks, count = plan.marks, outcomes.shape[1]
-    most = marks.is_finding.shape[1]
     rows = np.array([marks.row_of[j.id] for j in unseen], np.intp)
-    # One row of facts for each outcome of what is filled in; what is seen holds everywhere.
-    where = packed(outcomes[:, None] == np.arange(most, dtype=np.int8)[:, None])
-    everywhere = packed(np.ones((1, count), np.bool_))
-    where = np.vstack([where.reshape(len(unseen) * most, everywhere.shape[1]), everywhere])
-    source = np.full(marks.is_finding.shape, -1, np.intp)
-    causing = np.zeros_like(marks.is_finding)
+    # One row of facts for each outcome of what is filled in, if it sets a mark; what is seen
+    # holds everywhere.
+    filled, places = np.nonzero(marks.is_telling[rows])
+    where = packed(outcomes[filled] == places.astype(np.int8)[:, None])
+    where = np.vstack([where, packed(np.ones((1, count), np.bool_))])
+    source = np.full(marks.is_telling.shape, -1, np.intp)
+    causing = np.zeros_like(marks.is_telling)
     filled_in = {judgement.id for judgement in unseen}
     for judgement in graded.judgements.values():
         if judgement.is_seen and judgement.id not in filled_in:
             source[marks.row_of[judgement.id], judgement.position] = len(where) - 1
             causing[marks.row_of[judgement.id], list(judgement.causing)] = True
-    places = np.arange(len(unseen) * most, dtype=np.intp).reshape(-1, most)
-    source[rows] = np.where(marks.is_finding[rows], places, -1)
+    source[rows[filled], places] = np.arange(len(filled), dtype=np.intp)
     for row, judgement in zip(rows, unseen, strict=True):
         if judgement.causing:
             causing[row, list(judgement.causing)] = True
@@ -224,12 +225,14 @@ def _marked(
 
 def _counts(
     plan: PlanArrays, graded: Graded, unseen: tuple[Judgement, ...], outcomes: OutcomeIndices
-) -> dict[int, Floats]:
-    """How many times each counted step is done in each scenario; at least once."""
+) -> Floats:
+    """How many times each counted step is done in each scenario, at least once.
+
+    Of shape (counted steps, scenarios).
+    """
     drawn = {j.id: row for j, row in zip(unseen, outcomes, strict=True)}
-    found = {}
-    for step, criteria in plan.counted.items():
-        total = np.zeros(outcomes.shape[1], np.float64)
+    totals = np.zeros((len(plan.counted), outcomes.shape[1]), np.float64)
+    for total, criteria in zip(totals, plan.counted.values(), strict=True):
         for criterion in criteria:
             judgement = graded.judgements.get(criterion)
             value = judgement.value if judgement and judgement.counts else None
@@ -240,49 +243,73 @@ def _counts(
                 total += numbers[drawn[criterion]]
             elif value is not None:
                 total += value
-        found[step] = np.where(total > 0, total, 1.0)
-    return found
+    return np.where(totals > 0, totals, 1.0)
 
 
 def _scenario_costs(
     plan: PlanArrays,
     calls: Packed,
-    counts: Mapping[int, Floats],
+    counts: Floats,
     impossible: Bools,
     workshop: Workshop,
     at_least_routine: bool,
 ) -> ScenarioCosts:
-    held = _done(plan, calls, at_least_routine)
-    done = unpacked(held, len(impossible))
-    once = done.astype(np.float64)
-    times = once.copy()
-    for step, count in counts.items():
-        times[step] *= count
-    summed: Floats = plan.mean_h @ times
+    held, count = _done(plan, calls, at_least_routine), len(impossible)
+    steps = np.flatnonzero(held.any(axis=1))
+    parts = [
+        _summed(plan, steps, held[steps, first : first + WORDS], counts[:, 64 * first : 64 * end])
+        for first, end in ((n, n + WORDS) for n in range(0, held.shape[1], WORDS))
+    ]
+    summed, variance_h2, price = np.hstack(parts)
     # As Workshop.share_spent, for all scenarios at once.
     first = np.minimum(summed, workshop.overlap_from)
     spent = first + workshop.overlap * (summed - first)
     scale = workshop.pace * np.divide(spent, summed, out=np.ones_like(spent), where=summed > 0)
     mean: Floats = scale * summed
-    price = plan.price_fixed @ once + plan.price_each @ times
-    for material in plan.whole:
-        amount = np.zeros_like(price)
-        for step, quantity in material.fixed:
-            amount += quantity * once[step]
-        for step, quantity in material.each:
-            amount += quantity * times[step]
-        amount -= 1e-4
-        units = np.ceil(amount, out=amount)
-        price += material.price * (np.minimum(units, 1) if material.once else units)
-    variance = scale**2 * (plan.variance_h2 @ np.square(times, out=times))
     shared = math.exp(workshop.whole_job_spread**2)
+    variance = scale**2 * variance_h2
     sd = np.sqrt(np.maximum(0.0, (mean**2 + variance) * shared - mean**2))
     busy, leaving = (np.bitwise_or.reduce(rows, axis=0) for rows in (held, held[plan.away]))
-    away = np.logical_or(unpacked(leaving, len(impossible)), at_least_routine)
+    away = np.logical_or(unpacked(leaving, count), at_least_routine)
     transport = plan.transport * away
     fixed = (price + transport) * (1 + workshop.contingency)
-    needless: Bools = np.logical_not(unpacked(busy, len(impossible)))
+    needless: Bools = np.logical_not(unpacked(busy, count))
     return ScenarioCosts(mean, sd, fixed, needless, impossible, away)
+
+
+def _summed(plan: PlanArrays, steps: Places, held: Packed, counts: Floats) -> Floats:
+    """Mean hours, their variance, and the price of the materials, of some scenarios.
+
+    Args:
+        plan: the plan arrays of the object.
+        steps: steps that any of them has.
+        held: which of them each has; of shape (steps, words).
+        counts: how many times each counted step is done; of shape (counted steps, scenarios).
+
+    Returns:
+        Of shape (3, scenarios).
+    """
+    done = unpacked(held, counts.shape[1]).astype(np.float64)
+    place = {step: at for at, step in enumerate(steps.tolist())}
+    each_once = np.array([plan.mean_h, plan.variance_h2, plan.price_fixed + plan.price_each])
+    sums: Floats = each_once[:, steps] @ done
+    counted = [(row, step) for row, step in enumerate(plan.counted) if step in place]
+    rows, many = [row for row, _ in counted], [step for _, step in counted]
+    times = dict(zip(many, done[[place[step] for step in many]] * counts[rows], strict=True))
+    for step, often in times.items():
+        # Each was summed as if it was done once.
+        once = done[place[step]]
+        sums[0] += plan.mean_h[step] * (often - once)
+        sums[1] += plan.variance_h2[step] * (often * often - once)
+        if plan.price_each[step]:
+            sums[2] += plan.price_each[step] * (often - once)
+    for material in plan.whole:
+        takes = [(done[place[s]], amount) for s, amount in material.fixed if s in place]
+        takes += [(times.get(s, done[place[s]]), a) for s, a in material.each if s in place]
+        if takes:
+            units = np.ceil(sum(amount * often for often, amount in takes) - 1e-4)
+            sums[2] += material.price * (np.minimum(units, 1) if material.once else units)
+    return sums
 
 
 def _done(plan: PlanArrays, calls: Packed, at_least_routine: bool) -> Packed:

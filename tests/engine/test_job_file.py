@@ -16,7 +16,7 @@ import assess
 from assess.base.errors import JobFileError
 from assess.base.text_files import save_text
 from assess.job.job_edits import dumps, with_answer
-from assess.job.job_file import Answer, Job
+from assess.job.job_file import NO_NOTE, Answer, Job
 from assess.job.job_reading import load, parse
 from assess.knowledge.trade import Trade
 from assess.output.grades import description, grades_text
@@ -205,7 +205,7 @@ def test_an_answer_put_in_is_read_back(subsystem: str, name: str, answer: str, n
     found = parse(text).answers[subsystem][name]
     assert found.answer == answer
     if note:
-        assert found.note == note
+        assert found.note == ("" if note == NO_NOTE else note)
     assert tomlkit.parse(text)["title"] == "Cart"
 
 
