@@ -36,7 +36,7 @@ FactText = Annotated[float | int | str, BeforeValidator(not_a_truth)]
 class Strict(BaseModel):
     """Base of the job file's models: frozen, and strict about keys."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)
 
 
 class Owner(Strict):
@@ -105,7 +105,7 @@ class Instrument(Strict):
     """The object of a job: further units of its parts, features it has or lacks, and numbers."""
 
     description: str = ""
-    identity: Identity = Identity()
+    identity: Identity = Identity.model_construct()
     unit: tuple[Unit, ...] = ()
     features: dict[str, bool | str] = Field(default_factory=dict)
     facts: dict[str, FactText] = Field(default_factory=dict)
@@ -195,9 +195,9 @@ class Job(Strict):
     format: Literal[1]
     title: str = ""
     date: dt.date | None = None
-    owner: Owner = Owner()
-    instrument: Instrument = Instrument()
-    history: History = History()
+    owner: Owner = Owner.model_construct()
+    instrument: Instrument = Instrument.model_construct()
+    history: History = History.model_construct()
     answers: dict[str, dict[str, Answer]] = Field(default_factory=dict)
     surveys: dict[str, str] = Field(default_factory=dict)
     photographs: dict[str, tuple[str, ...]] = Field(default_factory=dict)

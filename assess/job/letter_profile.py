@@ -30,7 +30,7 @@ class LetterProfile(BaseModel):
         money_format: ``CURRENCY`` and ``AMOUNT`` stand for the two.
     """
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)
 
     sender: tuple[str, ...] = ()
     opening: str = ""

@@ -69,7 +69,7 @@ class EstimateClass(BaseModel):
         source: where the ranges are published.
     """
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)
 
     number: Annotated[int, Field(ge=1, le=5), WrittenAsNumber]
     seen_below: Annotated[float, Field(gt=0), WrittenAsNumber]
@@ -114,7 +114,7 @@ class Workshop(BaseModel):
         letter: sender, sentences, terms and forms of the letter to the owner.
     """
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)
 
     currency: str
     rate_per_hour: Money

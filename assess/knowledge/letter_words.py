@@ -46,16 +46,28 @@ class WayWords(Declared):
 class LetterWays(Declared):
     """The ways to go, as the owner reads them."""
 
-    leave: WayWords = WayWords(title="Leave it as it is", gives="Nothing is spent now.")
-    service: WayWords = WayWords(title="A repair where it is", gives="It works again.")
-    working: WayWords = WayWords(title="Working order", gives="It works again.")
-    full: WayWords = WayWords(title="Full repair", gives="Every fault that we found is put right.")
-    conserve: WayWords = WayWords(title="Keep it safe", gives="Nothing gets worse. It is not used.")
-    hand_over: WayWords = WayWords(
+    leave: WayWords = WayWords.model_construct(
+        title="Leave it as it is", gives="Nothing is spent now."
+    )
+    service: WayWords = WayWords.model_construct(
+        title="A repair where it is", gives="It works again."
+    )
+    working: WayWords = WayWords.model_construct(title="Working order", gives="It works again.")
+    full: WayWords = WayWords.model_construct(
+        title="Full repair", gives="Every fault that we found is put right."
+    )
+    conserve: WayWords = WayWords.model_construct(
+        title="Keep it safe", gives="Nothing gets worse. It is not used."
+    )
+    hand_over: WayWords = WayWords.model_construct(
         title="Hand it to a conservator or museum", gives="People who know rare things decide."
     )
-    pass_on: WayWords = WayWords(title="Find it a new owner", gives="Someone else looks after it.")
-    salvage: WayWords = WayWords(title="Keep it for parts", gives="Sound parts help others.")
+    pass_on: WayWords = WayWords.model_construct(
+        title="Find it a new owner", gives="Someone else looks after it."
+    )
+    salvage: WayWords = WayWords.model_construct(
+        title="Keep it for parts", gives="Sound parts help others."
+    )
 
 
 class LetterAdvice(Declared):
@@ -135,10 +147,10 @@ class LetterWords(Declared):
     findings: dict[Ref, FindingWords] = Field(default_factory=dict)
     household: dict[Ref, Text] = Field(default_factory=dict)
     bench_cautions: dict[Ref, tuple[Ref, ...]] = Field(default_factory=dict)
-    ways: LetterWays = LetterWays()
-    advice: LetterAdvice = LetterAdvice()
-    reasons: LetterReasons = LetterReasons()
-    meanwhile: LetterMeanwhile = LetterMeanwhile()
+    ways: LetterWays = LetterWays.model_construct()
+    advice: LetterAdvice = LetterAdvice.model_construct()
+    reasons: LetterReasons = LetterReasons.model_construct()
+    meanwhile: LetterMeanwhile = LetterMeanwhile.model_construct()
 
 
 class UseHarms(Declared):

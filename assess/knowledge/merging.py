@@ -7,7 +7,7 @@ from typing import Any
 
 from assess.base.errors import did_you_mean
 from assess.knowledge.declaration import KINDS, SHARED, Declaration, SubsystemInfo
-from assess.knowledge.declaration_cache import digest_of
+from assess.knowledge.declaration_cache import digest_of, kept_result
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.plugin_faults import PluginFault, Provider
 from assess.knowledge.references import DroppedReference, known_ids, references, rewritten
@@ -33,19 +33,10 @@ def merged(
     tables: dict[str, dict[str, Any]] = {
         kind: _first_of_each(kind, every if kind in SHARED else ordered) for kind in KINDS
     }
-    known = known_ids({kind: set(table) for kind, table in tables.items()})
     subsystems = {d.subsystem.id: d.subsystem for d in ordered if d.subsystem}
-    dropped: list[DroppedReference] = []
-    for table in tables.values():
-        for identifier, thing in table.items():
-            missing: dict[str, DroppedReference] = {
-                reference: _dropped(identifier, where, reference, known[kind], subsystems)
-                for where, kind, reference in references(thing)
-                if reference not in known[kind]
-            }
-            if missing:
-                dropped += missing.values()
-                table[identifier] = rewritten(thing, _without(missing))
+    missing = kept_result("missing", digest, lambda: _missing(tables, subsystems))
+    for (kind, identifier), found in missing.items():
+        tables[kind][identifier] = rewritten(tables[kind][identifier], _without(found))
     return Knowledge(
         subsystems=subsystems,
         components=tables["component"],
@@ -69,9 +60,26 @@ def merged(
         hooks={s: hooks[s] for s in subsystems if hooks and s in hooks},
         providers=dict(providers or {}),
         faults=tuple(faults),
-        dropped=tuple(dropped),
+        dropped=tuple(reference for found in missing.values() for reference in found.values()),
         digest=digest,
     )
+
+
+def _missing(
+    tables: Mapping[str, Mapping[str, Any]], subsystems: Mapping[str, SubsystemInfo]
+) -> dict[tuple[str, str], dict[str, DroppedReference]]:
+    """Of each thing, by its kind and id, the references that lead nowhere."""
+    known = known_ids({kind: set(table) for kind, table in tables.items()})
+    found = {
+        (kind, identifier): {
+            reference: _dropped(identifier, where, reference, known[named], subsystems)
+            for where, named, reference in references(thing)
+            if reference not in known[named]
+        }
+        for kind, table in tables.items()
+        for identifier, thing in table.items()
+    }
+    return {of: lacking for of, lacking in found.items() if lacking}
 
 
 def _first_of_each(kind: str, declarations: Iterable[Declaration]) -> dict[str, Any]:

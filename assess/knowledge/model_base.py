@@ -34,6 +34,7 @@ class Declared(BaseModel):
     """Base of everything a plugin declares: frozen, and strict about keys.
 
     Validators are built when something is first validated: what was checked before needs none.
+    So defaults that hold other models are constructed unchecked, which a test makes up for.
     """
 
     model_config = ConfigDict(

@@ -65,9 +65,9 @@ class Care(Declared):
     rare: Annotated[float, Field(gt=0, le=1)]
     stopping: Annotated[float, Field(gt=0, le=1)] = 1.0
     overhauled: tuple[Freshness, ...] = (
-        Freshness(years=5, odds=0.15),
-        Freshness(years=15, odds=0.35),
-        Freshness(years=30, odds=0.7),
+        Freshness.model_construct(years=5, odds=0.15),
+        Freshness.model_construct(years=15, odds=0.35),
+        Freshness.model_construct(years=30, odds=0.7),
     )
     noticed: Chance = 0.85
     noticed_in_use: Chance = 0.97
@@ -80,11 +80,11 @@ class Care(Declared):
         return self
 
 
-NEUTRAL_CARE = Care(
+NEUTRAL_CARE = Care.model_construct(
     states=(
-        CareState(name="well kept", prior=0.3, classes=(0.9, 0.08, 0.015, 0.005)),
-        CareState(name="ordinary", prior=0.4, classes=(0.7, 0.22, 0.06, 0.02)),
-        CareState(name="neglected", prior=0.3, classes=(0.5, 0.25, 0.15, 0.1)),
+        CareState.model_construct(name="well kept", prior=0.3, classes=(0.9, 0.08, 0.015, 0.005)),
+        CareState.model_construct(name="ordinary", prior=0.4, classes=(0.7, 0.22, 0.06, 0.02)),
+        CareState.model_construct(name="neglected", prior=0.3, classes=(0.5, 0.25, 0.15, 0.1)),
     ),
     state_persistence=0.7,
     rare=0.05,

@@ -57,9 +57,9 @@ class ScopeWords(Declared):
 class ScopesWords(Declared):
     """The words of the three scopes."""
 
-    stabilise: ScopeWords = ScopeWords(id="stabilise", title="stabilise")
-    working: ScopeWords = ScopeWords(id="working", title="working order")
-    full: ScopeWords = ScopeWords(id="full", title="full repair")
+    stabilise: ScopeWords = ScopeWords.model_construct(id="stabilise", title="stabilise")
+    working: ScopeWords = ScopeWords.model_construct(id="working", title="working order")
+    full: ScopeWords = ScopeWords.model_construct(id="full", title="full repair")
 
     @model_validator(mode="after")
     def _told_apart(self) -> Self:
@@ -136,11 +136,11 @@ class Trade(Declared):
     closing: Text = "The owner decides."
     against: Text = "Reasons against the work"
     examples: dict[str, Text] = Field(default_factory=dict)
-    visit: VisitWords = VisitWords()
-    scopes: ScopesWords = ScopesWords()
-    verdicts: VerdictsWords = VerdictsWords()
-    ways: WaysWords = WaysWords()
-    letter: LetterWords = LetterWords()
+    visit: VisitWords = VisitWords.model_construct()
+    scopes: ScopesWords = ScopesWords.model_construct()
+    verdicts: VerdictsWords = VerdictsWords.model_construct()
+    ways: WaysWords = WaysWords.model_construct()
+    letter: LetterWords = LetterWords.model_construct()
     use_harms: tuple[UseHarms, ...] = ()
     care: Care = NEUTRAL_CARE
     source: str = ""
@@ -181,5 +181,5 @@ class Trade(Declared):
         return words
 
 
-NEUTRAL = Trade()
+NEUTRAL = Trade.model_construct()
 """The words where no installed plugin declares a trade."""

@@ -107,10 +107,13 @@ def find_plugins(entries: Iterable[EntryPoint] | None = None) -> list[FoundPlugi
 
 def _installed() -> list[FoundPlugin]:
     try:
-        found = (*entry_points(group=GROUP), *entry_points(group=TRADE_GROUP))
+        every = entry_points()
+        found = (*every.select(group=GROUP), *every.select(group=TRADE_GROUP))
     except UNREADABLE:
         return [plugin for dist in distributions() for plugin in _named_by(dist)]
-    return [_found(entry, entry.dist) for entry in found]
+    # Reading the metadata of a distribution takes longer than importing a plugin.
+    called = {id(entry.dist): _name_and_version(entry.dist) for entry in found}
+    return [FoundPlugin(entry.name, *called[id(entry.dist)], entry) for entry in found]
 
 
 def _named_by(dist: Distribution) -> Iterator[FoundPlugin]:
@@ -125,12 +128,15 @@ def _named_by(dist: Distribution) -> Iterator[FoundPlugin]:
 
 
 def _found(entry: EntryPoint, dist: Distribution | None) -> FoundPlugin:
+    return FoundPlugin(entry.name, *_name_and_version(dist), entry)
+
+
+def _name_and_version(dist: Distribution | None) -> tuple[str, str]:
     try:
-        name = dist.metadata["Name"] if dist else None
-        version = dist.metadata["Version"] if dist else None
-    except UNREADABLE:
-        name, version = None, None
-    return FoundPlugin(entry.name, name or "unknown", version or "", entry)
+        metadata: Any = dist.metadata if dist else {}
+        return metadata["Name"] or "unknown", metadata["Version"] or ""
+    except (*UNREADABLE, KeyError):
+        return "unknown", ""
 
 
 def selected(

@@ -118,6 +118,11 @@ def mixed(weights: Chances, rows: tuple[Chances, ...]) -> Chances:
 @kept
 def outcome_chances(knowledge: Knowledge, care: Care) -> dict[str, tuple[Chances, ...]]:
     """For every criterion and every state of care, the probabilities of its outcomes."""
+    digest = _digest_of(knowledge, care)
+    return kept_result("chances", digest, lambda: _outcome_chances(knowledge, care))
+
+
+def _outcome_chances(knowledge: Knowledge, care: Care) -> dict[str, tuple[Chances, ...]]:
     return {
         criterion.id: tuple(_chances(criterion, state.classes, care) for state in care.states)
         for criterion in knowledge.criteria.values()
@@ -171,13 +176,14 @@ def hint_tables(knowledge: Knowledge, care: Care) -> dict[str, dict[str, Table]]
 
     The margins are the prior: what is believed while nothing is seen.
     """
-    digest = f"{knowledge.digest}{_care_hash(care)}" if knowledge.digest else ""
+    digest = _digest_of(knowledge, care)
     return kept_result("hints", digest, lambda: _hint_tables(knowledge, care))
 
 
-def _care_hash(care: Care) -> str:
-    """A hash of all that is believed of care."""
-    return hashlib.blake2b(care.model_dump_json().encode(), digest_size=8).hexdigest()
+def _digest_of(knowledge: Knowledge, care: Care) -> str:
+    """A hash of all that is declared and believed of care; empty where nothing may be kept."""
+    believed = hashlib.blake2b(care.model_dump_json().encode(), digest_size=8).hexdigest()
+    return f"{knowledge.digest}{believed}" if knowledge.digest else ""
 
 
 def _hint_tables(knowledge: Knowledge, care: Care) -> dict[str, dict[str, Table]]:

@@ -12,7 +12,6 @@ from assess import (
     Quantity,
     Row,
     Sheet,
-    hookimpl,
 )
 from assess_action.keysurvey import (
     LEVEL_TOLERANCE_MM,
@@ -68,7 +67,6 @@ _TOUCH_MEANS: dict[TouchReading, str] = {
 }
 
 
-@hookimpl
 def measure(inspection: Inspection) -> list[Measurement]:
     """The touch and cipher suction of one note, what the key survey shows, and failing stops.
 
@@ -88,7 +86,6 @@ def measure(inspection: Inspection) -> list[Measurement]:
     return [*note, *(m for m in (*surveyed, stops) if m)]
 
 
-@hookimpl
 def quantities(inspection: Inspection) -> list[Quantity]:
     """The papers that the sheet of keys lays, where every key was surveyed."""
     levels = _levels(inspection.survey_rows(SURVEY, read_key))
@@ -100,7 +97,6 @@ def quantities(inspection: Inspection) -> list[Quantity]:
     return [Quantity("level_keys", "level_papers", laid, says)]
 
 
-@hookimpl
 def sheets(inspection: Inspection) -> list[Sheet]:
     """The keys to move: how far each is off level and its shim, and odd dips."""
     title = "Keys to set"

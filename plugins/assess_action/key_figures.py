@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from assess import Figure, Inspection, Series, hookimpl
+from assess import Figure, Inspection, Series
 from assess_action.inspecting import SURVEY, read_key
 from assess_action.keysurvey import (
     LEVEL_TOLERANCE_MM,
@@ -18,7 +18,6 @@ KEYS = "key (C4 is middle C)"
 OCTAVE = 12
 
 
-@hookimpl
 def figures(inspection: Inspection) -> list[Figure]:
     """Level and dip of each key, along the keyboard, as far as they were read."""
     rows = inspection.survey_rows(SURVEY, read_key)

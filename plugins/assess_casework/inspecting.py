@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from assess import Figure, Inspection, Measurement, Series, Sheet, hookimpl
+from assess import Figure, Inspection, Measurement, Series, Sheet
 from assess_casework.acclimatise import wait_before_gluing
 from assess_casework.handling import (
     GUIDELINE_WOMEN_KG,
@@ -75,7 +75,6 @@ MOST_HUMIDITY = 95.0
 Handbook, 2010, table 4-2)."""
 
 
-@hookimpl
 def measure(inspection: Inspection) -> list[Measurement]:
     """Moisture here and where it will stand, what the change does, and how to carry it."""
     return [
@@ -90,7 +89,6 @@ def measure(inspection: Inspection) -> list[Measurement]:
     ]
 
 
-@hookimpl
 def figures(inspection: Inspection) -> list[Figure]:
     """Change in width of the widest panel: at each humidity of a room, and over the year."""
     board = _panel(inspection)
@@ -153,7 +151,6 @@ def _panel_named(board: Board) -> str:
     return f"a flat-sawn {board.wood.usual_name} panel, {board.width_mm:g} mm"
 
 
-@hookimpl
 def sheets(inspection: Inspection) -> list[Sheet]:
     """What teams of different sizes may lift and carry, on the level and on stairs."""
     title = "Ways to carry it, and what a team may lift"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import cache
 
-from assess import Declaration, Inspection, Quantity, Sheet, hookimpl, read_declaration
+from assess import Declaration, Inspection, Quantity, Sheet, read_declaration
 from assess.plugin.api import missing
 from assess_pneumatics.bellows import (
     Boards,
@@ -53,7 +53,6 @@ ON_THE_SHEET = (
 """The repairs whose pieces stand on the sheet."""
 
 
-@hookimpl
 def quantities(inspection: Inspection) -> list[Quantity]:
     """Cloth, hinge strip, valve leather and webbing by size, in the units they are sold in."""
     if "suction" not in inspection.tags:
@@ -70,7 +69,6 @@ def _amounts(inspection: Inspection, *, together: bool) -> list[Quantity]:
     ]
 
 
-@hookimpl
 def sheets(inspection: Inspection) -> list[Sheet]:
     """The list of what to cut for reservoir and exhausters, and what to buy for it."""
     if "suction" not in inspection.tags:

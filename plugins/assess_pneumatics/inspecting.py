@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from assess import Figure, Inspection, Measurement, Series, hookimpl
+from assess import Figure, Inspection, Measurement, Series
 from assess_pneumatics.measured_leaks import (
     good_hold,
     judged_hold_s,
@@ -25,7 +25,6 @@ from assess_pneumatics.readings import WHOLE_FALL, WHOLE_HOLD, seconds, suctions
 from assess_pneumatics.uncertainty import Measured
 
 
-@hookimpl
 def measure(inspection: Inspection) -> list[Measurement]:
     """Everything that can be computed about the wind, in order; of pressure only a good hold."""
     if "suction" not in inspection.tags:
@@ -46,7 +45,6 @@ def measure(inspection: Inspection) -> list[Measurement]:
     ]
 
 
-@hookimpl
 def figures(inspection: Inspection) -> list[Figure]:
     """How the reservoir gives up its wind, compared with a good one."""
     by_suction = "suction" in inspection.tags

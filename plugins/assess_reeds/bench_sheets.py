@@ -8,6 +8,7 @@ from functools import cached_property
 from statistics import median
 
 from assess import Inspection, Sheet
+from assess_reeds.found_tuning import LEAST_BEAT_HZ
 from assess_reeds.pitch import (
     CONCERT_A_HZ,
     cents_between,
@@ -60,8 +61,6 @@ FRAIL_ANSWERS = {
     ),
 }
 """Answers about the drawn sample that forbid to move any rank."""
-LEAST_BEAT_HZ = 0.05
-"""A celeste slower than this does not beat: it rounds to zero."""
 FRAIL_COUNTS = ("reeds.cracked_reeds", "reeds.pitted_reeds")
 
 

@@ -31,6 +31,8 @@ RANKS_AGREE_CENTS = 10.0  # ranks this close share one pitch: estimate from memo
 # over at least this ratio of frequencies: estimates from memory.
 CELESTE_CLEARNESS = 0.8
 CELESTE_LEAST_RATIO = 2.0
+LEAST_BEAT_HZ = 0.05
+"""A celeste slower than this does not beat: it rounds to zero."""
 
 
 @dataclass(frozen=True)

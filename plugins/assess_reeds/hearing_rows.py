@@ -7,7 +7,7 @@ from pathlib import Path
 from statistics import median
 from typing import TYPE_CHECKING
 
-from assess import Heard, HeardRow, Inspection, JobFileError, hookimpl
+from assess import Heard, HeardRow, Inspection, JobFileError
 from assess_reeds.pitch import (
     CENTS_PER_SEMITONE,
     CONCERT_A_HZ,
@@ -28,7 +28,6 @@ QUESTION_CENTS = 40.0
 """An instrument this far from the tuner's pitch may as well have been started on another key."""
 
 
-@hookimpl
 def hear(
     survey: str,
     recording: Path,

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from assess import Figure, Inspection, Measurement, Row, Sheet, hookimpl
+from assess import Figure, Inspection, Measurement, Row, Sheet
 from assess_reeds import answering
 from assess_reeds.answering import Coverage
-from assess_reeds.bench_sheets import LEAST_BEAT_HZ, pitch_choices, tuning_targets
-from assess_reeds.found_tuning import CelesteFit
+from assess_reeds.found_tuning import LEAST_BEAT_HZ, CelesteFit
 from assess_reeds.past_use import past_use
 from assess_reeds.pitch import CENTS_PER_OCTAVE, CONCERT_A_HZ, note_name
 from assess_reeds.retune import frail_ranks
 from assess_reeds.rows import ReedRow, Sign, reed_row
 from assess_reeds.standards import CLOSE_CENTS, StandardMatch, nearest_standards
 from assess_reeds.survey import Fault, Survey, survey
-from assess_reeds.survey_figures import departures_figure, pitches_figure
 
 SURVEY = "reeds.notes"
 MISSING_SURVEY = ("the reed survey (reeds.notes)",)
@@ -47,7 +45,6 @@ RANK_OFF_CENTS = 12.0
 """A rank further than this from the others is clearly apart: estimate from memory."""
 
 
-@hookimpl
 def measure(inspection: Inspection) -> list[Measurement]:
     """Values from the reed survey; only the pitch standard can do without it."""
     rows = inspection.survey_rows(SURVEY, _reed)
@@ -377,9 +374,10 @@ def _clusters(found: Survey) -> list[Measurement]:
     ]
 
 
-@hookimpl
 def sheets(inspection: Inspection) -> list[Sheet]:
     """Which pitch to tune to, and the targets of every reed in the order of work."""
+    from assess_reeds.bench_sheets import pitch_choices, tuning_targets
+
     rows = inspection.survey_rows(SURVEY, _reed)
     if not rows:
         return [
@@ -390,9 +388,10 @@ def sheets(inspection: Inspection) -> list[Sheet]:
     return [pitch_choices(inspection, found), tuning_targets(inspection, found)]
 
 
-@hookimpl
 def figures(inspection: Inspection) -> list[Figure]:
     """Each reed along the compass: its pitch, and its distance from its own rank."""
+    from assess_reeds.survey_figures import departures_figure, pitches_figure
+
     rows = inspection.survey_rows(SURVEY, _reed)
     if not rows:
         return []

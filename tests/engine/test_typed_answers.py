@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 import toy
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from assess.base.units import UnitError, parse_measure
@@ -95,6 +95,8 @@ def test_words_and_notes(typed: str, words: str, note: str) -> None:
     assert (read.words, read.note) == (words, note)
 
 
+@example("\u00b9")
+@example("9" * 5000)
 @given(st.text(max_size=30))
 def test_whatever_is_typed_is_an_answer_or_said_to_be_none(typed: str) -> None:
     for criterion in (WORDS, number("mm"), number("count")):
