@@ -15,7 +15,7 @@ from pathlib import Path
 
 from assess.base.errors import JobFileError, did_you_mean, hints
 from assess.base.text_files import named_beside, read_text
-from assess.base.units import UnitError, parse_measure, with_unit
+from assess.base.units import UnitError, parse_clear, parse_measure, with_unit
 from assess.job.job_file import Job
 from assess.knowledge.declaration import UNIT_COLUMN, Column, Survey
 from assess.knowledge.knowledge_base import Knowledge
@@ -214,7 +214,12 @@ def _cell(text: str, column: Column) -> float | str | None:
     if column.unit is None:
         return text
     try:
-        value = parse_measure(text, column.unit)
+        # A point is a decimal point in any table; a comma may stand between thousands.
+        value = (
+            parse_clear(text, column.unit, column.possible)
+            if "," in text
+            else parse_measure(text, column.unit)
+        )
     except UnitError as error:
         raise ValueError(str(error)) from None
     low, high = column.possible
