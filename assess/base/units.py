@@ -337,14 +337,12 @@ def _go_together(value: float, unit: str, less: float, smaller: str) -> bool:
 
 
 def _refuse_other_than_counts(text: str) -> None:
-    """Refuse fractions, other units and words of number where pieces are counted.
+    """Refuse "6/2", other units and words of number where pieces are counted.
 
     Raises:
         UnitError: it is no count.
     """
     counted = _COUNTED.fullmatch(text)
-    if "/" in text:
-        raise UnitError(f'"{text.strip()}" is not a whole number')
     if not counted:
         return
     if not NOT_THAT_MANY.isdisjoint(counted[2].casefold().split()):
@@ -404,7 +402,7 @@ def _amount(match: re.Match[str], text: str, to: str) -> float:
     whole, num, den = (int(match[part] or 0) for part in ("whole", "num", "den"))
     if den == 0:
         raise UnitError(f'"{text.strip()}" divides by zero')
-    clear = whole or num == 1 or den in CLEAR_DENOMINATORS
+    clear = whole or num == 1 or (den in CLEAR_DENOMINATORS and to != "count")
     if not clear and unit_of(to).kind == "length":
         clear = den in (10, 100)
     if num >= den or not clear:
