@@ -10,6 +10,7 @@ from pathlib import Path
 
 from assess.assessment import Assessment
 from assess.base.errors import JobFileError
+from assess.base.guards import position_typed
 from assess.base.units import symbol
 from assess.cli.shared import to_install
 from assess.grading.judgements import Judgement, State
@@ -215,9 +216,10 @@ class Interview:
                 typed = self.ask("which? ").strip()
             except EOFError:
                 return Move.STOP
-            if not (typed.isdigit() and 1 <= int(typed) <= len(found)):
+            chosen = position_typed(typed)
+            if chosen is None or not 1 <= chosen <= len(found):
                 return Move.SHOWN
-            found = [found[int(typed) - 1]]
+            found = [found[chosen - 1]]
         self.goto = found[0].id
         return Move.SKIP
 

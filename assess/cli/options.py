@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+import os
 import re
 import sys
 from collections.abc import Callable
@@ -34,6 +35,8 @@ Option = Callable[[F], F]
 AMOUNT = re.compile(r"([0-9]{1,3}([, ][0-9]{3})+|[0-9]{1,15})(\.[0-9]{1,2})?")
 """An amount of money as it is typed: 2500, 2,500 or 2500.50."""
 MOST_MINUTES = 1440.0
+COMPLETING = "_ASSESS_COMPLETE"
+"""The variable by which a shell asks for words."""
 
 
 def _without(ctx: click.Context, param: click.Parameter, names: tuple[str, ...]) -> None:
@@ -211,6 +214,11 @@ class Group(click.Group):
             except OutputError as error:
                 click.echo(f"assess: {error}", err=True)
                 sys.exit(error.exit_code)
+            except ValueError:
+                # A shell that asks for words and says nothing sensible gets none.
+                if COMPLETING not in os.environ:
+                    raise
+                sys.exit(1)
 
     def invoke(self, ctx: click.Context) -> Any:
         """Run a command; errors that somebody can correct never show a traceback."""

@@ -17,7 +17,7 @@ HELP = """\
 Type the number of a question and its answer: 12 3, 40 14 s, 41 n, 12 3/left side.
 D1, D2 ... are the questions at the door. An empty line ends it.
 """
-_LINE = re.compile(r"^\s*([dD]?)(\d+)[.:)]?\s+(.+?)\s*$")
+_LINE = re.compile(r"^\s*([dD]?)(\d{1,9})[.:)]?\s+(.+?)\s*$")
 
 
 @dataclass

@@ -79,11 +79,13 @@ class HarmlessStream:
             raise AttributeError(name)
         return getattr(self.beneath, name)
 
-    def write(self, text: str) -> int:
-        """Write a text."""
+    def write(self, text: str | bytes) -> int:
+        """Write a text; bytes are taken as one in UTF-8, as what proposes words to a shell does."""
         # Whoever asks what kind of stream it is writes nothing: no text fails, no bytes pass.
-        if not isinstance(text, str):
+        if not text and not isinstance(text, str):
             raise TypeError("only text can be written")
+        if isinstance(text, bytes):
+            text = text.decode(errors="replace")
         if text:
             with self._device():
                 self.beneath.write(harmless(text))

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from assess.base.errors import did_you_mean, hints
-from assess.base.units import UnitError, parse_measure, symbol, with_unit
+from assess.base.units import UnitError, parse_clear, symbol, with_unit
 from assess.job.job_file import NOT_APPLICABLE, NOT_SEEN, Answer, Job
 from assess.knowledge.criteria import Criterion, Outcome
 from assess.knowledge.knowledge_base import Knowledge
@@ -122,7 +122,10 @@ def _number(criterion: Criterion, given: bool | str | float) -> float:
     if isinstance(given, bool):
         raise ValueError(f"expected {wanted}, got {str(given).lower()}")
     try:
-        value = parse_measure(given, unit) if isinstance(given, str) else float(given) + 0.0
+        if isinstance(given, str):
+            value = parse_clear(given, unit, criterion.possible)
+        else:
+            value = float(given) + 0.0
     except UnitError as error:
         raise ValueError(f"{error}; expected {wanted}") from None
     low, high = criterion.possible

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from assess.base.errors import JobFileError, did_you_mean, hints
-from assess.base.units import parse_measure, with_unit
+from assess.base.units import parse_clear, with_unit
 from assess.job.answers import GivenAnswer, range_words
 from assess.job.job_file import Job
 from assess.knowledge.declaration import AT_WORKSHOP, WHEREABOUTS, Fact, Feature
@@ -193,7 +193,7 @@ def _fact(fact: Fact, raw: float | str) -> tuple[float, str]:
     Raises:
         ValueError: the value cannot be.
     """
-    value = float(raw) if isinstance(raw, int | float) else parse_measure(raw, fact.unit)
+    value = parse_clear(raw, fact.unit, fact.possible) if isinstance(raw, str) else float(raw)
     shown = with_unit(value, fact.unit)
     low, high = fact.possible
     if not low <= value <= high:

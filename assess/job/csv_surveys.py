@@ -9,19 +9,22 @@ from __future__ import annotations
 
 import csv
 import io
+import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
 from assess.base.errors import JobFileError, did_you_mean, hints
 from assess.base.text_files import named_beside, read_text
-from assess.base.units import UnitError, parse_measure, with_unit
+from assess.base.units import UnitError, parse_clear, parse_measure, with_unit
 from assess.job.job_file import Job
 from assess.knowledge.declaration import UNIT_COLUMN, Column, Survey
 from assess.knowledge.knowledge_base import Knowledge
 from assess.plugin.api import Row
 
 Cells = list[str]
+UNSEEN = dict.fromkeys(map(ord, "\u00ad\u200b\u200c\u200d\u2060\ufeff"))
+"""Characters without width, which come along when something is copied from a page."""
 
 
 @dataclass(frozen=True)
@@ -84,7 +87,7 @@ def read_survey(path: Path, survey: Survey) -> SurveyTable:
     table = list(lines_of(path, read_text(path)))
     if not table:
         raise JobFileError(f"{path}: empty; the first line holds the headings: {_headings(survey)}")
-    first, headings = table[0][0], [h.strip().casefold() for h in table[0][1]]
+    first, headings = table[0][0], [legible(h).casefold() for h in table[0][1]]
     faults = _heading_faults(f"{path}:{first}", headings, survey)
     if faults:
         raise JobFileError("\n".join(faults))
@@ -98,7 +101,33 @@ def read_survey(path: Path, survey: Survey) -> SurveyTable:
     faults += _repeated(rows, places, survey)
     if faults:
         raise JobFileError("\n".join(dict.fromkeys(faults)))
-    return SurveyTable(tuple(rows), tuple(places))
+    return SurveyTable(tuple(_spelled_alike(rows, survey)), tuple(places))
+
+
+def legible(text: str) -> str:
+    r"""What a person reads in a cell: composed letters, no characters without width.
+
+    >>> legible(" not\u00a0tried\u200b ")
+    'not tried'
+    """
+    if text.isascii():
+        return text.strip()
+    seen = unicodedata.normalize("NFC", text).translate(UNSEEN)
+    return seen.replace("\u00a0", " ").replace("\u202f", " ").strip()
+
+
+def _spelled_alike(rows: list[Row], survey: Survey) -> list[Row]:
+    """Rows in which a word of a key column is spelled as where it stands first."""
+    first: dict[tuple[str, object], str] = {}
+    alike: list[Row] = []
+    for row in rows:
+        named = {
+            column: first.setdefault((column, comparable(cell, survey.column(column))), cell)
+            for column in survey.key
+            if isinstance(cell := row[column], str)
+        }
+        alike.append({**row, **named})
+    return alike
 
 
 def lines_of(path: Path, text: str) -> Iterator[tuple[int, Cells]]:
@@ -165,7 +194,7 @@ def _row(where: str, cells: Cells, headings: Cells, survey: Survey) -> tuple[Row
     faults = []
     for heading, cell in zip(headings, cells, strict=False):
         try:
-            row[heading] = _cell(cell.strip(), columns[heading])
+            row[heading] = _cell(legible(cell), columns[heading])
         except ValueError as error:
             faults.append(f"{where}: column {heading}: {error}")
     empty = [c.id for c in survey.columns if c.required and row[c.id] is None]
@@ -199,7 +228,7 @@ def _repeated(rows: list[Row], places: list[str], survey: Survey) -> list[str]:
 
 def comparable(text: str, column: Column) -> object:
     """What a cell says, or stands for when empty, so that spelling and unit do not matter."""
-    text = text.strip() or column.usual
+    text = legible(text) or column.usual
     if column.unit is None or not text:
         return text.casefold()
     try:
@@ -214,7 +243,12 @@ def _cell(text: str, column: Column) -> float | str | None:
     if column.unit is None:
         return text
     try:
-        value = parse_measure(text, column.unit)
+        # A point is a decimal point in any table; a comma may stand between thousands.
+        value = (
+            parse_clear(text, column.unit, column.possible)
+            if "," in text
+            else parse_measure(text, column.unit)
+        )
     except UnitError as error:
         raise ValueError(str(error)) from None
     low, high = column.possible

@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterable
 
 from assess.base.errors import UserError, did_you_mean
+from assess.base.guards import position_typed
 from assess.knowledge.knowledge_base import Knowledge
 from assess.planning.plan import Plan, PlanStep
 
@@ -20,8 +21,8 @@ def find_step(plan: Plan, words: str) -> PlanStep:
         UserError: no step of the plan is called so, or several are.
     """
     said = " ".join(words.split()).casefold()
-    if said.isdigit():
-        return _numbered(plan, int(said))
+    if (number := position_typed(said)) is not None:
+        return _numbered(plan, number, said)
     for fitting in (
         [s for s in plan.steps if said == s.step.casefold()],
         [s for s in plan.steps if said == _short(s.step)],
@@ -49,17 +50,26 @@ def steps_meant(plan: Plan, words: Iterable[str], knowledge: Knowledge) -> list[
     """
     given = [word for text in words for word in text.split()]
     if all(re.fullmatch(r"\d+(-\d+)?", word) for word in given):
-        numbers = [n for word in given for n in _range(word)]
-        return list(dict.fromkeys(_numbered(plan, n).step for n in numbers))
+        numbers = [n for word in given for n in _range(plan, word)]
+        return list(dict.fromkeys(plan.steps[n - 1].step for n in numbers))
     name = " ".join(given)
     if name in set(knowledge.steps):
         return [name]
     return [find_step(plan, name).step]
 
 
-def _range(word: str) -> range:
+def _range(plan: Plan, word: str) -> range:
+    """The numbers of "5-8" or "5", both ends of which are steps of the plan.
+
+    Raises:
+        UserError: it goes down, or ends beyond the plan.
+    """
     first, _, last = word.partition("-")
-    return range(int(first), int(last or first) + 1)
+    ends = [position_typed(end) for end in (first, last or first)]
+    numbers = [_numbered(plan, end, word).number for end in ends]
+    if numbers[0] > numbers[-1]:
+        raise UserError(f"{word}: the smaller number comes first")
+    return range(numbers[0], numbers[-1] + 1)
 
 
 def find_stage(plan: Plan, words: str) -> str:
@@ -84,11 +94,12 @@ def find_stage(plan: Plan, words: str) -> str:
     raise UserError(f"no bench {words!r} in this plan; {hint}")
 
 
-def _numbered(plan: Plan, number: int) -> PlanStep:
+def _numbered(plan: Plan, number: int | None, said: str) -> PlanStep:
+    """A step by its number; None is one that no plan has."""
     if not plan.steps:
-        raise UserError(f"no step {number} in this plan; it has none")
-    if not 1 <= number <= len(plan.steps):
-        raise UserError(f"no step {number} in this plan; it has steps 1 to {len(plan.steps)}")
+        raise UserError(f"no step {said} in this plan; it has none")
+    if number is None or not 1 <= number <= len(plan.steps):
+        raise UserError(f"no step {said} in this plan; it has steps 1 to {len(plan.steps)}")
     return plan.steps[number - 1]
 
 

@@ -8,7 +8,7 @@ yields a measurement without a value that says what is missing.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Hashable, Mapping
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Any, TypeVar
@@ -112,25 +112,36 @@ class Inspection:
     def _is_installed(self, subsystem: str) -> bool:
         return any(name.startswith(f"{subsystem}.") for name in self.units)
 
-    def survey_rows(self, survey: str, read: Callable[[Row], T]) -> list[T]:
+    def survey_rows(
+        self, survey: str, read: Callable[[Row], T], about: Callable[[T], Hashable] | None = None
+    ) -> list[T]:
         """Every row of a survey, read by the plugin.
 
         Args:
             survey: full survey id.
             read: makes of a row what the plugin works with; ValueError if that is impossible.
+            about: what a row is about, of which there is one, so that two rows about the same
+                are a mistake even where they are spelled differently; None for anything.
 
         Raises:
             JobFileError: rows that are impossible, all of them, each with its file and line.
         """
         rows, faults = [], []
+        seen: dict[Hashable, str] = {}
         places = self.row_places.get(survey, ())
         for number, row in enumerate(self.surveys.get(survey, ())):
+            known = number < len(places)
+            where = places[number] if known else f"survey {survey}, row {number + 1}"
             try:
                 rows.append(read(row))
             except ValueError as error:
-                known = number < len(places)
-                where = places[number] if known else f"survey {survey}, row {number + 1}"
                 faults.append(f"{where}: {error}")
+                continue
+            key = about(rows[-1]) if about else None
+            if key is not None and seen.setdefault(key, where) != where:
+                faults.append(
+                    f"{where}: about the same as {seen[key]}, spelled differently; leave one out"
+                )
         if faults:
             raise JobFileError("\n".join(faults))
         return rows

@@ -6,11 +6,13 @@ job file in the words of its trade, and all of it may be left out.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Literal, get_args
 
-from assess.base.units import UnitError, parse_measure, symbol
+from assess.base.errors import shortened
+from assess.base.units import ROUGHLY, grouped_or_decimal, symbol
 from assess.job.configuration import stated_tags
 from assess.job.job_edits import with_history, with_value
 from assess.job.job_file import History, Job, Overhaul
@@ -18,12 +20,14 @@ from assess.knowledge.declaration import Fact, Feature
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.model_base import SCOPES
 from assess.knowledge.symptoms import Course
-from assess.visit.typed_answers import grouped_or_decimal
 
 Kind = Literal["choice", "several", "year", "number", "text"]
 WORKS = ("well", "with faults", "partly", "not at all")
 USED = ("weekly", "now and then", "not used")
 COURSES: tuple[Course, ...] = get_args(Course)
+GROUPS_APART = re.compile(r"(?<=\d)[ \u00a0\u2009\u202f](?=\d{3}(?!\d))")
+"""What stands between groups of thousands, as in 1 500."""
+LONGEST_FIGURES = 30
 ATTACHED = ("not at all", "a little", "much", "would not part with it")
 
 
@@ -80,24 +84,29 @@ class DoorQuestion:
         for number, (value, words) in enumerate(self.options, 1):
             if said in (str(number), words.casefold(), str(value).casefold()):
                 return value
-        kind = "number" if said.isdigit() else "answer"
-        raise ValueError(f"no such {kind}: {typed.strip()}")
+        kind = "number" if said.isdecimal() else "answer"
+        raise ValueError(f"no such {kind}: {shortened(typed.strip())}")
 
 
 def _year(typed: str) -> int:
-    if typed.isdigit() and len(typed) == 4:
+    if len(typed) == 4 and typed.isdecimal():
         return int(typed)
     raise ValueError("a year in four figures")
 
 
 def _amount(typed: str) -> float:
-    unclear = grouped_or_decimal(typed)
+    """The one number in figures that a person types; "none" could be nothing, or no limit.
+
+    Raises:
+        ValueError: it is none, or could be read in two ways.
+    """
+    figures = GROUPS_APART.sub("", ROUGHLY.sub("", typed).strip())
+    unclear = grouped_or_decimal(figures)
     if unclear:
         raise ValueError(unclear)
-    try:
-        return parse_measure(typed.replace("\u00a0", "").replace(" ", ""), "count")
-    except UnitError as error:
-        raise ValueError(f"{error}; a number, such as 1500") from None
+    if len(figures) > LONGEST_FIGURES or not re.fullmatch(r"[+-]?\d+(?:[.,]\d+)?", figures):
+        raise ValueError(f'"{typed}" is not a plain number; write one number, such as 1500')
+    return float(figures.replace(",", "."))
 
 
 def door_questions(job: Job, knowledge: Knowledge) -> tuple[DoorQuestion, ...]:

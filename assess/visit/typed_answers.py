@@ -5,13 +5,13 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from assess.base.units import symbol
+from assess.base.guards import position_typed
+from assess.base.units import grouped_or_decimal, symbol
 from assess.job.answers import AnswerKind, GivenAnswer, read_answer
 from assess.job.job_file import NOT_APPLICABLE, NOT_SEEN, Answer
 from assess.knowledge.criteria import Criterion
 
 SHORT = {"n": NOT_SEEN, "x": NOT_APPLICABLE}
-_GROUPED = re.compile(r"^\s*([1-9]\d{0,2})[.,](\d{3})(?!\d)")
 _BARE_SHARE = re.compile(r"^\s*0?[.,](\d+)\s*$")
 _BARE_DEGREES = re.compile(r"^\s*(-?\d+(?:[.,]\d+)?)\s*\u00b0\s*$")
 
@@ -50,22 +50,10 @@ def read_typed(typed: str, criterion: Criterion) -> Typed:
 def _in_full(words: str, criterion: Criterion) -> str:
     words = SHORT.get(words.casefold(), words)
     outcomes = criterion.outcomes
-    if not criterion.measured and words.isdigit() and 1 <= int(words) <= len(outcomes):
-        return outcomes[int(words) - 1].label
+    number = None if criterion.measured else position_typed(words)
+    if number is not None and 1 <= number <= len(outcomes):
+        return outcomes[number - 1].label
     return words
-
-
-def grouped_or_decimal(words: str) -> str:
-    """Why a number such as 1.500 is unclear; else nothing.
-
-    >>> grouped_or_decimal("1.500")
-    '1.500 could be 1500 or 1.5; write one of these'
-    """
-    found = _GROUPED.match(words)
-    if not found:
-        return ""
-    decimal = f"{found[1]}.{found[2].rstrip('0') or '0'}"
-    return f"{found[0].strip()} could be {found[1]}{found[2]} or {decimal}; write one of these"
 
 
 def two_readings(words: str, criterion: Criterion) -> str:

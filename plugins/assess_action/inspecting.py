@@ -21,6 +21,7 @@ from assess_action.keysurvey import (
     KeyLevel,
     KeyRow,
     dip_spread,
+    key_number,
     keys_to_ease,
     keys_to_rebush,
     level_keys,
@@ -78,7 +79,7 @@ def measure(inspection: Inspection) -> list[Measurement]:
             "instrument.facts.stops is 0; write stop_knobs = false under [instrument.features], "
             "so that nothing speaks of stops"
         )
-    rows = inspection.survey_rows(SURVEY, read_key)
+    rows = read_keys(inspection)
     surveyed = (_dip(rows), _odd_dips(rows), _loose(rows), _to_ease(rows), _off_level(rows))
     # Touch and cipher suction are worked out for suction instruments only.
     note = () if "pressure" in inspection.tags else (_touch(inspection), _cipher(inspection))
@@ -88,7 +89,7 @@ def measure(inspection: Inspection) -> list[Measurement]:
 
 def quantities(inspection: Inspection) -> list[Quantity]:
     """The papers that the sheet of keys lays, where every key was surveyed."""
-    levels = _levels(inspection.survey_rows(SURVEY, read_key))
+    levels = _levels(read_keys(inspection))
     judged = [key for key in levels if key.adjustment != "not judged"]
     if len(judged) < inspection.facts.get("keys", math.inf):
         return []
@@ -100,7 +101,7 @@ def quantities(inspection: Inspection) -> list[Quantity]:
 def sheets(inspection: Inspection) -> list[Sheet]:
     """The keys to move: how far each is off level and its shim, and odd dips."""
     title = "Keys to set"
-    rows = inspection.survey_rows(SURVEY, read_key)
+    rows = read_keys(inspection)
     levels, dips = _levels(rows), _dips_to_set(rows)
     if not levels and not dips:
         return [Sheet("key_level", title, wants=(f"key heights in the survey {SURVEY}",))]
@@ -169,6 +170,11 @@ def _failing_stops(rows: list[StopRow]) -> Measurement | None:
         inputs=(("stops listed", str(len(rows))),),
         says=says,
     )
+
+
+def read_keys(inspection: Inspection) -> list[KeyRow]:
+    """The keys of the survey; two rows for one key are refused."""
+    return inspection.survey_rows(SURVEY, read_key, lambda row: key_number(row.note))
 
 
 def read_key(row: Row) -> KeyRow:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from assess import Figure, Inspection, Series
-from assess_action.inspecting import SURVEY, read_key
+from assess_action.inspecting import read_keys
 from assess_action.keysurvey import (
     LEVEL_TOLERANCE_MM,
     KeyRow,
@@ -20,7 +20,7 @@ OCTAVE = 12
 
 def figures(inspection: Inspection) -> list[Figure]:
     """Level and dip of each key, along the keyboard, as far as they were read."""
-    rows = inspection.survey_rows(SURVEY, read_key)
+    rows = read_keys(inspection)
     return [figure for figure in (_level(rows), _dip(rows)) if figure]
 
 

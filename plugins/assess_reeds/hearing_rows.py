@@ -49,7 +49,7 @@ def hear(
 
 def _feet(options: Mapping[str, str]) -> int:
     words = options.get("feet", "8").strip().removesuffix("ft").strip(" '")
-    if not words.isdigit() or int(words) not in FOOTAGE_SEMITONES:
+    if not words.isdecimal() or int(words) not in FOOTAGE_SEMITONES:
         lengths = ", ".join(map(str, FOOTAGE_SEMITONES))
         raise JobFileError(f"--feet: {options['feet']!r} is not one of {lengths}")
     return int(words)

@@ -41,13 +41,15 @@ PITCH_HZ = (380.0, 520.0)
 """The pitches that an instrument can have; what is outside is no answer."""
 FASTEST_BEAT_HZ = 20.0
 HALF_CENT = 0.5
+YES = ("yes", "y", "true", "x", "1")
+NO = ("", "no", "n", "false", "0", "-")
 RANK_OFF_CENTS = 12.0
 """A rank further than this from the others is clearly apart: estimate from memory."""
 
 
 def measure(inspection: Inspection) -> list[Measurement]:
     """Values from the reed survey; only the pitch standard can do without it."""
-    rows = inspection.survey_rows(SURVEY, _reed)
+    rows = _reeds(inspection)
     if not rows:
         return [
             *_standard(inspection.number("reeds.pitch_a", "Hz")),
@@ -80,21 +82,45 @@ def _tuner_a(inspection: Inspection) -> float:
     return inspection.number("tuner_a", "Hz") or CONCERT_A_HZ
 
 
+def _reeds(inspection: Inspection) -> list[ReedRow]:
+    """The reeds of the survey; two rows for one reed are refused."""
+    return inspection.survey_rows(SURVEY, _reed, lambda row: row.label.casefold())
+
+
 def _reed(row: Row) -> ReedRow:
     feet, cents, hz = (_number(row, name) for name in ("feet", "cents", "hz"))
     return reed_row(
         _text(row, "note"),
         _text(row, "rank"),
-        int(feet or 8),
+        _length(feet),
         _text(row, "speech") or "speaks",
         cents=cents,
         shown=_text(row, "shown") or None,
         hz=hz,
-        celeste=_text(row, "celeste").casefold() in ("yes", "true", "x"),
+        celeste=_yes(_text(row, "celeste")),
         remarks=_text(row, "remarks"),
         side=_text(row, "side"),
         cents_sd=_number(row, "cents_sd") or 0.0,
     )
+
+
+def _length(feet: float | None) -> int:
+    """The length of a rank; 2 2/3 ft is none of those that a reed organ has."""
+    if feet is not None and not feet.is_integer():
+        raise ValueError(f"the length of a rank is a whole number of feet, not {feet:g} ft")
+    return 8 if feet is None else int(feet)
+
+
+def _yes(word: str) -> bool:
+    """Whether a cell says yes.
+
+    Raises:
+        ValueError: it says neither yes nor no.
+    """
+    said = word.strip().casefold()
+    if said not in YES and said not in NO:
+        raise ValueError(f"celeste is {word!r}; write yes, or leave it empty")
+    return said in YES
 
 
 def _text(row: Row, name: str) -> str:
@@ -378,7 +404,7 @@ def sheets(inspection: Inspection) -> list[Sheet]:
     """Which pitch to tune to, and the targets of every reed in the order of work."""
     from assess_reeds.bench_sheets import pitch_choices, tuning_targets
 
-    rows = inspection.survey_rows(SURVEY, _reed)
+    rows = _reeds(inspection)
     if not rows:
         return [
             Sheet("pitch_choices", "Which pitch to tune to", wants=MISSING_SURVEY),
@@ -392,7 +418,7 @@ def figures(inspection: Inspection) -> list[Figure]:
     """Each reed along the compass: its pitch, and its distance from its own rank."""
     from assess_reeds.survey_figures import departures_figure, pitches_figure
 
-    rows = inspection.survey_rows(SURVEY, _reed)
+    rows = _reeds(inspection)
     if not rows:
         return []
     found = survey(rows, tuner_a_hz=_tuner_a(inspection))

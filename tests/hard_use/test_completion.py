@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 from click.shell_completion import ShellComplete
-from conftest import ROOT
+from conftest import ROOT, Run
 
 from assess.cli.commands import main
 
@@ -50,3 +50,15 @@ def test_of_a_job_that_cannot_be_read_nothing_is_proposed(tmp_path: Path, text: 
         job.write_text(text, encoding="utf-8")
     assert proposed("sheet", str(job)) == []
     assert proposed("ask", str(job), "--without", "nothing", "--only") == []
+
+
+def test_the_command_itself_answers_a_shell(run: Run) -> None:
+    asked = {"COMP_WORDS": "assess ver", "COMP_CWORD": "1", "_ASSESS_COMPLETE": "bash_complete"}
+    done = run(**asked)
+    assert (done.returncode, done.stderr) == (0, "")
+    assert "verdict" in done.stdout
+    script = run(_ASSESS_COMPLETE="zsh_source")
+    assert script.returncode == 0
+    assert "_ASSESS_COMPLETE" in script.stdout
+    done = run(**{**asked, "COMP_CWORD": "x"})
+    assert (done.returncode, done.stdout, done.stderr) == (1, "", "")

@@ -14,6 +14,7 @@ from assess.base.errors import JobFileError, WorkshopError
 from assess.base.units import UnitError, parse_measure
 from assess.cli.options import Money
 from assess.job.workshop_profile import load_workshop
+from assess.visit.door_questions import DoorQuestion
 from assess.visit.session import VisitSession
 
 TABLE = assess.knowledge_in_use().trade.table
@@ -172,3 +173,83 @@ def test_an_answer_that_does_not_apply_must_be_one_all_the_same(tmp_path: Path) 
         with pytest.raises(ValueError, match=r"no such answer|expected|not a number"):
             visit.save(result, judgement.criterion, "whatever")
     assert path.read_text() == "format = 1\n"
+
+
+TWO_READINGS = {
+    "s": ["14 s 15 s", "14/15", "9/8 s", "5 min -3 s", "2 min 120 s", "1-2-3", "10-5 s", "112-14"],
+    "mm": ["3 in 76 mm", "12 mm 14 mm", "1/2 in 13 mm", "0.5 m 50 cm", "11/2 in", "3 1/8-1/4 in"],
+    "inH2O": ["3 in 75 mm", "2/3 in"],
+    "degC": ["20 C 68 F"],
+    "%": ["1/2", "\u00bd", "50 % 60 %"],
+    "count": ["6/2", "61/61", "3 cm", "2 dozen", "10 percent", "5 per side", "2 not loose"],
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("unit", "texts"), TWO_READINGS.items())
+def test_what_could_be_two_readings_is_not_read_as_one(unit: str, texts: list[str]) -> None:
+    for text in texts:
+        with pytest.raises(UnitError):
+            pytest.fail(f"{text} was read as {parse_measure(text, unit)} {unit}")
+
+
+WRITTEN = [
+    ("3-1/4 in", "in", 3.25), ("1-1/8\u201d", "in", 1.125), ("1 1/2 min", "s", 90),
+    ("1/16-1/8 in", "in", 3 / 32), ("2-2 1/2 in", "in", 2.25), ("\u22125 cents", "cents", -5),
+    ("3/10 mm", "mm", 0.3), ("2 min 30 s", "s", 150), ("5 ft 3 in", "in", 63),
+    ("1/2 %", "%", 0.5), ("3/8\u2033", "in", 0.375), ("1/8''", "in", 0.125),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("text", "unit", "value"), WRITTEN)
+def test_fractions_ranges_and_signs_of_telephones(text: str, unit: str, value: float) -> None:
+    assert parse_measure(text, unit) == pytest.approx(value)
+
+
+def test_thousands_are_not_read_as_decimals(tmp_path: Path) -> None:
+    answer = 'format = 1\n[answers.pneumatics]\nwhole_hold = "1,500 s"\n'
+    with pytest.raises(JobFileError, match=r"whole_hold: 1,500 could be 1500 or 1\.5"):
+        assert assess.assess(job_of(answer)).graded
+    with pytest.raises(JobFileError, match=r"altitude: 1,500 could be 1500 or 1\.5"):
+        assess.assess(job_of(f'format = 1\n[{TABLE}.facts]\naltitude = "1,500 m"\n'))
+    keys = 'note,touch,dip\nC4,"1,250","9,125"\n'
+    (tmp_path / "keys.csv").write_text(keys, encoding="utf-8")
+    job = job_of('format = 1\n[surveys]\n"action.keys" = "keys.csv"\n', tmp_path / "job.toml")
+    with pytest.raises(JobFileError, match=r"column touch: 1,250 could be 1250 or 1\.25") as error:
+        assess.assess(job)
+    assert "dip" not in str(error.value), "9125 mm is impossible, so 9,125 mm is clear"
+
+
+NO_SUMS = ["none", "no", "1500-2000", "2 1/2", "2 3", "1,500", "5k", "\u00bd", "9" * 400, "\u00b2"]
+SUMS = {"1500": 1500, "1 500": 1500, "12\u202f000": 12000, "ca. 1500": 1500, "2,5": 2.5}
+
+
+def test_a_sum_at_the_door_is_one_plain_number() -> None:
+    money = DoorQuestion("owner.ceiling", "The most", "number")
+    for typed in NO_SUMS:
+        with pytest.raises(ValueError, match=r"plain number|could be"):
+            pytest.fail(f"{typed} was read as {money.value(typed)}")
+    for typed, amount in SUMS.items():
+        assert money.value(typed) == amount
+
+
+@pytest.mark.parametrize("typed", ["\u00b2", "9" * 5000, "\u2460"])
+def test_what_looks_like_a_number_chooses_nothing(run: Run, tmp_path: Path, typed: str) -> None:
+    job = tmp_path / "job.toml"
+    for options in (["--all"], ["--from-paper"], ["--all", "--only", "casework"]):
+        job.write_text("format = 1\n", encoding="utf-8")
+        lines = f"q\n{typed}\n/e\n{typed}\n1 {typed}\n{typed} 1\nD1 {typed}\nq\n"
+        done = run("ask", job, *options, stdin=lines)
+        assert "Traceback" not in done.stderr
+        assert done.returncode in (0, 2)
+        assert job.read_text(encoding="utf-8") == "format = 1\n"
+
+
+@pytest.mark.parametrize("step", ["1-9999999999", "9" * 5000, "1-" + "9" * 5000, "5-1", "6-99"])
+def test_steps_beyond_the_plan_are_refused(run: Run, tmp_path: Path, step: str) -> None:
+    text = (ROOT / "fixtures" / "one_strap.toml").read_text(encoding="utf-8")
+    job = tmp_path / "job.toml"
+    job.write_text(text, encoding="utf-8")
+    done = run("done", job, step)
+    assert done.returncode == 2
+    assert "smaller number" in done.stderr or "it has steps 1 to" in done.stderr
+    assert job.read_text(encoding="utf-8") == text

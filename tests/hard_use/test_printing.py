@@ -157,8 +157,14 @@ def test_a_stream_that_fails_says_so_and_then_goes_nowhere() -> None:
     with pytest.raises(OutputError, match="the output cannot be written: Input/output error"):
         stream.write("x")
     with pytest.raises(TypeError):
-        stream.write(b"x")  # type: ignore[arg-type]
+        stream.write(b"")
     assert not hasattr(stream, "buffer")
+
+
+def test_bytes_pass_as_the_same_harmless_text() -> None:
+    written = io.StringIO()
+    HarmlessStream(written).write(b"a\x1b[2J\xc3\xa9\xff")
+    assert written.getvalue() == "a\\u001b[2J\u00e9\ufffd"
 
 
 def test_without_standard_input_the_interview_ends_as_at_its_end(
