@@ -307,11 +307,12 @@ def all_superseded(repair: str, knowledge: Knowledge) -> set[str]:
 
 def made_needless(repair: str, knowledge: Knowledge) -> frozenset[str]:
     """Every repair that this one makes needless, as lesser work or because it says so itself."""
-    return _needless(knowledge).get(repair, frozenset())
+    return all_made_needless(knowledge).get(repair, frozenset())
 
 
 @kept
-def _needless(knowledge: Knowledge) -> dict[str, frozenset[str]]:
+def all_made_needless(knowledge: Knowledge) -> dict[str, frozenset[str]]:
+    """For each repair what :func:`made_needless` gives."""
     spared = _spared(knowledge)
     found = {}
     for repair in knowledge.repairs:

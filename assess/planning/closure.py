@@ -14,7 +14,7 @@ from typing import Literal
 
 from assess.job.configuration import Configuration
 from assess.knowledge.knowledge_base import Knowledge, kept
-from assess.knowledge.precedence_graph import made_needless
+from assess.knowledge.precedence_graph import all_made_needless
 from assess.knowledge.steps import Step
 from assess.knowledge.work import Link, Place
 from assess.planning.access import access_to, fitting_place, is_open_already
@@ -84,8 +84,9 @@ def _needless(
 
     A step that is needless makes no other step needless, and two steps never make each other so.
     """
+    every = all_made_needless(knowledge)
     makes = {
-        step: (made_needless(step, knowledge) & steps.keys()) - kept
+        step: (every[step] & steps.keys()) - kept
         for step in sorted(s for s in steps if s in knowledge.repairs)
     }
 
@@ -106,7 +107,8 @@ def _needless(
 
 
 def _replaces(lesser: str, steps: Mapping[str, list[Cause]], knowledge: Knowledge) -> bool:
-    return any(lesser in made_needless(s, knowledge) for s in steps if s in knowledge.repairs)
+    every = all_made_needless(knowledge)
+    return any(lesser in every[s] for s in steps if s in every)
 
 
 class _ClosureBuilder:

@@ -45,8 +45,13 @@ class Unions:
     def of(count: int, pairs: Iterable[tuple[int, int]]) -> Unions:
         """The unions of pairs of a source and a target."""
         entries = np.array(list(pairs), np.intp).reshape(-1, 2)
-        entries = entries[entries[:, 1].argsort(kind="stable")]
-        return Unions(count, entries[:, 0].copy(), entries[:, 1].copy())
+        return Unions.between(count, entries[:, 0], entries[:, 1])
+
+    @staticmethod
+    def between(count: int, sources: Places, targets: Places) -> Unions:
+        """The unions of sources and targets in any order; both of shape (entries,)."""
+        order = targets.argsort(kind="stable")
+        return Unions(count, sources[order], targets[order])
 
     def with_pairs(self, count: int, pairs: Iterable[tuple[int, int]] = ()) -> Unions:
         """The same for more rows of the result, with further pairs of a source and a target."""

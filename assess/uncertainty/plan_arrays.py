@@ -26,9 +26,9 @@ from assess.knowledge.knowledge_base import Knowledge, kept
 from assess.knowledge.model_base import SCOPES, Scope
 from assess.knowledge.precedence_graph import made_needless
 from assess.planning.closure import (
-    fits,
+    Links,
     is_workshop_work,
-    pulled_by,
+    links_of,
     pulled_by_search,
     routine,
 )
@@ -166,27 +166,21 @@ def plan_arrays(context: WorkContext) -> PlanArrays:
 @kept
 def _plan_arrays(knowledge: Knowledge, basis: _Basis) -> PlanArrays:
     context, configuration = basis.context, basis.context.configuration
-    steps: tuple[str, ...] = tuple(s for s in knowledge.steps if fits(s, knowledge, configuration))
+    links = links_of(knowledge, configuration)
+    steps: tuple[str, ...] = tuple(filter(links.fits, knowledge.steps))
     index = {step: i for i, step in enumerate(steps)}
-    called = {
-        repair
-        for criterion in knowledge.criteria.values()
-        for outcome in criterion.outcomes
-        for scope in SCOPES
-        for repair in outcome.calls(scope, as_cause=True)
-    }
+    declared = _declared_marks(knowledge)
+    called = set(declared.called)
     roots = tuple(s for s in steps if s in called)
-    rows = _reach(steps, knowledge, configuration)
+    rows = _reach(steps, knowledge, links)
     hours = [step_hours(s, context) for s in steps]
     prices, whole = _materials(index, basis)
     root_index = {root: i for i, root in enumerate(roots)}
+    root_steps = np.array([index[root] for root in roots], np.intp)
     return PlanArrays(
         steps=steps,
         roots=roots,
-        reach=Unions.of(
-            len(steps),
-            ((root_index[r], int(s)) for r in roots for s in np.flatnonzero(rows[index[r]])),
-        ),
+        reach=Unions.between(len(steps), *np.nonzero(rows[root_steps])),
         mean_h=np.array([pert_mean(h) for h in hours], np.float64),
         variance_h2=np.array([pert_variance(h) for h in hours], np.float64),
         price_fixed=prices[0],
@@ -199,11 +193,11 @@ def _plan_arrays(knowledge: Knowledge, basis: _Basis) -> PlanArrays:
         away=np.array(
             [i for s, i in index.items() if is_workshop_work(s, knowledge, configuration)], np.intp
         ),
-        root_steps=np.array([index[r] for r in roots], np.intp),
+        root_steps=root_steps,
         searched=(),
         transport=context.transport,
         rows=rows,
-        marks=_outcome_marks(tuple(knowledge.criteria.values()), root_index),
+        marks=_outcome_marks(declared, root_index),
         counts={
             c.id: _stands_for(c, configuration) for c in knowledge.criteria.values() if c.measured
         },
@@ -240,13 +234,10 @@ def _with_searches(plan: PlanArrays, context: WorkContext) -> PlanArrays:
     return plan
 
 
-def _reach(steps: tuple[str, ...], knowledge: Knowledge, configuration: Configuration) -> Bools:
+def _reach(steps: tuple[str, ...], knowledge: Knowledge, links: Links) -> Bools:
     """For every step, the steps that it brings in, itself included; of shape (steps, steps)."""
     index = {step: i for i, step in enumerate(steps)}
-    next_ones = {
-        step: {t for t, _ in pulled_by(step, knowledge, configuration) if t in index}
-        for step in steps
-    }
+    next_ones = {step: {t for t, _ in links.pulled(step) if t in index} for step in steps}
     for hold in knowledge.hold_points.values():
         if hold.id in index:
             for step in hold.proves:
@@ -320,52 +311,100 @@ def _amounts(by_step: Floats) -> tuple[tuple[int, np.float64], ...]:
     return tuple((int(step), by_step[step]) for step in np.flatnonzero(by_step))
 
 
-def _outcome_marks(criteria: tuple[Criterion, ...], roots: Mapping[str, int]) -> OutcomeMarks:
-    """The marks of every outcome: roots of each scope first, then what forbids and shows."""
-    levels = sorted({o.significance for c in criteria for o in c.outcomes if o.significance})
-    first = len(SCOPES) * len(roots)
-    impossible = {s: first + i for i, s in enumerate(SCOPES)}
-    dissuaded = {s: first + len(SCOPES) + i for i, s in enumerate(SCOPES)}
-    ruined = first + 2 * len(SCOPES)
-    significant = {level: ruined + 1 + i for i, level in enumerate(levels)}
+@dataclass(frozen=True)
+class _DeclaredMarks:
+    """What each outcome of each criterion calls for, forbids and shows, whatever the object is.
 
-    def marks_of(outcome: Outcome, as_cause: bool) -> Iterable[int]:
-        for at, scope in enumerate(SCOPES):
-            called = outcome.calls(scope, as_cause)
-            yield from (at * len(roots) + roots[r] for r in called if r in roots)
-            if outcome.beyond_repair and (outcome.calls(scope) or scope == "full"):
-                yield impossible[scope]
-        for scope in outcome.against if outcome.advise_against and outcome.condition > 0 else ():
-            yield dissuaded[scope]
-        if outcome.ruins:
-            yield ruined
-        if outcome.significance:
-            yield significant[outcome.significance]
+    Attributes:
+        row_of, is_telling: as in :class:`OutcomeMarks`.
+        called: repairs that some outcome calls for.
+        calls: criterion, outcome, whether as a cause, scope and called repair of each entry; of
+            shape (entries, 5).
+        others: criterion, outcome, whether as a cause, and mark of each other entry, counted from
+            the first mark that is no call; of shape (entries, 4).
+        levels: levels of significance.
+    """
 
-    entries = [
-        (row, place, as_cause, mark)
+    row_of: dict[str, int]
+    is_telling: Bools
+    called: tuple[str, ...]
+    calls: Places
+    others: Places
+    levels: tuple[int, ...]
+
+
+@kept
+def _declared_marks(knowledge: Knowledge) -> _DeclaredMarks:
+    criteria = tuple(knowledge.criteria.values())
+    every = [
+        (row, place, as_cause, outcome)
         for row, criterion in enumerate(criteria)
         for place, outcome in enumerate(criterion.outcomes)
         for as_cause in (False, True)
-        for mark in marks_of(outcome, as_cause)
     ]
-    table = np.array(sorted(entries, key=lambda e: e[3]), np.intp).reshape(-1, 4)
+    levels = tuple(sorted({o.significance for *_, o in every if o.significance}))
+    calls = [
+        (row, place, as_cause, at, repair)
+        for row, place, as_cause, outcome in every
+        for at, scope in enumerate(SCOPES)
+        for repair in outcome.calls(scope, as_cause)
+    ]
+    called = tuple(dict.fromkeys(repair for *_, repair in calls))
+    number = {repair: at for at, repair in enumerate(called)}
+    others = [
+        (row, place, as_cause, mark)
+        for row, place, as_cause, outcome in every
+        for mark in _marks_besides(outcome, levels)
+    ]
     is_telling = np.zeros((len(criteria), max((len(c.outcomes) for c in criteria), default=0)))
-    for row, place, _, _ in entries:
+    for row, place in [entry[:2] for entry in calls] + [entry[:2] for entry in others]:
         is_telling[row, place] = criteria[row].outcomes[place].condition > 0
-    return OutcomeMarks(
+    return _DeclaredMarks(
         row_of={c.id: row for row, c in enumerate(criteria)},
         is_telling=is_telling.astype(np.bool_),
-        criteria=table[:, 0].copy(),
-        places=table[:, 1].copy(),
-        as_cause=table[:, 2].astype(np.bool_),
-        targets=table[:, 3].copy(),
-        calls={s: slice(i * len(roots), (i + 1) * len(roots)) for i, s in enumerate(SCOPES)},
-        impossible=impossible,
-        dissuaded=dissuaded,
-        ruined=ruined,
-        significant=significant,
-        count=ruined + 1 + len(levels),
+        called=called,
+        calls=np.array([(*at, number[r]) for *at, r in calls], np.intp).reshape(-1, 5),
+        others=np.array(others, np.intp).reshape(-1, 4),
+        levels=levels,
+    )
+
+
+def _marks_besides(outcome: Outcome, levels: tuple[int, ...]) -> Iterable[int]:
+    """The marks of an outcome but calls: impossible and dissuaded by scope, ruin, significance."""
+    for at, scope in enumerate(SCOPES):
+        if outcome.beyond_repair and (outcome.calls(scope) or scope == "full"):
+            yield at
+    if outcome.advise_against and outcome.condition > 0:
+        yield from (len(SCOPES) + SCOPES.index(scope) for scope in outcome.against)
+    if outcome.ruins:
+        yield 2 * len(SCOPES)
+    if outcome.significance:
+        yield 2 * len(SCOPES) + 1 + levels.index(outcome.significance)
+
+
+def _outcome_marks(declared: _DeclaredMarks, roots: Mapping[str, int]) -> OutcomeMarks:
+    """The marks of every outcome: roots of each scope first, then what forbids and shows."""
+    first = len(SCOPES) * len(roots)
+    root = np.array([roots.get(repair, -1) for repair in declared.called], np.intp)
+    calls = declared.calls[root[declared.calls[:, 4]] >= 0]
+    entries = np.vstack([calls[:, :3], declared.others[:, :3]])
+    of_calls = calls[:, 3] * len(roots) + root[calls[:, 4]]
+    targets = np.concatenate([of_calls, declared.others[:, 3] + first])
+    order = targets.argsort(kind="stable")
+    scopes, besides = range(len(SCOPES)), first + 2 * len(SCOPES)
+    return OutcomeMarks(
+        row_of=declared.row_of,
+        is_telling=declared.is_telling,
+        criteria=entries[order, 0],
+        places=entries[order, 1],
+        as_cause=entries[order, 2].astype(np.bool_),
+        targets=targets[order],
+        calls={SCOPES[i]: slice(i * len(roots), (i + 1) * len(roots)) for i in scopes},
+        impossible={SCOPES[i]: first + i for i in scopes},
+        dissuaded={SCOPES[i]: first + len(SCOPES) + i for i in scopes},
+        ruined=besides,
+        significant={level: besides + 1 + i for i, level in enumerate(declared.levels)},
+        count=besides + 1 + len(declared.levels),
     )
 
 
