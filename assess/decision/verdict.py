@@ -294,6 +294,7 @@ def pivotal_findings(
     if not tried:
         return ()
     share = min(WHAT_IF_SCENARIOS, scenarios.count, max(8, WHAT_IF_COLUMNS // (len(tried) + 1)))
+    tried = [(row, place) for row, place in tried if not plan.sets_the_same(findings[row], place)]
     own = np.array([f.position for f in findings], np.int8)
     seen = np.repeat(own[:, None], share * (len(tried) + 1), axis=1)
     for block, (row, place) in enumerate(tried, 1):

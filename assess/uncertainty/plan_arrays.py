@@ -15,11 +15,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from assess.grading.judgements import Judgement
 from assess.job.configuration import Configuration
 from assess.knowledge.criteria import Criterion, Outcome
 from assess.knowledge.knowledge_base import Knowledge, kept
@@ -86,6 +88,15 @@ class OutcomeMarks:
     significant: dict[int, int]
     count: int
 
+    @cached_property
+    def sets(self) -> dict[tuple[int, int, bool], frozenset[int]]:
+        """The marks that each outcome sets: by its criterion's row, its place, and as a cause."""
+        found: dict[tuple[int, int, bool], set[int]] = {}
+        entries = (self.criteria, self.places, self.as_cause, self.targets)
+        for row, place, as_cause, target in zip(*(e.tolist() for e in entries), strict=True):
+            found.setdefault((row, place, as_cause), set()).add(target)
+        return {of: frozenset(targets) for of, targets in found.items()}
+
 
 @dataclass(frozen=True)
 class PlanArrays:
@@ -131,6 +142,16 @@ class PlanArrays:
     rows: Bools
     marks: OutcomeMarks
     counts: dict[str, tuple[float, ...]]
+
+    def sets_the_same(self, judgement: Judgement, place: int) -> bool:
+        """Whether hours and money would be the same with another outcome of what was judged."""
+        if any(judgement.id in criteria for criteria in self.counted.values()):
+            return False
+        row, own = self.marks.row_of[judgement.id], judgement.position
+        was, would_be = (
+            self.marks.sets.get((row, at, at in judgement.causing)) for at in (own, place)
+        )
+        return was == would_be
 
 
 @dataclass(frozen=True)
