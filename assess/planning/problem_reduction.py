@@ -83,7 +83,10 @@ def _circles(problem: Problem) -> tuple[dict[str, frozenset[str]], dict[str, fro
     single = nx.condensation(graph)
     members = {n: frozenset(steps) for n, steps in single.nodes(data="members")}
     name = {n: min(steps) for n, steps in members.items()}
-    after = {name[n]: frozenset(name[m] for m in nx.descendants(single, n)) for n in single}
+    after: dict[str, frozenset[str]] = {}
+    for n in reversed(list(nx.topological_sort(single))):
+        direct = frozenset(name[m] for m in single[n])
+        after[name[n]] = direct.union(*(after[step] for step in direct))
     return {name[n]: steps for n, steps in members.items()}, after
 
 
