@@ -108,7 +108,7 @@ class HistoryInterview:
         try:
             doubts = self.visit.tell(self.visit.assessed(), question, value)
         except JobFileError as error:
-            self.unsaved[question.id] = f"{question.id} = {value}"
+            self.unsaved[question.id] = f"{question.id}: {value}"
             self.say(paragraph(f"NOT SAVED. {error}", "  "))
             return False
         self.unsaved.pop(question.id, None)

@@ -251,7 +251,8 @@ class Interview:
             self.say(paragraph(str(error), "  "))
             return Move.AGAIN
         except JobFileError as error:
-            self.unsaved[criterion.id] = f"{criterion.id} = {read.words}"
+            said = f"{read.words} / {read.note}" if read.note else read.words
+            self.unsaved[criterion.id] = f"{criterion.id}: {said}"
             self.say(paragraph(f"NOT SAVED. {error}", "  "))
             return Move.AGAIN
         self.unsaved.pop(criterion.id, None)

@@ -85,16 +85,20 @@ def ask(
     from assess.cli.paper_entry import PaperEntry
 
     visit = _visit(job, workshop, minutes, tools, only=only, everything=everything, again=again)
-    unsaved: list[str] = []
-    if only is None and not again and not paper:
-        told = HistoryInterview(visit, _read_line, click.echo)
-        told.run()
-        unsaved += told.unsaved
+    told = HistoryInterview(visit, _read_line, click.echo)
     part = (PaperEntry if paper else Interview)(visit, _read_line, click.echo)
-    result = part.run()
-    unsaved += part.unsaved
+    try:
+        if only is None and not again and not paper:
+            told.run()
+        result = part.run()
+    finally:
+        # However it ends, nothing that was typed is lost.
+        unsaved = [*told.unsaved.values(), *part.unsaved.values()]
+        if unsaved:
+            lines = "".join(f"\n  {line}" for line in unsaved)
+            click.echo(f"{job}: these answers could not be saved:{lines}", err=True)
     if unsaved:
-        raise UserError(f"{job}: these answers could not be saved: {', '.join(unsaved)}")
+        raise click.exceptions.Exit(2)
     _say_saved(job, result, part.saved)
 
 

@@ -149,7 +149,7 @@ def test_an_answer_that_cannot_be_saved_is_named_and_asked_again(
     monkeypatch.setattr(os, "replace", fails_twice)
     lost = talk(path, "4 mm", "q")
     assert lost.interview
-    assert lost.interview.unsaved == {"wheels.play": "wheels.play = 4 mm"}
+    assert lost.interview.unsaved == {"wheels.play": "wheels.play: 4 mm"}
     assert "NOT SAVED." in lost.said()
     assert "No space left on device" in lost.said()
     assert load(path).answers == {}
