@@ -81,13 +81,13 @@ def look(
 @JSON
 def verdict(job: Path, every: bool, workshop: Path | None, strict: bool, as_json: bool) -> None:
     """Show the recommendation, its price and reasons."""
-    from assess.output.verdicts import verdict_text
+    from assess.output.verdicts import verdict_parts
 
     result = load_job(job, workshop, strict)
     show(
         as_json,
         lambda data: data.verdict_data(result),
-        lambda: verdict_text(result, every),
+        lambda: verdict_parts(result, every),
         result.warnings,
     )
 
@@ -169,14 +169,14 @@ def budget(
     The repairs that gain most for it, and what each next sum would add. It must be usable
     afterwards, unless the owner only wants to stabilise it or you say otherwise.
     """
-    from assess.output.budgets import budget_text
+    from assess.output.budgets import budget_parts
 
     result = load_job(job, workshop, strict)
     found = result.budget(result.job.owner.wish != "stabilise" if usable is None else usable)
     show(
         as_json,
         lambda data: data.budget_data(result, found, amount),
-        lambda: budget_text(result, found, amount, ids),
+        lambda: budget_parts(result, found, amount, ids),
         result.warnings,
     )
 

@@ -84,7 +84,7 @@ def _refuse_faults(faults: int, strict: bool) -> None:
 def show(
     as_json: bool,
     data: Callable[[ModuleType], Any],
-    text: Callable[[], str],
+    text: Callable[[], str | Iterable[str]],
     warnings: Iterable[str] = (),
 ) -> None:
     """Print what a command shows.
@@ -92,7 +92,7 @@ def show(
     Args:
         as_json: print data instead of text.
         data: the data, by :mod:`assess.output.json_data`, which is imported only for it.
-        text: the text.
+        text: the text, or its parts, each of which is printed as soon as it is there.
         warnings: told with the data.
     """
     if as_json:
@@ -101,7 +101,11 @@ def show(
         command = click.get_current_context().command.name or ""
         click.echo(json_data.envelope(command, data(json_data), tuple(warnings)), nl=False)
     else:
-        click.echo(text(), nl=False)
+        from assess.output.layout import in_turn
+
+        found = text()
+        for part in (found,) if isinstance(found, str) else in_turn(found):
+            click.echo(part, nl=False)
 
 
 def to_install(error: ModuleNotFoundError, extra: str) -> str:

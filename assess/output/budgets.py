@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from assess.assessment import Assessment
 from assess.base.wording import counted, percent
 from assess.decision.rules import kept_as_evidence_said
@@ -26,8 +28,10 @@ LEAST_STEP = 0.06
 none is looked for between them."""
 
 
-def budget_text(result: Assessment, budget: Budget, sum_of_money: float, ids: bool = False) -> str:
-    """What an amount buys, what it leaves, and what each next sum would add.
+def budget_parts(
+    result: Assessment, budget: Budget, sum_of_money: float, ids: bool = False
+) -> Iterator[str]:
+    """What an amount buys and what it leaves; then what each next sum would add.
 
     Args:
         result: the assessment.
@@ -39,17 +43,13 @@ def budget_text(result: Assessment, budget: Budget, sum_of_money: float, ids: bo
         budget = result.budget(usable=False)
     stated, trade = result.setting.money(sum_of_money), result.trade
     head = f"What {stated} buys" + (f" if it must {trade.use}" if budget.usable else "")
-    return sections(
-        [
-            heading(title(result)),
-            section(head, _only_kept(result, budget), _best(result, budget, sum_of_money, ids)),
-            _frontier(result, result.budget(usable=False) if budget.impossible else budget),
-            paragraph(
-                f"Prices hold in {percent(result.workshop.sure_enough)} of cases and cover only "
-                "what was seen; hidden faults cost extra (assess look). Points are of the 100 of "
-                f"the whole {trade.noun}'s grade. Danger and decay are always dealt with."
-            ),
-        ]
+    yield heading(title(result))
+    yield section(head, _only_kept(result, budget), _best(result, budget, sum_of_money, ids))
+    yield _frontier(result, result.budget(usable=False) if budget.impossible else budget)
+    yield paragraph(
+        f"Prices hold in {percent(result.workshop.sure_enough)} of cases and cover only "
+        "what was seen; hidden faults cost extra (assess look). Points are of the 100 of "
+        f"the whole {trade.noun}'s grade. Danger and decay are always dealt with."
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 WIDTH = 80
 UNIT = "%|°C|[cm]?m|yd|ft|in|h|min|s|k?g|lb|oz|gf|L|Hz|kHz|cents?|k?Pa|inH2O|mmH2O"
@@ -114,9 +114,20 @@ def section(title: str, *parts: str) -> str:
     return f"{heading(title, '-')}\n{body}" if body else ""
 
 
-def sections(parts: Sequence[str]) -> str:
+def sections(parts: Iterable[str]) -> str:
     """Parts with an empty line between them, leaving out what is empty."""
-    return "\n\n".join(p.strip("\n") for p in parts if p.strip()) + "\n"
+    return "".join(in_turn(parts))
+
+
+def in_turn(parts: Iterable[str]) -> Iterator[str]:
+    """The text of :func:`sections`, each part as soon as it is there."""
+    before = ""
+    for part in parts:
+        if part.strip():
+            yield before + part.strip("\n") + "\n"
+            before = "\n"
+    if not before:
+        yield "\n"
 
 
 def heading(text: str, underline: str = "=") -> str:

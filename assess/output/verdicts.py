@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from itertools import islice, pairwise
 
 from assess.assessment import Assessment
@@ -50,28 +50,32 @@ def verdict_text(result: Assessment, every: bool = False) -> str:
         every: also what each scope would cost as seen and with the unseen, what makes the price
             uncertain, and where estimates come from.
     """
+    return sections(verdict_parts(result, every))
+
+
+def verdict_parts(result: Assessment, every: bool = False) -> Iterator[str]:
+    """The parts of :func:`verdict_text` one after the other, the answer first."""
     verdict = result.verdict
-    return sections(
-        [
-            heading(title(result)),
-            "\n".join([paragraph(headline(result)), paragraph(how_sure(result))]),
-            section("Why", numbered([capital(reason) for reason in verdict.reasons])),
-            _list(result.trade.against, verdict.grounds),
-            complaints_text(result),
-            section("Ways to go", _ways(result)),
-            section("What each scope would cost", _options(result)) if every else "",
-            _list("Against it, from what was seen", against(result)),
-            paragraph(estimate_said(result, every)),
-            _drivers(result) if every else "",
-            hidden_text(result, MOST_HIDDEN),
-            _list("What would change it", what_would_change_it(result)),
-            _list("Worth saving from it", verdict.worth_saving),
-            paragraph(worth_said(result)),
-            _cautions(result),
-            section(capital(result.trade.noun), description(result)),
-            "" if every else MORE,
-        ]
-    )
+    yield heading(title(result))
+    yield "\n".join([paragraph(headline(result)), paragraph(how_sure(result))])
+    yield section("Why", numbered([capital(reason) for reason in verdict.reasons]))
+    yield _list(result.trade.against, verdict.grounds)
+    yield complaints_text(result)
+    yield section("Ways to go", _ways(result))
+    if every:
+        yield section("What each scope would cost", _options(result))
+    yield _list("Against it, from what was seen", against(result))
+    yield paragraph(estimate_said(result, every))
+    if every:
+        yield _drivers(result)
+    yield hidden_text(result, MOST_HIDDEN)
+    yield _list("What would change it", what_would_change_it(result))
+    yield _list("Worth saving from it", verdict.worth_saving)
+    yield paragraph(worth_said(result))
+    yield _cautions(result)
+    yield section(capital(result.trade.noun), description(result))
+    if not every:
+        yield MORE
 
 
 def _cautions(result: Assessment) -> str:
