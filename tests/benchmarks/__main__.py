@@ -35,6 +35,8 @@ HARDLY_SEEN = ROOT / "fixtures" / "barely_inspected.toml"
 COMPLAINED_OF = ROOT / "fixtures" / "one_strap.toml"
 START = ("--start", "2027-01-11")
 RUNS = 5
+AFTER_HEADING = 4
+"""Lines from the first to the answer."""
 NOTICED = 1.15
 """A ratio so many times that of the table has grown: runs on one machine differ by a tenth."""
 NEW_SEEDS = range(3000, 3020)
@@ -69,6 +71,21 @@ def cold_ms(arguments: list[str], env: dict[str, str], runs: int = RUNS) -> floa
         after = resource.getrusage(resource.RUSAGE_CHILDREN)
         taken.append(after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime)
     return 1000 * statistics.median(taken[1:])
+
+
+def answer_ms(arguments: list[str], env: dict[str, str], runs: int = RUNS) -> float:
+    """Median processor time until the lines after the heading are printed."""
+    taken = []
+    for _ in range(runs):
+        command = [sys.executable, *arguments]
+        with subprocess.Popen(command, env=env, stdout=subprocess.PIPE, text=True) as running:
+            assert running.stdout
+            for _ in range(AFTER_HEADING):
+                running.stdout.readline()
+            spent = Path(f"/proc/{running.pid}/schedstat").read_text(encoding="ascii")
+            taken.append(int(spent.split()[0]) / 1e6)
+            running.kill()
+    return statistics.median(taken)
 
 
 LOADED = """
@@ -117,6 +134,9 @@ def commands(env: dict[str, str]) -> Iterator[Row]:
         imports = cold_ms(["-c", libraries_of(arguments, env)], env)
         taken[name] = cold_ms(["-m", "assess", *arguments], env)
         yield Row(f"assess {name}", taken[name], taken[name] / imports, "its imports", aim)
+        if name in ("verdict", "budget") and Path("/proc/self/schedstat").exists():
+            first = answer_ms(["-m", "assess", *arguments], env)
+            yield Row(f"assess {name}, the answer", first, first / imports, "its imports", aim)
     yield Row(
         "budget, the same", taken["budget"], taken["budget"] / taken["verdict"], "verdict", 3.0
     )
