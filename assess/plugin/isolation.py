@@ -16,6 +16,8 @@ from assess.plugin.process_state import process_state_kept
 
 STANDARD_OUTPUT = 1
 """The number of the file that programs, and whatever they start, print to."""
+LONGEST_MESSAGE = 5000
+"""Letters of the longest message of an exception that is kept."""
 _STREAMS = ("stdin", "stdout", "__stdin__", "__stdout__")
 _ERROR_STREAMS = ("stderr", "__stderr__")
 _ONE_AT_A_TIME = RLock()
@@ -66,17 +68,24 @@ def isolated(hook: str, call: Callable[[], Any], who: Provider) -> Any:
 
 def _cause(error: BaseException) -> str:
     said = _message(error)
-    if isinstance(error, AssessError):
+    # What an exception says of its own class is the plugin's code, too.
+    if issubclass(type(error), AssessError):
         return said
-    return f"{type(error).__name__}: {said}" if said else type(error).__name__
+    return f"{_name(error)}: {said}" if said else _name(error)
 
 
 def _message(error: BaseException) -> str:
     """What an exception says; its text is the plugin's code, too."""
     try:
-        return str(error)
+        said = str.__str__(str(error))
     except BaseException as worse:
-        return f"(its message cannot be read: {type(worse).__name__})"
+        return f"(its message cannot be read: {_name(worse)})"
+    return said if len(said) <= LONGEST_MESSAGE else f"{said[:LONGEST_MESSAGE]} ..."
+
+
+def _name(error: BaseException) -> str:
+    """The name of an exception's class, whatever the class itself does."""
+    return str(type.__dict__["__name__"].__get__(type(error)))
 
 
 @contextmanager

@@ -192,6 +192,23 @@ RAISED: dict[str, tuple[str, Hook, str]] = {
 ZOO = FIELDS | RAISED
 
 
+class LiesOfItsClass(Exception):  # noqa: N818
+    """An exception that raises when it is asked what it is."""
+
+    @property
+    def __class__(self) -> Any:
+        raise RuntimeError("no class")
+
+
+ZOO |= {
+    "lies of its class": ("measure", raising(LiesOfItsClass("odd")), "LiesOfItsClass: odd"),
+    "a text without end": (
+        "measure", giving(glow(says="x" * 100_000)), "'glow': a text of 100,000 letters"),
+    "a message of megabytes": (
+        "measure", raising(ValueError("x\n" * 5_000_000)), "ValueError: x"),
+}  # fmt: skip
+
+
 @pytest.mark.parametrize("kind", ZOO)
 def test_what_a_hook_gives_is_laid_to_the_plugin(
     cart: list[Any], call: Callable[..., Result], kind: str
@@ -437,6 +454,28 @@ DECLARED: dict[str, tuple[Callable[[], Any], str]] = {
         lambda: lamp_with("repair", 0, hours=[1, 2, math.nan]), "hours[2]: Input should be a fin"),
     "hours beyond reason": (
         lambda: lamp_with("repair", 0, hours=[1, 2, 1e308]), "at most 100,000"),
+    "a range that goes down": (
+        lambda: lamp_with("criterion", 1, possible=[100, 0]), "the smaller number comes first"),
+    "an answer that is typed for none": (
+        lambda: lamp_with("criterion", 0, outcomes=[
+            {"answer": "Not seen", "class": 0}, {"answer": "bad", "class": 1}]),
+        "'not seen' means something else when it is typed"),
+    "an answer that is a number": (
+        lambda: lamp_with("criterion", 0, outcomes=[
+            {"answer": "2", "class": 0}, {"answer": "1", "class": 1}]),
+        "'2' means something else when it is typed"),
+    "a former id that is in use": (
+        lambda: lamp_with("criterion", 0, formerly=["glow"]),
+        "criterion state: cannot be called 'glow' formerly"),
+    "a former id of two": (
+        lambda: lamp(fact=[
+            {"id": "bulbs", "asks": "Bulbs", "formerly": ["lamps"]},
+            {"id": "wicks", "asks": "Wicks", "formerly": ["lamps"]}]),
+        "fact wicks: cannot be called 'lamps' formerly"),
+    "a column twice": (
+        lambda: lamp(survey=[
+            {"id": "all", "title": "All", "columns": [{"id": "state"}, {"id": "state"}]}]),
+        "two columns have the same id"),
     "a copy with wrong fields": (lambda: unchecked(repair=(3,)), "repair 1: Input should"),
     "a copy without a subsystem": (lambda: unchecked(subsystem=None), "declares a [subsystem]"),
     "a position before all, and a fact with another meaning": (
