@@ -118,7 +118,7 @@ def keep_beside(job: Path, folder: str, names: Iterable[str], data: bytes) -> Pa
     within = job.with_name(f"{job.stem}_{folder}")
     try:
         within.mkdir(exist_ok=True)
-        if within.resolve() != job.resolve().parent / within.name:
+        if within.resolve() != job.parent.resolve() / within.name:
             raise JobFileError(f"{within}: leads to another folder; not written")
         with held(within):
             file = next(within / name for name in names if not os.path.lexists(within / name))

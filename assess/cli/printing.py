@@ -12,6 +12,7 @@ import contextlib
 import os
 import re
 import sys
+import threading
 from collections.abc import Iterable, Iterator
 from typing import Any, TextIO, cast
 
@@ -65,12 +66,14 @@ codecs.register_error(ESCAPES, _lacking)
 class HarmlessStream:
     """A stream to which only harmless text goes.
 
-    It has no ``buffer``: there is no way round it. Errors of the device become
-    :class:`OutputError`, and whatever is still held back is then dropped.
+    It has no ``buffer``: there is no way round it. Only the thread that began it prints: what one
+    left running by a plugin prints would stand anywhere in a result, and is dropped. Errors of the
+    device become :class:`OutputError`, and whatever is still held back is then dropped.
     """
 
     def __init__(self, stream: TextIO) -> None:
         self.beneath = stream
+        self._thread = threading.get_ident()
         if callable(reconfigure := getattr(stream, "reconfigure", None)):
             reconfigure(errors=ESCAPES)
 
@@ -86,7 +89,7 @@ class HarmlessStream:
             raise TypeError("only text can be written")
         if isinstance(text, bytes):
             text = text.decode(errors="replace")
-        if text:
+        if text and threading.get_ident() == self._thread:
             with self._device():
                 self.beneath.write(harmless(text))
         return len(text)

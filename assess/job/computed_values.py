@@ -177,9 +177,11 @@ def _asked(
     if caller is None or not caller.get_hookimpls():
         return [], None
     provider = knowledge.provider_of(subsystem)
+    # Frozen is no lock: what one plugin does to it, the next must not see.
+    own = replace(inspection)
 
     def call() -> list[Any]:
-        given = (item for answer in caller(inspection=inspection) for item in answer)
+        given = (item for answer in caller(inspection=own) for item in answer)
         try:
             answers = checked(hook, kind, given)
             _refuse(answers, kind, subsystem, knowledge)

@@ -11,6 +11,7 @@ from assess.knowledge.model_base import (
     ConditionClass,
     Declared,
     LocalId,
+    Range,
     Ref,
     Round,
     Scope,
@@ -147,6 +148,10 @@ class Outcome(Declared):
         return self.calls_for if self.danger or self.decay else ()
 
 
+NO_ANSWERS = {"not seen", "doesn't apply", "does not apply", "n", "x"}
+"""What is typed where there is no answer; a number chooses an outcome."""
+
+
 class Criterion(Declared):
     """One thing that is judged: asked in words, counted, or measured.
 
@@ -209,8 +214,8 @@ class Criterion(Declared):
     shared: bool = False
     unit: str | None = None
     share_of: tuple[LocalId, ...] = ()
-    possible: tuple[float, float] = (0.0, 1e9)
-    plausible: tuple[float, float] | None = None
+    possible: Range = (0.0, 1e9)
+    plausible: Range | None = None
     computed_from: tuple[Text, ...] = ()
     outcomes: tuple[Outcome, ...]
     source: str = ""
@@ -264,6 +269,9 @@ class Criterion(Declared):
         words = [w.casefold() for o in self.outcomes for w in (o.answer or "", *o.formerly)]
         if len(set(words)) != len(words):
             raise ValueError("two outcomes have the same answer, now or formerly")
+        taken = [w for w in words if w.strip() in NO_ANSWERS or w.strip().isdecimal()]
+        if taken:
+            raise ValueError(f"{taken[0]!r} means something else when it is typed as an answer")
         if self.share_of:
             raise ValueError("share_of goes with a unit")
 

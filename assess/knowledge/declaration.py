@@ -20,6 +20,7 @@ from assess.knowledge.model_base import (
     MOST_DECLARED,
     Declared,
     LocalId,
+    Range,
     Ref,
     Round,
     Text,
@@ -147,8 +148,8 @@ class Fact(Declared):
     unit: str = "count"
     usual: float | None = None
     product_of: tuple[LocalId, ...] = ()
-    possible: tuple[float, float] = (0.0, 1e9)
-    plausible: tuple[float, float] | None = None
+    possible: Range = (0.0, 1e9)
+    plausible: Range | None = None
     source: str = ""
 
     @model_validator(mode="after")
@@ -176,7 +177,7 @@ class Column(Declared):
     required: bool = False
     choices: tuple[Text, ...] = ()
     usual: str = ""
-    possible: tuple[float, float] = (-1e9, 1e9)
+    possible: Range = (-1e9, 1e9)
 
     @model_validator(mode="after")
     def _known_unit(self) -> Self:
@@ -316,6 +317,8 @@ class Survey(Declared):
 
     @model_validator(mode="after")
     def _key_is_there(self) -> Self:
+        if len({column.id for column in self.columns}) < len(self.columns):
+            raise ValueError("two columns have the same id")
         unknown = set(self.key) - {column.id for column in self.columns}
         if unknown:
             raise ValueError(f"key names no column {sorted(unknown)[0]!r}")
@@ -413,6 +416,14 @@ class Declaration(Declared):
                 if thing.id in seen:
                     raise ValueError(f"two {kind} entries have the id {thing.id!r}")
                 seen.add(thing.id)
+            for thing in getattr(self, kind):
+                for former in getattr(thing, "formerly", ()):
+                    if former in seen:
+                        raise ValueError(
+                            f"{kind} {thing.id}: cannot be called {former!r} formerly: "
+                            f"another {kind} is or was"
+                        )
+                    seen.add(former)
         steps = {r.id for r in self.repair} & {h.id for h in self.hold_point}
         if steps:
             raise ValueError(f"a repair and a hold point share the id {sorted(steps)[0]!r}")

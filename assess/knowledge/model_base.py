@@ -11,7 +11,7 @@ from __future__ import annotations
 from functools import cache
 from typing import Annotated, Any, ClassVar, Literal, get_args
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
 from assess.base.guards import MOST_HOURS
 from assess.base.units import UNITS, UnitError, unit_of
@@ -20,6 +20,16 @@ LocalId = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*$")]
 Ref = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*(\.[a-z][a-z0-9_]*)?$")]
 StepRef = Annotated[str, Field(pattern=r"^((open|close) )?[a-z][a-z0-9_]*(\.[a-z][a-z0-9_]*)?$")]
 Text = Annotated[str, Field(min_length=1)]
+
+
+def _upwards(ends: tuple[float, float]) -> tuple[float, float]:
+    if ends[0] > ends[1]:
+        raise ValueError("the smaller number comes first")
+    return ends
+
+
+Range = Annotated[tuple[float, float], AfterValidator(_upwards)]
+"""The least and the most that a number can be."""
 ConditionClass = Annotated[int, Field(ge=0, le=3)]
 Scope = Literal["stabilise", "working", "full"]
 Round = Literal["told", "used", "round"]

@@ -165,7 +165,10 @@ def _sent() -> Mapping[str, Any]:
         Refused: it is none.
     """
     request.max_content_length = MOST_BODY
-    sent = request.get_json(silent=True)
+    try:
+        sent = request.get_json(silent=True)
+    except RecursionError:  # nested so deep that no page of ours made it
+        sent = None
     if not isinstance(sent, dict):
         raise Refused("not understood: expected one entry as JSON")
     return sent

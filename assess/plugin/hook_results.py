@@ -24,6 +24,8 @@ class UnfitResultsError(ValueError):
 
 MOST_RESULTS = 10_000
 """More than this of one kind is a hook that does not stop."""
+LONGEST_TEXT = 20_000
+"""Letters of the longest text in a result."""
 MOST = 1e15
 """Beyond this no number is a reading, an amount or a point of a plot."""
 
@@ -92,13 +94,16 @@ def _wrong_field(item: object, problem: Any) -> str:
 
 
 def _settled(value: Any) -> Any:
-    """Lists as tuples; text that cannot be written to a file is refused.
+    """Lists as tuples; text that no file can hold or nobody would read is refused.
 
     Raises:
-        ValueError: half a character.
+        ValueError: half a character, or too much text.
     """
-    if isinstance(value, str) and not _is_whole(value):
-        raise ValueError(f"{value!a} holds half a character, which no file can")
+    if isinstance(value, str):
+        if len(value) > LONGEST_TEXT:
+            raise ValueError(f"a text of {len(value):,} letters; at most {LONGEST_TEXT:,}")
+        if not _is_whole(value):
+            raise ValueError(f"{value!a} holds half a character, which no file can")
     if isinstance(value, list | tuple):
         return tuple([_settled(item) for item in value])
     return value

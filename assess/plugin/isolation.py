@@ -12,10 +12,14 @@ from typing import Any
 
 from assess.base.errors import AssessError, JobFileError, PluginInterrupted
 from assess.knowledge.plugin_faults import PluginFault, Provider
+from assess.plugin.process_state import process_state_kept
 
 STANDARD_OUTPUT = 1
 """The number of the file that programs, and whatever they start, print to."""
+LONGEST_MESSAGE = 5000
+"""Letters of the longest message of an exception that is kept."""
 _STREAMS = ("stdin", "stdout", "__stdin__", "__stdout__")
+_ERROR_STREAMS = ("stderr", "__stderr__")
 _ONE_AT_A_TIME = RLock()
 """Standard streams belong to the whole process: only one plugin at a time may lack them."""
 
@@ -33,7 +37,7 @@ class HookError(Exception):
 
 
 def isolated(hook: str, call: Callable[[], Any], who: Provider) -> Any:
-    """What a plugin's code returns; whatever it raises, prints or would read stays with it.
+    """What a plugin's code returns; what it raises, prints, reads or sets stays with it.
 
     Args:
         hook: the name of the hook, for messages.
@@ -48,7 +52,7 @@ def isolated(hook: str, call: Callable[[], Any], who: Provider) -> Any:
         PluginInterrupted: the user interrupted it.
     """
     try:
-        with _ONE_AT_A_TIME, _without_streams():
+        with _ONE_AT_A_TIME, process_state_kept(), _without_streams():
             return call()
     except HookError:
         raise
@@ -64,30 +68,38 @@ def isolated(hook: str, call: Callable[[], Any], who: Provider) -> Any:
 
 def _cause(error: BaseException) -> str:
     said = _message(error)
-    if isinstance(error, AssessError):
+    # What an exception says of its own class is the plugin's code, too.
+    if issubclass(type(error), AssessError):
         return said
-    return f"{type(error).__name__}: {said}" if said else type(error).__name__
+    return f"{_name(error)}: {said}" if said else _name(error)
 
 
 def _message(error: BaseException) -> str:
     """What an exception says; its text is the plugin's code, too."""
     try:
-        return str(error)
+        said = str.__str__(str(error))
     except BaseException as worse:
-        return f"(its message cannot be read: {type(worse).__name__})"
+        return f"(its message cannot be read: {_name(worse)})"
+    return said if len(said) <= LONGEST_MESSAGE else f"{said[:LONGEST_MESSAGE]} ..."
+
+
+def _name(error: BaseException) -> str:
+    """The name of an exception's class, whatever the class itself does."""
+    return str(type.__dict__["__name__"].__get__(type(error)))
 
 
 @contextmanager
 def _without_streams() -> Iterator[None]:
     """Nothing is read from standard input or reaches standard output, by whatever way."""
-    kept = [getattr(sys, name) for name in _STREAMS]
+    names = (*_STREAMS, *_ERROR_STREAMS)
+    kept = [getattr(sys, name) for name in names]
     for name in _STREAMS:
         setattr(sys, name, StringIO())
     try:
         with _without_standard_output():
             yield
     finally:
-        for name, stream in zip(_STREAMS, kept, strict=True):
+        for name, stream in zip(names, kept, strict=True):
             setattr(sys, name, stream)
 
 

@@ -12,7 +12,7 @@ import datetime as dt
 import hashlib
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from assess.assessment import Assessment
@@ -80,7 +80,7 @@ def hear_recording(
     subsystem, _, own = survey.id.partition(".")
     caller = result.knowledge.hooks[subsystem].hear
     provider = result.knowledge.provider_of(subsystem)
-    inspection = result.inspection
+    inspection = replace(result.inspection)
     given = {name: words for name, words in options.items() if words}
 
     def call() -> Heard:

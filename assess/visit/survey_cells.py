@@ -6,17 +6,21 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from assess.assessment import Assessment, assess
-from assess.base.text_files import edit_text
+from assess.base.text_files import edit_text, named_beside
 from assess.job.job_edits import with_value
-from assess.job.survey_edits import Cell, NotAcceptedError, merge_cells
+from assess.job.survey_edits import Cell, merge_cells
 from assess.knowledge.declaration import Survey
 
 
 def survey_path(result: Assessment, name: str) -> Path:
-    """The file of a survey: the one that the job names, else one beside it with its name."""
+    """The file of a survey: the one that the job names, else one beside it with its name.
+
+    Raises:
+        JobFileError: it is a link that leads out of the folder of the job file.
+    """
     job = Path(result.job.path)
     named = result.job.surveys.get(name)
-    return job.parent / (named or f"{job.stem}_{name.replace('.', '_')}.csv")
+    return named_beside(job, named or f"{job.stem}_{name.replace('.', '_')}.csv")
 
 
 def fill_cells(result: Assessment, survey: Survey, cells: Sequence[Cell]) -> list[tuple[Cell, str]]:
@@ -31,13 +35,10 @@ def fill_cells(result: Assessment, survey: Survey, cells: Sequence[Cell]) -> lis
         Cells that were not filled in, since something else stands in them by now, with that.
 
     Raises:
-        NotAcceptedError: the file lies outside the folder of the job file, or the job could not
-            be read with the cells; nothing is changed.
-        JobFileError: a file cannot be read or written.
+        NotAcceptedError: the job could not be read with the cells; nothing is changed.
+        JobFileError: a file cannot be read or written, or lies outside the folder of the job file.
     """
     job, path = Path(result.job.path), survey_path(result, survey.id)
-    if not path.resolve().is_relative_to(job.resolve().parent):
-        raise NotAcceptedError(f"{path}: lies outside the folder of the job file; change it there")
 
     def accepted(trial: Path) -> None:
         surveys = {**result.job.surveys, survey.id: _beside(trial, job)}
@@ -53,4 +54,4 @@ def fill_cells(result: Assessment, survey: Survey, cells: Sequence[Cell]) -> lis
 
 def _beside(path: Path, job: Path) -> str:
     """Where a file lies, seen from the job file."""
-    return path.resolve().relative_to(job.resolve().parent).as_posix()
+    return path.relative_to(job.parent).as_posix()

@@ -3,17 +3,24 @@
 from __future__ import annotations
 
 import copy
+import io
 import itertools
 import json
+import locale
 import math
 import os
+import signal
 import subprocess
 import sys
+import threading
+import time
+import warnings
 from collections.abc import Callable, Iterator
 from importlib.metadata import EntryPoint
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 import toy
 from click.testing import CliRunner, Result
@@ -31,12 +38,16 @@ from assess import (
     Sheet,
     UserError,
     WorkshopError,
+    assess,
     hookimpl,
 )
 from assess.cli.commands import main
+from assess.cli.printing import HarmlessStream
+from assess.job.workshop_profile import load_workshop
 from assess.knowledge.declaration import Declaration
 from assess.plugin.isolation import HookError
 from assess.plugin.registry import declared_by, find_plugins, gather
+from assess.visit.session import VisitSession
 
 
 @pytest.fixture(scope="module")
@@ -181,6 +192,23 @@ RAISED: dict[str, tuple[str, Hook, str]] = {
 ZOO = FIELDS | RAISED
 
 
+class LiesOfItsClass(Exception):  # noqa: N818
+    """An exception that raises when it is asked what it is."""
+
+    @property
+    def __class__(self) -> Any:
+        raise RuntimeError("no class")
+
+
+ZOO |= {
+    "lies of its class": ("measure", raising(LiesOfItsClass("odd")), "LiesOfItsClass: odd"),
+    "a text without end": (
+        "measure", giving(glow(says="x" * 100_000)), "'glow': a text of 100,000 letters"),
+    "a message of megabytes": (
+        "measure", raising(ValueError("x\n" * 5_000_000)), "ValueError: x"),
+}  # fmt: skip
+
+
 @pytest.mark.parametrize("kind", ZOO)
 def test_what_a_hook_gives_is_laid_to_the_plugin(
     cart: list[Any], call: Callable[..., Result], kind: str
@@ -244,12 +272,147 @@ def test_nothing_that_a_plugin_prints_reaches_the_output(
     assert capfd.readouterr().out == "heard again\n"
 
 
+def umask() -> int:
+    mask = os.umask(0o077)
+    os.umask(mask)
+    return mask
+
+
+def other_variables() -> None:
+    os.environ.update(COLUMNS="3", ASSESS_PLUGINS="none")
+
+
+def other_clock() -> None:
+    os.environ["TZ"] = "UTC9"
+    time.tzset()
+
+
+SETTINGS: dict[str, tuple[Callable[[], Any], Callable[[], Any]]] = {
+    "working folder": (os.getcwd, lambda: os.chdir("/")),
+    "permissions of new files": (umask, lambda: os.umask(0)),
+    "depth of recursion": (sys.getrecursionlimit, lambda: sys.setrecursionlimit(400)),
+    "longest number": (sys.get_int_max_str_digits, lambda: sys.set_int_max_str_digits(640)),
+    "warnings": (lambda: list(warnings.filters), lambda: warnings.simplefilter("always", Warning)),
+    "errors of numbers": (np.geterr, lambda: np.seterr(all="raise")),
+    "interruption": (
+        lambda: signal.getsignal(signal.SIGINT),
+        lambda: signal.signal(signal.SIGINT, signal.SIG_IGN),
+    ),
+    "alarm": (
+        lambda: signal.getitimer(signal.ITIMER_REAL),
+        lambda: signal.setitimer(signal.ITIMER_REAL, 500),
+    ),
+    "environment": (
+        lambda: dict(os.environ),
+        other_variables,
+    ),
+    "clock": (
+        lambda: time.localtime(0).tm_hour,
+        other_clock,
+    ),
+    "words of dates": (
+        lambda: locale.setlocale(locale.LC_ALL),
+        lambda: locale.setlocale(locale.LC_ALL, "C.UTF-8"),
+    ),
+    "standard error": (lambda: sys.stderr, lambda: setattr(sys, "stderr", None)),
+    "its file": (lambda: os.fstat(2).st_ino, lambda: os.close(2)),
+}
+
+
+@pytest.mark.skipif(os.name != "posix", reason="some of these are there on POSIX alone")
+@pytest.mark.parametrize("kind", SETTINGS)
+def test_what_a_plugin_sets_for_the_whole_process_is_set_back(
+    cart: list[Any], kind: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    look, change = SETTINGS[kind]
+    monkeypatch.setattr(sys, "stderr", io.StringIO())
+    before, changed = look(), []
+
+    def hook(inspection: Inspection) -> list[Measurement]:
+        change()
+        changed.append(kind == "its file" or look() != before)
+        return [glow()]
+
+    def declares() -> dict[str, Any]:
+        change()
+        return copy.deepcopy(LAMP)
+
+    knowledge = beside(cart, plugin(declares, measure=hook))
+    assert look() == before
+    result = assess(toy.job(), knowledge=knowledge)
+    assert "lamp.glow" in result.measured.values
+    assert changed == [True]
+    assert look() == before
+
+
+def test_an_answer_is_saved_where_the_job_lies_whatever_a_plugin_sets(
+    cart: list[Any], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def hook(inspection: Inspection) -> list[Measurement]:
+        os.chdir("/")
+        os.umask(0)
+        return [glow()]
+
+    monkeypatch.chdir(tmp_path)
+    Path("job.toml").write_text("format = 1\n", encoding="utf-8")
+    knowledge = beside(cart, plugin(measure=hook))
+    visit = VisitSession(Path("job.toml"), knowledge, load_workshop(trade=knowledge.trade))
+    result = visit.assessed()
+    visit.save(result, knowledge.criteria["box.crack"], "one")
+    visit.save(visit.assessed(), knowledge.criteria["wheels.play"], "4 mm")
+    text = (tmp_path / "job.toml").read_text(encoding="utf-8")
+    assert 'crack = "one"' in text
+    assert 'play = "4 mm"' in text
+
+
+def test_what_a_thread_of_a_plugin_prints_later_is_no_part_of_the_result(
+    cart: list[Any], call: Callable[..., Result]
+) -> None:
+    go, said = threading.Event(), threading.Event()
+
+    def talk() -> None:
+        go.wait(30)
+        print("from a thread")
+        said.set()
+
+    def hook(inspection: Inspection) -> list[Measurement]:
+        threading.Thread(target=talk, daemon=True).start()
+        return [glow()]
+
+    knowledge = beside(cart, plugin(measure=hook))
+    out = io.StringIO()
+    stream = HarmlessStream(out)
+
+    def elsewhere() -> None:
+        print("from a thread", file=stream)
+
+    thread = threading.Thread(target=elsewhere)
+    thread.start()
+    thread.join()
+    print("from here", file=stream)
+    assert out.getvalue() == "from here\n"
+    shown = call(knowledge, "measure", "--json")
+    go.set()
+    assert said.wait(30)
+    assert strict_json(shown.stdout)["warnings"] == []
+
+
+def test_what_a_plugin_does_to_what_it_is_given_is_not_seen_by_others(cart: list[Any]) -> None:
+    def spoils(inspection: Inspection) -> list[Measurement]:
+        object.__setattr__(inspection, "tags", frozenset({"spoiled"}))
+        object.__setattr__(inspection, "facts", {})
+        return [glow()]
+
+    result = assess(toy.job(), knowledge=beside(cart, plugin(measure=spoils, quantities=spoils)))
+    clean = assess(toy.job(), knowledge=beside(cart, plugin(measure=giving(glow()))))
+    assert len(clean.inspection.facts) > 0
+    assert result.inspection == clean.inspection
+
+
 def test_what_a_plugin_gives_cannot_be_changed_afterwards(cart: list[Any]) -> None:
     rows = [["1"]]
     kept = Sheet("cut", "Cut", ["a"], rows)  # type: ignore[arg-type]
     hook = giving(kept)
-    from assess.assessment import assess
-
     result = assess(toy.job(), knowledge=beside(cart, plugin(sheets=hook)))
     assert result.sheets["lamp.cut"].rows == (("1",),)
     rows[0][0] = "2"
@@ -291,6 +454,28 @@ DECLARED: dict[str, tuple[Callable[[], Any], str]] = {
         lambda: lamp_with("repair", 0, hours=[1, 2, math.nan]), "hours[2]: Input should be a fin"),
     "hours beyond reason": (
         lambda: lamp_with("repair", 0, hours=[1, 2, 1e308]), "at most 100,000"),
+    "a range that goes down": (
+        lambda: lamp_with("criterion", 1, possible=[100, 0]), "the smaller number comes first"),
+    "an answer that is typed for none": (
+        lambda: lamp_with("criterion", 0, outcomes=[
+            {"answer": "Not seen", "class": 0}, {"answer": "bad", "class": 1}]),
+        "'not seen' means something else when it is typed"),
+    "an answer that is a number": (
+        lambda: lamp_with("criterion", 0, outcomes=[
+            {"answer": "2", "class": 0}, {"answer": "1", "class": 1}]),
+        "'2' means something else when it is typed"),
+    "a former id that is in use": (
+        lambda: lamp_with("criterion", 0, formerly=["glow"]),
+        "criterion state: cannot be called 'glow' formerly"),
+    "a former id of two": (
+        lambda: lamp(fact=[
+            {"id": "bulbs", "asks": "Bulbs", "formerly": ["lamps"]},
+            {"id": "wicks", "asks": "Wicks", "formerly": ["lamps"]}]),
+        "fact wicks: cannot be called 'lamps' formerly"),
+    "a column twice": (
+        lambda: lamp(survey=[
+            {"id": "all", "title": "All", "columns": [{"id": "state"}, {"id": "state"}]}]),
+        "two columns have the same id"),
     "a copy with wrong fields": (lambda: unchecked(repair=(3,)), "repair 1: Input should"),
     "a copy without a subsystem": (lambda: unchecked(subsystem=None), "declares a [subsystem]"),
     "a position before all, and a fact with another meaning": (

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import shutil
 from pathlib import Path
 from typing import Any
@@ -9,6 +10,7 @@ from typing import Any
 import pytest
 import toy
 from conftest import ROOT
+from PIL import Image
 from visits import Page, new
 
 import assess
@@ -120,10 +122,29 @@ def test_a_survey_that_leads_out_of_the_folder_is_not_written(tmp_path: Path) ->
     outside = tmp_path / "mine.csv"
     outside.write_text("spoke,wheel,state\n1,left,firm\n", encoding="utf-8")
     (inner / "cart_wheels_spokes.csv").symlink_to(outside)
-    refused = fill(Page(new(inner)), cell("2", "state", "firm"))
-    assert refused.status_code == 422
-    assert "lies outside the folder of the job file" in refused.json["message"]
+    page = Page(new(inner))
+    for refused in (fill(page, cell("2", "state", "firm")), page.get("/visit")):
+        assert refused.status_code == 503
+        assert "not in the folder of the job file" in refused.json["message"]
+        assert "left" not in refused.text
     assert "2" not in outside.read_text(encoding="utf-8")
+
+
+def test_a_job_file_that_is_a_link_has_its_surveys_beside_the_link(tmp_path: Path) -> None:
+    for folder in ("kept", "here"):
+        (tmp_path / folder).mkdir()
+    new(tmp_path / "kept")
+    link = tmp_path / "here" / "cart.toml"
+    link.symlink_to(tmp_path / "kept" / "cart.toml")
+    page = Page(link)
+    assert fill(page, cell("2", "state", "firm")).status_code == 200
+    assert [row["spoke"] for row in rows(page)] == ["2"]
+    assert (tmp_path / "here" / "cart_wheels_spokes.csv").exists()
+    assert "cart_wheels_spokes.csv" in link.read_text(encoding="utf-8")
+    picture = io.BytesIO()
+    Image.new("RGB", (60, 40)).save(picture, "JPEG")
+    assert page.photograph("whole", picture.getvalue()).status_code == 200
+    assert (tmp_path / "here" / "cart_photographs").is_dir()
 
 
 def test_a_survey_changed_by_hand_is_read_again(tmp_path: Path) -> None:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 import toy
-from visits import HOST, Page, inbox, new
+from visits import HOST, ORIGIN, Page, inbox, new
 
 from assess.base.errors import UserError
 from assess.job.job_file import Answer
@@ -388,3 +388,12 @@ def test_the_qr_code_is_drawn_for_a_terminal() -> None:
     lines = qr_code("http://192.0.2.7:8460/?key=00112233445566778899aabbccddeeff").splitlines()
     assert len(lines) > 15
     assert max(map(len, lines)) <= 80
+
+
+@pytest.mark.parametrize("body", [b"[" * 100_000, b'{"a":' * 50_000, b"\xff", b"9" * 9000])
+def test_a_body_that_is_no_entry_is_refused(tmp_path: Path, body: bytes) -> None:
+    page = Page(new(tmp_path))
+    headers = {"Origin": ORIGIN, "Content-Type": "application/json"}
+    refused = page.client.post("/answer", base_url=ORIGIN, data=body, headers=headers)
+    assert refused.status_code == 422
+    assert refused.json["message"] == "not understood: expected one entry as JSON"
