@@ -5,7 +5,8 @@ The share of scenarios that are decided one way is the probability of that verdi
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import product
 
@@ -21,6 +22,8 @@ from assess.uncertainty.scenario_costs import Scenarios
 VerdictIndices = NDArray[np.int8]
 """For each scenario, which of :data:`VERDICT_NAMES` is decided; of shape (scenarios,)."""
 
+FULL_PASSES, WORKING_PASSES = 1, 5
+"""Which of the nine bits of a decision, from the first, say that a scope passes."""
 VERDICT_NAMES: tuple[VerdictName, ...] = (
     "full",
     "working",
@@ -46,10 +49,45 @@ def verdict_indices(scenarios: Scenarios, setting: Setting) -> VerdictIndices:
     """What is decided in each scenario, as an index into :data:`VERDICT_NAMES`."""
     rarity = rarities(scenarios, setting)
     full, working = (_feasibility(scenarios, s, setting, rarity) for s in ("full", "working"))
-    code = rarity.astype(np.intp)
-    for bit in (*full, *working, scenarios.differs):
-        code = 2 * code + bit
-    return _decision_table(setting.stance)[code]
+    return _decision_table(setting.stance)[_codes(rarity, (*full, *working, scenarios.differs))]
+
+
+def verdicts_by_limit(scenarios: Scenarios, setting: Setting) -> Callable[[float], VerdictIndices]:
+    """What :func:`verdict_indices` gives for a limit; that of the setting's owner does not count.
+
+    Only whether a scope passes turns on the limit, so all else is worked out once.
+    """
+    unlimited = replace(setting, owner=setting.owner.model_copy(update={"ceiling": None}))
+    rarity, workshop = rarities(scenarios, setting), setting.workshop
+    full, working = (_feasibility(scenarios, s, unlimited, rarity) for s in ("full", "working"))
+    never = np.zeros_like(scenarios.differs)
+    bits = [*full, *working, scenarios.differs]
+    bits[FULL_PASSES] = bits[WORKING_PASSES] = never
+    codes, table = _codes(rarity, bits), _decision_table(setting.stance)
+    places: dict[Scope, tuple[Bools, int]] = {
+        "full": (full[1], FULL_PASSES),
+        "working": (working[1], WORKING_PASSES),
+    }
+    ways = [
+        (passes, scenarios.costs[s].cost_at(workshop.sure_quantile, workshop), 2 ** (8 - place))
+        for s, (passes, place) in places.items()
+    ]
+
+    def at(limit: float) -> VerdictIndices:
+        found = codes
+        for passes, costs, worth in ways:
+            found = found + worth * (passes & (costs <= limit))
+        return table[found]
+
+    return at
+
+
+def _codes(rarity: NDArray[np.int8], bits: Iterable[Bools]) -> NDArray[np.intp]:
+    """The row of the decision table for each scenario."""
+    codes = rarity.astype(np.intp)
+    for bit in bits:
+        codes = 2 * codes + bit
+    return codes
 
 
 def rarities(scenarios: Scenarios, setting: Setting) -> NDArray[np.int8]:

@@ -28,7 +28,12 @@ from assess.decision.rules import (
     said,
     wish_said,
 )
-from assess.decision.scenario_verdicts import chances_of, standing, verdict_indices
+from assess.decision.scenario_verdicts import (
+    chances_of,
+    standing,
+    verdict_indices,
+    verdicts_by_limit,
+)
 from assess.decision.ways import Way, weigh_ways
 from assess.grading.grades import Graded
 from assess.grading.judgements import Judgement
@@ -257,11 +262,11 @@ def limit_breakpoints(
     scenarios: Scenarios, wish: Scope, setting: Setting
 ) -> tuple[Breakpoint, ...]:
     """The likeliest verdict by the owner's limit, from zero up; exact to about a hundredth."""
+    owner = setting.owner.model_copy(update={"wish": wish})
+    verdicts = verdicts_by_limit(scenarios, replace(setting, owner=owner))
 
     def at(limit: float) -> Breakpoint:
-        owner = setting.owner.model_copy(update={"wish": wish, "ceiling": limit})
-        chances = chances_of(verdict_indices(scenarios, replace(setting, owner=owner)))
-        name, probability = next(iter(chances.items()))
+        name, probability = next(iter(chances_of(verdicts(limit)).items()))
         return Breakpoint(limit, name, probability)
 
     workshop = setting.workshop
