@@ -131,6 +131,7 @@ def test_same_titles_carry_the_same_words() -> None:
         (KNOWLEDGE.cautions, ("text", "defer_to", "follow", "people", "once_a_stage")),
         (KNOWLEDGE.materials, ("price", "waste", "lead_days", "whole")),
     ):
+        assert table
         by_title: dict[Any, Any] = {}
         for thing in table.values():
             key = (thing.title.casefold(), getattr(thing, "unit", ""))

@@ -102,6 +102,7 @@ def test_every_outcome_can_be_reached() -> None:
 @given(jobs())
 def test_a_plan_keeps_precedence_and_is_closed(job: Job) -> None:
     result = run(job)
+    assert result.plans
     for plan in result.plans.values():
         at = numbers(plan)
         for before in at:

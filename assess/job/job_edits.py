@@ -91,10 +91,10 @@ def with_history(text: str, changed: Mapping[str, Any], trade: Trade) -> str:
     history = _table(document, "history")
     for key, value in changed.items():
         name = key_names(trade).get(("history", key), key)
-        if isinstance(value, list):
-            history[name] = _list_of_tables(value, inline=_is_inline(history))
-        else:
+        if not isinstance(value, list):
             history[name] = value
+        elif not _filled_in(history.get(name), value):
+            history[name] = _list_of_tables(value, inline=_is_inline(history))
     return _written(document)
 
 
@@ -165,6 +165,24 @@ def _is_inline(table: Any) -> bool:
     import tomlkit
 
     return isinstance(table, tomlkit.items.InlineTable)
+
+
+def _filled_in(listed: Any, entries: list[Mapping[str, Any]]) -> bool:
+    """Change a list of tables as it stands, with its comments; whether that could be done."""
+    import tomlkit
+
+    if not listed or len(listed) > len(entries):
+        return False
+    for table, entry in zip(listed, entries, strict=False):
+        for key in [key for key in table if key not in entry]:
+            del table[key]
+        for key, value in entry.items():
+            if table.get(key) != value:
+                table[key] = value
+    inline = isinstance(listed, tomlkit.items.Array)
+    for table in _list_of_tables(entries[len(listed) :], inline=inline):
+        listed.append(table)
+    return True
 
 
 def _list_of_tables(entries: Iterable[Mapping[str, Any]], *, inline: bool) -> Any:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
-import textwrap
 from collections.abc import Iterable, Iterator, Sequence
+
+from assess.output.display_width import Columns, columns_of, wrapped, wrapped_encoded
 
 WIDTH = 80
 UNIT = "%|°C|[cm]?m|yd|ft|in|h|min|s|k?g|lb|oz|gf|L|Hz|kHz|cents?|k?Pa|inH2O|mmH2O"
@@ -29,14 +30,16 @@ def table(
     Args:
         rows: cells, each shown as its text.
         headers: one for each column.
-        widths: the most characters of each column; None leaves it alone.
+        widths: the most columns of the terminal that each may take; None leaves it alone.
         right: columns that are aligned to the right.
 
     The widest columns get narrower where the table would not fit otherwise.
     """
     from tabulate import tabulate
 
-    texts = [[str(cell) for cell in row] for row in rows]
+    columns = Columns()
+    headers = [columns.encoded(header) for header in headers]
+    texts = [[columns.encoded(str(cell)) for cell in row] for row in rows]
     fitting = _fitting(texts, headers, list(widths))
     cells = [[_wrapped(c, w) for c, w in zip(row, fitting, strict=True)] for row in texts]
     align = ["right" if i in right else "left" for i in range(len(headers))]
@@ -48,7 +51,8 @@ def table(
         disable_numparse=True,
         preserve_whitespace=True,
     )
-    return "\n".join(line.replace(NO_BREAK, " ").rstrip() for line in text.splitlines())
+    lines = columns.decoded(text).splitlines()
+    return "\n".join(line.replace(NO_BREAK, " ").rstrip() for line in lines)
 
 
 def _fitting(
@@ -78,13 +82,13 @@ def _wrapped(text: str, width: int | None) -> str:
     for line in text.split("\n"):
         indent = line[: len(line) - len(line.lstrip(" "))]
         kept = KEPT_TOGETHER.sub(NO_BREAK, line)
-        lines += textwrap.wrap(kept, width, subsequent_indent=indent) or [""]
+        lines += wrapped_encoded(kept, width, subsequent_indent=indent) or [""]
     return "\n".join(lines)
 
 
 def paragraph(text: str, indent: str = "", first: str | None = None) -> str:
     """Text wrapped to the width, with an indent; a number stays with its % or currency."""
-    wrapped = textwrap.fill(
+    lines = wrapped(
         KEPT_TOGETHER.sub(NO_BREAK, text),
         WIDTH,
         initial_indent=indent if first is None else first,
@@ -92,7 +96,7 @@ def paragraph(text: str, indent: str = "", first: str | None = None) -> str:
         break_long_words=False,
         break_on_hyphens=False,
     )
-    return wrapped.replace(NO_BREAK, " ")
+    return "\n".join(lines).replace(NO_BREAK, " ")
 
 
 def bullets(lines: Sequence[str], mark: str = "- ") -> str:
@@ -132,8 +136,8 @@ def in_turn(parts: Iterable[str]) -> Iterator[str]:
 
 def heading(text: str, underline: str = "=") -> str:
     """A heading with a line under it; it is wrapped when it is longer than the width."""
-    lines = textwrap.wrap(text, WIDTH) or [""]
-    return "\n".join([*lines, underline * max(len(line) for line in lines)])
+    lines = wrapped(text, WIDTH) or [""]
+    return "\n".join([*lines, underline * max(columns_of(line) for line in lines)])
 
 
 def capital(text: str) -> str:

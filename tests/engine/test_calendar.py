@@ -102,7 +102,9 @@ def test_one_pair_of_hands_does_one_thing_at_a_time(
 def test_work_is_done_in_bench_hours_and_in_full(
     job: tuple[dict[str, Task], nx.DiGraph], workshop: Workshop
 ) -> None:
-    for booking in put(job, workshop).bookings:
+    bookings = put(job, workshop).bookings
+    assert {booking.step for booking in bookings} == job[0].keys()
+    for booking in bookings:
         assert worked_hours(booking, workshop) == pytest.approx(
             job[0][booking.step].hands_h, abs=1e-3
         )
@@ -114,6 +116,7 @@ def test_nothing_begins_before_what_it_waits_for(
 ) -> None:
     calendar = put(job, workshop)
     booked = {b.step: b for b in calendar.bookings}
+    assert booked.keys() == job[0].keys()
     for before, after in job[1].edges:
         soon = before in job[0][after].at_once_after
         waits_h = 0.0 if soon else job[0][before].waits_h

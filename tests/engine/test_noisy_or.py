@@ -56,7 +56,9 @@ def enumerated(given_causes: list[tuple[float, float]], present: bool) -> dict[s
 def test_factors_are_what_enumeration_gives(given_causes, present):  # type: ignore[no-untyped-def]
     chances = {f"c{n}": (1 - p, p) for n, (p, _) in enumerate(given_causes)}
     item = evidence([s for _, s in given_causes], present)
-    for name, factors in factors_of(item, chances).items():
+    found = factors_of(item, chances)
+    assert found.keys() == chances.keys()
+    for name, factors in found.items():
         weighed = [p * f for p, f in zip(chances[name], factors, strict=True)]
         exact = enumerated(given_causes, present)[name]
         assert [w / sum(weighed) for w in weighed] == pytest.approx(exact, abs=1e-9)
@@ -67,6 +69,7 @@ def test_a_cause_never_contributes_more_often_than_it_is_there(given_causes):  #
     chances = {f"c{n}": (1 - p, p) for n, (p, _) in enumerate(given_causes)}
     shares = responsibilities(evidence([s for _, s in given_causes]), chances)
     there = enumerated(given_causes, True)
+    assert shares.keys() == chances.keys()
     for name, share in shares.items():
         assert 0 <= share <= there[name][1] + 1e-9
 

@@ -32,6 +32,7 @@ def test_a_union_holds_where_any_of_its_sources_does(
     pairs = data.draw(st.lists(pair, max_size=20))
     facts = np.random.default_rng(data.draw(st.integers(0, 1000))).random((sources, 70)) < 0.3
     united = unpacked(Unions.of(targets, pairs)(packed(facts)), 70)
+    assert united.shape == (targets, 70)
     for target in range(targets):
         own = [source for source, other in pairs if other == target]
         assert np.array_equal(united[target], facts[own].any(axis=0))

@@ -61,6 +61,7 @@ def test_dangers_wait_for_nothing_but_their_prerequisites(
 def test_the_tail_is_networkxs_longest_path(graph: nx.DiGraph, data: st.DataObject) -> None:
     hours = {n: data.draw(st.floats(0, 100)) for n in graph}
     tails = longest_tail(closed(graph), hours)
+    assert set(tails) == set(graph)
     for node in graph:
         below = graph.subgraph({node, *nx.descendants(graph, node)})
         weighted = nx.DiGraph()

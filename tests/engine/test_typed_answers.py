@@ -102,6 +102,7 @@ def test_whatever_is_typed_is_an_answer_or_said_to_be_none(typed: str) -> None:
     for criterion in (WORDS, number("mm"), number("count")):
         read = read_typed(typed, criterion)
         given_answer = read_answer(criterion, Answer(answer=read.words))
+        assert typed != "1" or not given_answer.fault
         if not given_answer.fault:
             written = as_written(criterion, read.words, given_answer)
             again = read_answer(criterion, Answer(answer=written))

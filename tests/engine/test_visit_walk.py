@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 import toy
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from assess.assessment import Assessment, assess
@@ -183,8 +183,8 @@ def test_going_back_to_a_place_counts_its_opening_and_the_way() -> None:
 def test_what_is_kept_fits_with_going_back(minutes: float) -> None:
     been = ("told", "wheels.hatch", "round")
     kept = walk(world(), minutes=minutes, been=been, opened=frozenset({"wheels.hatch"}))
-    if set(kept.questions) != {"wheels.play"}:
-        assert kept.minutes <= minutes + 1e-9
+    assume(set(kept.questions) != {"wheels.play"})
+    assert kept.minutes <= minutes + 1e-9
 
 
 def test_with_little_time_nobody_goes_back_for_one_question_more() -> None:

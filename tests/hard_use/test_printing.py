@@ -6,10 +6,12 @@ import io
 import json
 import os
 import pty
+import re
 import signal
 import subprocess
 import sys
 import time
+import unicodedata
 from pathlib import Path
 
 import pytest
@@ -26,6 +28,7 @@ from assess.cli.printing import (
     harmless_streams,
 )
 from assess.cli.visit_commands import _read_line
+from assess.output.layout import heading, paragraph, table
 
 COMMAND = str(Path(sys.executable).with_name("assess"))
 JOB = ROOT / "fixtures" / "one_strap.toml"
@@ -202,3 +205,51 @@ def test_ctrl_c_ends_with_the_exit_code_that_shells_expect(tmp_path: Path) -> No
     assert said.lstrip().startswith("assess: interrupted")
     assert len(said.strip().splitlines()) == 1
     assert "not seen" in job.read_text()
+
+
+WIDE = "\u6f22\u5b57\u304b\u306a\U0001f3b9"
+MARKED = "e\u0301o\u0308\u200b"
+
+
+def columns(line: str) -> int:
+    """Columns of a terminal, by the tables of the Unicode standard."""
+    marks = sum(unicodedata.combining(c) > 0 or c == "\u200b" for c in line)
+    return len(line) - marks + sum(unicodedata.east_asian_width(c) in "WF" for c in line)
+
+
+def test_wide_letters_and_marks_keep_columns_straight() -> None:
+    rows = [[WIDE * 6, "12"], [MARKED * 9, "3"], ["plain words in a cell", "4"]]
+    shown = table(rows, ("What", MARKED), (40, None), right=(1,)).splitlines()
+    ends = {columns(line) for line in shown if line[-1] in "1234567890"}
+    assert len(ends) == 1
+    assert max(map(columns, shown)) <= 80
+    assert WIDE * 3 in shown[2]
+    joined = "".join("".join(shown).split())
+    assert joined.count("\u6f22") == 6
+    assert joined.count("e\u0301") == 9 + 1
+
+
+WORD = st.text(st.sampled_from([*"ab-,", *WIDE, *MARKED, "\U000f0000", "\U000ffffd"]), max_size=30)
+
+
+@given(st.lists(WORD, max_size=12).map(" ".join))
+def test_whatever_is_wrapped_fits_and_loses_nothing(text: str) -> None:
+    for shown in (paragraph(text, "  "), table([[text]], ("Text",), (30,)), heading(text)):
+        assert max(map(columns, shown.splitlines() or [""])) <= 80
+        assert [c for c in shown if c in WIDE] == [c for c in text if c in WIDE]
+
+
+def test_a_job_in_wide_letters_fits_the_terminal(run: Run, tmp_path: Path) -> None:
+    text = (ROOT / "fixtures" / "one_strap.toml").read_text(encoding="utf-8")
+    text = re.sub(r'^title = ".*"$', f'title = "{WIDE * 20}"', text, flags=re.MULTILINE)
+    text = re.sub(r'^description = ".*"$', f'description = "{WIDE * 40}"', text, flags=re.MULTILINE)
+    job = tmp_path / "wide.toml"
+    job.write_text(text, encoding="utf-8")
+    for command in ("verdict", "grade", "plan", "look"):
+        shown = run(command, job)
+        assert shown.returncode == 0, shown.stderr
+        assert WIDE in shown.stdout
+        lines = shown.stdout.splitlines()
+        assert max(map(columns, lines)) <= 80
+        underline = next(line for line in lines if line.startswith("=="))
+        assert columns(underline) == max(columns(line) for line in lines[: lines.index(underline)])

@@ -9,6 +9,7 @@ import stat
 import subprocess
 import sys
 import time
+import tomllib
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
@@ -403,3 +404,22 @@ def test_a_folder_that_only_others_may_enter_is_no_crash(tmp_path: Path) -> None
     assert len(said) == 2
     shut.chmod(0o755)
     assert job.read_text() == JOB
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "[history]\noverhaul = [\n  { year = 1950 }, # by his uncle\n  { year = 1980 },\n] # all\n",
+        "[[history.overhaul]]\nyear = 1950 # by his uncle\n"
+        "[[history.overhaul]]\n# all\nyear = 1980\n",
+    ],
+)
+def test_comments_beside_what_is_told_stay(text: str) -> None:
+    trade = knowledge_in_use().trade
+    entries = [{"year": 1950}, {"year": 1999, "how_far": "full"}, {"year": 2001}]
+    changed = with_history(f"format = 1\n{text}", {"overhaul": entries}, trade)
+    assert "# by his uncle" in changed
+    assert "# all" in changed
+    assert tomllib.loads(changed)["history"]["overhaul"] == entries
+    fewer = with_history(changed, {"overhaul": entries[2:]}, trade)
+    assert tomllib.loads(fewer)["history"]["overhaul"] == entries[2:]

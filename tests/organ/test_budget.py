@@ -421,7 +421,9 @@ def test_no_step_that_the_repairs_need_is_missing_from_the_plan(stem: str) -> No
 def test_an_amount_buys_nothing_that_costs_more(stem: str) -> None:
     for usable in (False, True):
         budget = budget_of(stem, usable)
-        for amount in amounts_of(budget, 3):
+        amounts = list(amounts_of(budget, 3))
+        assert amounts
+        for amount in amounts:
             offer = budget.best(amount)
             assert offer is not None
             assert offer.price <= amount + A_CENT

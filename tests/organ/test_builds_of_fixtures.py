@@ -250,6 +250,7 @@ def test_the_hours_lie_in_the_package_of_the_trade(stem: str) -> None:
 @pytest.mark.parametrize("stem", FIXTURES)
 def test_whatever_is_opened_is_closed_again_within_what_it_is_in(stem: str) -> None:
     result = assessed(stem)
+    assert result.plans
     for plan in result.plans.values():
         assert_nested(result, plan)
         assert_proved_while_open(result, plan)
@@ -279,6 +280,7 @@ def test_units_are_stripped_proved_and_put_back_one_by_one(
             if own == subsystem and unit < len(names):
                 text += f"{criterion}{names[unit]} = {criteria[criterion]}\n"
     result = assess.assess(job_of(text))
+    assert result.plans
     for plan in result.plans.values():
         assert_nested(result, plan)
         assert_proved_while_open(result, plan)

@@ -80,7 +80,9 @@ def test_no_calendar_works_on_tongues_before_the_wind_is_proved(stem: str) -> No
 @pytest.mark.parametrize("stem", FIXTURES)
 @pytest.mark.parametrize("amount", [500.0, 1500.0, 4000.0])
 def test_no_sum_buys_work_on_tongues_without_proved_wind(stem: str, amount: float) -> None:
-    bought = assessed(stem).budget(usable=False).best(amount)
+    budget = assessed(stem).budget(usable=False)
+    assert budget.frontier
+    bought = budget.best(amount)
     if bought:
         assert unproved([s.step for s in bought.plan.steps]) == []
 
@@ -408,9 +410,10 @@ def test_without_frail_reeds_no_rank_leads(tmp_path: Path) -> None:
 
 def test_answers_that_forbid_to_move_a_tongue_are_declared_and_grave() -> None:
     criteria = assess.knowledge_in_use().criteria
+    assert FRAIL_ANSWERS
     for name, answers in FRAIL_ANSWERS.items():
         declared = {o.label: o.condition for o in criteria[name].outcomes}
-        assert all(declared[answer] >= 2 for answer in answers)
+        assert min(declared[answer] for answer in answers) >= 2
 
 
 @pytest.mark.parametrize(

@@ -50,9 +50,11 @@ def test_a_symptom_is_not_its_own_cause(symptom: str) -> None:
 def test_an_answer_that_is_the_complaint_breaks_what_the_complaint_breaks(symptom: str) -> None:
     found = SYMPTOMS[symptom]
     for sign in found.shown_by:
-        for outcome in KNOWLEDGE.criteria[sign.criterion].outcomes:
-            if outcome.condition >= sign.from_class:
-                assert set(found.breaks) <= set(outcome.breaks), outcome.label
+        outcomes = KNOWLEDGE.criteria[sign.criterion].outcomes
+        shown = [outcome for outcome in outcomes if outcome.condition >= sign.from_class]
+        assert shown
+        for outcome in shown:
+            assert set(found.breaks) <= set(outcome.breaks), outcome.label
 
 
 def complaints_offered(features: str, told: str = "") -> dict[str, int]:

@@ -380,8 +380,14 @@ def test_a_phone_gets_the_address_of_the_network(
         served.close()
 
 
-def test_addresses_of_a_network_are_those_that_others_reach() -> None:
-    assert not [a for a in network_addresses() if a.startswith(("127.", "169.254."))]
+def test_addresses_of_a_network_are_those_that_others_reach(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    found = ["127.0.1.1", "169.254.3.4", "0.0.0.0", "192.0.2.7"]
+    monkeypatch.setattr(visit_server, "_of_interfaces", lambda: found)
+    addresses = network_addresses()
+    assert "192.0.2.7" in addresses
+    assert not [a for a in addresses if a.startswith(("127.", "169.254.", "0."))]
 
 
 def test_the_qr_code_is_drawn_for_a_terminal() -> None:

@@ -202,6 +202,7 @@ def test_a_survey_row_that_cannot_be_is_the_users_mistake(
 
 def test_pressure_instruments_are_not_measured_as_suction() -> None:
     result = job('[instrument.features]\nwind = "pressure"\n')
+    assert result.measured.values
     assert not [m for m in result.measured.values if m.startswith("pneumatics.")]
 
 

@@ -164,6 +164,7 @@ def test_its_own_pitch_is_that_in_use() -> None:
 def test_a_celeste_keeps_its_beats_at_another_pitch(beats: float, a_hz: float) -> None:
     plan = retune(survey(rank() + celeste(beats)), a_hz, named_temperament("equal"))
     unison = {move.row.key_midi: move for move in plan.moves if not move.row.celeste}
+    assert any(move.row.celeste for move in plan.moves)
     for move in plan.moves:
         if move.row.celeste:
             below = unison[move.row.key_midi]
