@@ -1,209 +1,237 @@
 """Whether the tests notice small changes of the program; run it by hand, never as a test.
 
 Places in the engine's judgement and in the declared knowledge are drawn by a seed. Each is changed
-a little in a copy of the project (a comparison turned, a number moved, a danger dropped), and the
-tests run against the copy until one fails. What no test notices is printed: it is not tested, or
-the change makes no difference. The share that is noticed is the mutation score (R. A. DeMillo,
+a little in a copy of the project (a comparison turned, a number moved, a danger dropped), and tests
+run against the copy until one fails. What no test notices is printed: it is not tested, or the
+change makes no difference. The share that is noticed is the mutation score (R. A. DeMillo,
 R. J. Lipton and F. G. Sayward, "Hints on test data selection", Computer 11 (1978); from memory).
 
-    python tests/mutation.py --changes 150 --seed 1
+    python tests/mutation.py --changes 250 --seed 1 --reach reach.json > found.txt
+    python tests/mutation.py --changes 250 --seed 1 --reach reach.json --again found.txt
+
+The first run finds out which file of tests enters which functions, and how long it takes, and keeps
+that in the file given. Of a changed function, only the files that enter it are tried; of declared
+knowledge, all. Each runs in a process of its own, those that noticed much in little time first,
+until their times add up to ``--seconds``: so a change that is missed was missed by these alone.
+Tests in a browser, of packages and of hostile input are left out. With ``--again``, only the
+changes that were missed before are tried; write to another file than the one read.
 """
 
 from __future__ import annotations
 
 import argparse
 import ast
+import importlib
+import json
 import os
 import re
 import shutil
-import subprocess
+import signal
 import sys
 import tempfile
-from collections.abc import Callable, Iterator
-from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass
-from functools import partial
+import time
+from collections import Counter
+from dataclasses import asdict, dataclass
 from pathlib import Path
-from random import Random
 
+import pytest
+from small_changes import PARTS, ROOT, Change, changes, first_line
 from tabulate import tabulate
 
-ROOT = Path(__file__).parents[1]
-COPIED = ("assess", "plugins", "tests", "fixtures", "pyproject.toml", "README.md", "DEVELOPERS.md")
 TIMEOUT_S = 1200
-PARTS = {
-    "grading": "assess/grading/*.py",
-    "planning": "assess/planning/*.py",
-    "uncertainty": "assess/uncertainty/*.py",
-    "decision": "assess/decision/*.py",
-    "declared knowledge": "plugins/assess_*/*.toml",
-}
-TESTS = ("tests/engine", "tests/test_golden.py", "tests/organ", "tests/plugins", "tests/test_*.py")
-"""In this order, since the first notice most for their time."""
-
-COMPARISONS: dict[type[ast.cmpop], type[ast.cmpop]] = {
-    ast.Lt: ast.LtE,
-    ast.LtE: ast.Lt,
-    ast.Gt: ast.GtE,
-    ast.GtE: ast.Gt,
-    ast.Eq: ast.NotEq,
-    ast.NotEq: ast.Eq,
-    ast.In: ast.NotIn,
-    ast.NotIn: ast.In,
-    ast.Is: ast.IsNot,
-    ast.IsNot: ast.Is,
-}
-OPERATORS: dict[type[ast.operator], type[ast.operator]] = {
-    ast.Add: ast.Sub,
-    ast.Sub: ast.Add,
-    ast.Mult: ast.Div,
-    ast.Div: ast.Mult,
-}
-NAMES = {"min": "max", "max": "min", "any": "all", "all": "any"}
+COPIED = ("assess", "plugins", "tests", "fixtures", "pyproject.toml", "README.md", "DEVELOPERS.md")
+TESTS = ("tests/engine", "tests/organ", "tests/plugins", "tests", "tests/pages")
+LEFT_OUT = re.compile("browser|visit_|packag|third_party|second_trade|readme|test_start")
+SHARED = ("hypothesis", "numpy", "pydantic", "networkx", "highspy", "click", "jinja2", "tomlkit")
+"""Libraries that are imported once; the project itself never is, since it changes."""
 
 
 @dataclass(frozen=True)
-class Change:
-    """One small change: where it is made, the text of the file with it, and what it is."""
+class Reach:
+    """A file of tests, how many seconds it takes, and the functions it enters (file:line)."""
 
-    part: str
-    file: str
-    text: str
-    words: str
-
-
-def _turn(node: ast.AST) -> bool:
-    """Change a node in place, where there is a way to."""
-    match node:
-        case ast.Compare(ops=[operator, *_]):
-            node.ops[0] = COMPARISONS[type(operator)]()
-        case ast.BinOp(op=operator) if type(operator) in OPERATORS:
-            node.op = OPERATORS[type(operator)]()
-        case ast.BoolOp():
-            node.op = ast.Or() if isinstance(node.op, ast.And) else ast.And()
-        case ast.Constant(value=bool()):
-            node.value = not node.value
-        case ast.Constant(value=int() | float()):
-            node.value += 1
-        case ast.Call(func=ast.Name(id=name)) if name in NAMES:
-            node.func = ast.Name(NAMES[name], ast.Load())
-        case ast.UnaryOp(op=ast.Not()):
-            node.operand = ast.UnaryOp(ast.Not(), node.operand)
-        case _:
-            return False
-    return True
+    tests: str
+    seconds: float
+    functions: list[str]
 
 
-def _python_change(part: str, file: Path, random: Random) -> Change | None:
-    """A change of a module at a place that is drawn; None where nothing can be changed."""
-    text = file.read_text(encoding="utf-8")
-    places = [at for at, node in enumerate(ast.walk(ast.parse(text))) if _turn(node)]
-    if not places:
-        return None
+NOTES = """
+import builtins, os
+seen, out = set(), os.open(os.environ["REACHED"], os.O_WRONLY | os.O_APPEND | os.O_CREAT)
+def note_function(name):
+    if name not in seen:
+        seen.add(name)
+        os.write(out, (name + "\\n").encode())
+builtins.note_function = note_function
+"""
+"""What notes the functions that a process enters in a file; its forks go on with it."""
+
+
+def with_notes(text: str, file: str) -> str:
+    """A module whose functions note that they are entered."""
     tree = ast.parse(text)
-    node = list(ast.walk(tree))[random.choice(places)]
-    before = ast.unparse(node)
-    _turn(node)
-    words = f"line {getattr(node, 'lineno', '?')}: {before} -> {ast.unparse(node)}"
-    return Change(part, file.relative_to(ROOT).as_posix(), ast.unparse(tree), words)
+    for node in ast.walk(tree):
+        if isinstance(node, ast.FunctionDef):
+            [note] = ast.parse(f"note_function('{file}:{first_line(node)}')").body
+            node.body.insert(ast.get_docstring(node) is not None, note)
+    return ast.unparse(tree)
 
 
-def _next_class(found: re.Match[str]) -> str:
-    return f"{found[1]}{(int(found[2]) + 1) % 4}"
-
-
-def _tenth_more(found: re.Match[str]) -> str:
-    return f"{found[1]}{float(found[2]) * 1.1:g}"
-
-
-KNOWLEDGE: tuple[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]], ...] = (
-    (re.compile(r"\bdanger = true"), "danger = false"),
-    (re.compile(r'(\bcautions = \[)"[^"]+"(?:, )?'), r"\1"),
-    (re.compile(r"(\bcondition = )([0-3])\b"), _next_class),
-    (re.compile(r"(\b(?:from|to|below|above|hours|days) = )(\d+(?:\.\d+)?)"), _tenth_more),
-)
-
-
-def _knowledge_change(part: str, file: Path, random: Random) -> Change | None:
-    """A change of declared knowledge: a danger or a caution dropped, a class or a number moved."""
-    text = file.read_text(encoding="utf-8")
-    kinds = [(rule, new) for rule, new in KNOWLEDGE if rule.search(text)]
-    if not kinds:
-        return None
-    rule, new = random.choice(kinds)
-    found = random.choice(list(rule.finditer(text)))
-    changed = rule.sub(new, found[0], count=1)
-    line = text.count("\n", 0, found.start()) + 1
-    words = f"line {line}: {found[0]} -> {changed}"
-    whole = text[: found.start()] + changed + text[found.end() :]
-    return Change(part, file.relative_to(ROOT).as_posix(), whole, words)
-
-
-def changes(number: int, seed: int) -> Iterator[Change]:
-    """As many changes of each part, drawn in turn; larger files are drawn more often."""
-    random = Random(seed)
-    files = {part: sorted(ROOT.glob(pattern)) for part, pattern in PARTS.items()}
-    given: set[tuple[str, str]] = set()
-    while len(given) < number:
-        part = list(PARTS)[len(given) % len(PARTS)]
-        [file] = random.choices(files[part], [f.stat().st_size for f in files[part]])
-        drawn = _python_change if file.suffix == ".py" else _knowledge_change
-        change = drawn(part, file, random)
-        if change is not None and (change.file, change.words) not in given:
-            given.add((change.file, change.words))
-            yield change
-
-
-def noticed(change: Change | None, groups: int = len(TESTS)) -> bool:
-    """Whether a test fails on a copy of the project with a change, or does not end in time.
+class Copy:
+    """A copy of the project that tests run against, each file of them in a fork of this process.
 
     Args:
-        change: what is changed; None for the project as it is.
-        groups: how many of the groups of tests may be tried.
+        folder: an empty folder for it.
+        noted: whether its functions note that they are entered.
     """
-    with tempfile.TemporaryDirectory() as folder:
-        copy = Path(folder)
+
+    def __init__(self, folder: Path, noted: bool = False) -> None:
+        self.folder = folder / "project"
+        self.noted = noted
+        self.reached = folder / "reached.txt"
+        self.cache = folder / "cache"
         for name in COPIED:
             source = ROOT / name
             if source.is_dir():
-                shutil.copytree(source, copy / name, ignore=shutil.ignore_patterns("__pycache__"))
+                ignored = shutil.ignore_patterns("__pycache__")
+                shutil.copytree(source, self.folder / name, ignore=ignored)
             else:
-                shutil.copy(source, copy / name)
-        if change is not None:
-            (copy / change.file).write_text(change.text, encoding="utf-8")
-        env = {**os.environ, "PYTHONPATH": f"{copy}:{copy / 'plugins'}"}
-        for tests in TESTS[:groups]:
-            paths = sorted(str(p.relative_to(copy)) for p in copy.glob(tests))
-            options = ["-x", "-q", "-p", "no:cacheprovider", "-n", "0", "--no-header"]
-            command = [sys.executable, "-m", "pytest", *options, *paths]
+                shutil.copy2(source, self.folder / name)
+        if noted:
+            (self.folder / "sitecustomize.py").write_text(NOTES, encoding="utf-8")
+            for file in (f for pattern in PARTS.values() for f in self.folder.glob(pattern)):
+                if file.suffix == ".py":
+                    text = file.read_text(encoding="utf-8")
+                    name = file.relative_to(self.folder).as_posix()
+                    file.write_text(with_notes(text, name), encoding="utf-8")
+
+    def passes(self, tests: str, seconds: float) -> bool:
+        """Whether a file of tests passes in a time by the clock.
+
+        Args:
+            tests: the file, from the project's root.
+            seconds: after which the run is ended, and counts as failed.
+        """
+        child = os.fork()
+        if child == 0:
+            code = 1
             try:
-                done = subprocess.run(
-                    command, cwd=copy, env=env, capture_output=True, timeout=TIMEOUT_S, check=False
-                )
-            except subprocess.TimeoutExpired:
-                return True
-            if done.returncode:
-                return True
-    return False
+                code = self._run(tests)
+            finally:
+                os._exit(code)
+        end = time.monotonic() + seconds
+        while time.monotonic() < end:
+            done, status = os.waitpid(child, os.WNOHANG)
+            if done:
+                return status == 0
+            time.sleep(0.01)
+        os.killpg(child, signal.SIGKILL)
+        os.waitpid(child, 0)
+        return False
+
+    def _run(self, tests: str) -> int:
+        """Run a file of tests in this process, which ends with it."""
+        os.setpgrp()
+        nothing = os.open(os.devnull, os.O_RDWR)
+        for stream in range(3):
+            os.dup2(nothing, stream)
+        os.chdir(self.folder)
+        ours = [str(self.folder), str(self.folder / "plugins")]
+        sys.path[:1] = ours
+        os.environ.update(CI="1", ASSESS_CACHE=str(self.cache), PYTHONPATH=os.pathsep.join(ours))
+        if self.noted:
+            os.environ.update(REACHED=str(self.reached), ASSESS_CACHE="")
+            exec(NOTES, {})
+        else:
+            os.environ["PYTHONDONTWRITEBYTECODE"] = "1"
+            sys.dont_write_bytecode = True
+        options = ["-x", "-q", "-p", "no:cacheprovider", "-n", "0", f"--rootdir={self.folder}"]
+        imported_before = ["-W", "ignore::pytest.PytestAssertRewriteWarning"]
+        return int(pytest.main([*options, *imported_before, tests]))
+
+    def reach(self, tests: str) -> Reach:
+        """How long a file of tests takes, and which functions it enters."""
+        self.reached.write_text("", encoding="utf-8")
+        before = time.monotonic()
+        if not self.passes(tests, TIMEOUT_S):
+            sys.exit(f"{tests} fails on the project as it is")
+        seconds = time.monotonic() - before
+        return Reach(tests, seconds, sorted(self.reached.read_text(encoding="utf-8").split()))
+
+    def noticed(self, change: Change, tests: list[Reach], seconds: float) -> str | None:
+        """The first file of tests that fails with a change, of those that fit into a time."""
+        file = self.folder / change.file
+        times = file.stat()
+        before = file.read_text(encoding="utf-8")
+        file.write_text(change.text, encoding="utf-8")
+        try:
+            for one in tests:
+                seconds -= one.seconds
+                if seconds < 0:
+                    return None
+                if not self.passes(one.tests, 30 + 10 * one.seconds):
+                    return one.tests
+            return None
+        finally:
+            file.write_text(before, encoding="utf-8")
+            os.utime(file, ns=(times.st_atime_ns, times.st_mtime_ns))
+
+
+def known_reach(folder: Path, file: Path) -> list[Reach]:
+    """What each file of tests reaches, from a file, or measured and written to it."""
+    if file.exists():
+        return [Reach(**entry) for entry in json.loads(file.read_text(encoding="utf-8"))]
+    copy = Copy(folder, noted=True)
+    found = []
+    for path in sorted(p for folder in TESTS for p in (ROOT / folder).glob("test_*.py")):
+        if not LEFT_OUT.search(path.name):
+            found.append(copy.reach(path.relative_to(ROOT).as_posix()))
+            print(f"{found[-1].seconds:6.1f} s {found[-1].tests}", file=sys.stderr, flush=True)
+    file.write_text(json.dumps([asdict(one) for one in found]), encoding="utf-8")
+    return found
+
+
+def chosen(change: Change, reach: list[Reach], successes: Counter[tuple[str, str]]) -> list[Reach]:
+    """The files of tests that a change is tried on, those that promise most for their time first.
+
+    Outside of a function, all that enter any function of the module are.
+    """
+    at = f"{change.file}:" if change.function is None else f"{change.file}:{change.function}"
+
+    def reaches(name: str) -> bool:
+        return name.startswith(at) if change.function is None else name == at
+
+    every = change.file.endswith(".toml")
+    those = [one for one in reach if every or any(map(reaches, one.functions))]
+    return sorted(those, key=lambda o: o.seconds / (1 + successes[change.part, o.tests]))
 
 
 def main() -> None:
-    """Draw changes, run the tests against each, print the score of each part and what is missed."""
+    """Draw changes, try tests against each, print the score of each part and what is missed."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--changes", type=int, default=150)
+    parser.add_argument("--changes", type=int, default=250)
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--at-once", type=int, default=os.cpu_count())
-    parser.add_argument("--groups", type=int, default=len(TESTS), help="of tests, from the first")
+    parser.add_argument("--seconds", type=float, default=60, help="of tests for each change")
+    parser.add_argument("--reach", type=Path, default=Path(tempfile.gettempdir(), "reach.json"))
+    parser.add_argument("--again", type=Path, help="output of a run; only what it missed is tried")
     given = parser.parse_args()
-    if noticed(None, given.groups):
-        sys.exit("the tests fail on the project as it is")
-    drawn = list(changes(given.changes, given.seed))
+    again = given.again and given.again.read_text(encoding="utf-8").splitlines()
+    for name in SHARED:
+        importlib.import_module(name)
     found: dict[str, list[bool]] = {part: [] for part in PARTS}
-    with ProcessPoolExecutor(given.at_once) as pool:
-        tried = pool.map(partial(noticed, groups=given.groups), drawn)
-        for change, seen in zip(drawn, tried, strict=True):
-            found[change.part].append(seen)
-            print("noticed" if seen else "MISSED ", change.file, change.words, flush=True)
+    successes: Counter[tuple[str, str]] = Counter()
+    with tempfile.TemporaryDirectory() as folder:
+        reach = known_reach(Path(folder, "noted"), given.reach)
+        copy = Copy(Path(folder, "changed"))
+        for change in changes(given.changes, given.seed):
+            told = f"{change.file} {change.words}"
+            if again is not None and f"MISSED  {told}" not in again:
+                continue
+            tests = copy.noticed(change, chosen(change, reach, successes), given.seconds)
+            if tests:
+                successes[change.part, tests] += 1
+            found[change.part].append(tests is not None)
+            print(f"noticed {told}  by {tests}" if tests else f"MISSED  {told}", flush=True)
     rows = [(part, len(seen), sum(seen)) for part, seen in found.items() if seen]
     print(tabulate(rows, headers=("part", "changes", "noticed")))
 
