@@ -11,7 +11,7 @@ R. J. Lipton and F. G. Sayward, "Hints on test data selection", Computer 11 (197
 
 The first run finds out which file of tests enters which functions, and how long it takes, and keeps
 that in the file given. Of a changed function, only the files that enter it are tried; of declared
-knowledge, all. Each runs in a process of its own, those that noticed much in little time first,
+knowledge, all. Those that noticed much in little time run first,
 until their times add up to ``--seconds``: so a change that is missed was missed by these alone.
 Tests in a browser, of packages and of hostile input are left out. With ``--again``, only the
 changes that were missed before are tried; write to another file than the one read.
@@ -31,7 +31,9 @@ import sys
 import tempfile
 import time
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
+from itertools import accumulate
 from pathlib import Path
 
 import pytest
@@ -77,7 +79,7 @@ def with_notes(text: str, file: str) -> str:
 
 
 class Copy:
-    """A copy of the project that tests run against, each file of them in a fork of this process.
+    """A copy of the project that tests run against.
 
     Args:
         folder: an empty folder for it.
@@ -89,6 +91,8 @@ class Copy:
         self.noted = noted
         self.reached = folder / "reached.txt"
         self.cache = folder / "cache"
+        self.running = folder / "running.txt"
+        self.changes = 0
         for name in COPIED:
             source = ROOT / name
             if source.is_dir():
@@ -104,33 +108,23 @@ class Copy:
                     name = file.relative_to(self.folder).as_posix()
                     file.write_text(with_notes(text, name), encoding="utf-8")
 
-    def passes(self, tests: str, seconds: float) -> bool:
-        """Whether a file of tests passes in a time by the clock.
+    def failing(self, tests: Sequence[str], seconds: float) -> str | None:
+        """The first of some files of tests that fails, or does not end in a time by the clock.
 
-        Args:
-            tests: the file, from the project's root.
-            seconds: after which the run is ended, and counts as failed.
+        They run one after the other in a fork of this process, so that what they share is
+        imported and worked out once.
         """
         child = os.fork()
         if child == 0:
-            code = 1
             try:
-                code = self._run(tests)
+                self._run(tests, seconds)
             finally:
-                os._exit(code)
-        end = time.monotonic() + seconds
-        while time.monotonic() < end:
-            done, status = os.waitpid(child, os.WNOHANG)
-            if done:
-                return status == 0
-            time.sleep(0.01)
-        os.killpg(child, signal.SIGKILL)
-        os.waitpid(child, 0)
-        return False
+                os._exit(1)
+        _, status = os.waitpid(child, 0)
+        return self.running.read_text(encoding="utf-8") if status else None
 
-    def _run(self, tests: str) -> int:
-        """Run a file of tests in this process, which ends with it."""
-        os.setpgrp()
+    def _run(self, tests: Sequence[str], seconds: float) -> None:
+        """Run files of tests in this process, which ends with the first that fails."""
         nothing = os.open(os.devnull, os.O_RDWR)
         for stream in range(3):
             os.dup2(nothing, stream)
@@ -141,36 +135,36 @@ class Copy:
         if self.noted:
             os.environ.update(REACHED=str(self.reached), ASSESS_CACHE="")
             exec(NOTES, {})
-        else:
-            os.environ["PYTHONDONTWRITEBYTECODE"] = "1"
-            sys.dont_write_bytecode = True
         options = ["-x", "-q", "-p", "no:cacheprovider", "-n", "0", f"--rootdir={self.folder}"]
         imported_before = ["-W", "ignore::pytest.PytestAssertRewriteWarning"]
-        return int(pytest.main([*options, *imported_before, tests]))
+        for name in tests:
+            self.running.write_text(name, encoding="utf-8")
+            signal.alarm(int(seconds))
+            if pytest.main([*options, *imported_before, name]):
+                os._exit(1)
+        os._exit(0)
 
     def reach(self, tests: str) -> Reach:
         """How long a file of tests takes, and which functions it enters."""
         self.reached.write_text("", encoding="utf-8")
         before = time.monotonic()
-        if not self.passes(tests, TIMEOUT_S):
+        if self.failing([tests], TIMEOUT_S):
             sys.exit(f"{tests} fails on the project as it is")
         seconds = time.monotonic() - before
         return Reach(tests, seconds, sorted(self.reached.read_text(encoding="utf-8").split()))
 
-    def noticed(self, change: Change, tests: list[Reach], seconds: float) -> str | None:
-        """The first file of tests that fails with a change, of those that fit into a time."""
+    def noticed(self, change: Change, tests: Sequence[Reach]) -> str | None:
+        """The first file of tests that fails with a change, or takes ten times its time."""
         file = self.folder / change.file
         times = file.stat()
         before = file.read_text(encoding="utf-8")
         file.write_text(change.text, encoding="utf-8")
+        # Bytecode is kept by time and size of its source, so each change has a time of its own.
+        self.changes += 1
+        os.utime(file, (self.changes, self.changes))
         try:
-            for one in tests:
-                seconds -= one.seconds
-                if seconds < 0:
-                    return None
-                if not self.passes(one.tests, 30 + 10 * one.seconds):
-                    return one.tests
-            return None
+            longest = max((one.seconds for one in tests), default=0)
+            return self.failing([one.tests for one in tests], 60 + 10 * longest)
         finally:
             file.write_text(before, encoding="utf-8")
             os.utime(file, ns=(times.st_atime_ns, times.st_mtime_ns))
@@ -191,7 +185,9 @@ def known_reach(folder: Path, file: Path) -> list[Reach]:
     return [one for one in found if one.tests in names]
 
 
-def chosen(change: Change, reach: list[Reach], successes: Counter[tuple[str, str]]) -> list[Reach]:
+def chosen(
+    change: Change, reach: list[Reach], successes: Counter[tuple[str, str]], seconds: float
+) -> list[Reach]:
     """The files of tests that a change is tried on, those that promise most for their time first.
 
     Outside of a function, all that enter any function of the module are.
@@ -203,7 +199,9 @@ def chosen(change: Change, reach: list[Reach], successes: Counter[tuple[str, str
 
     every = change.file.endswith(".toml")
     those = [one for one in reach if every or any(map(reaches, one.functions))]
-    return sorted(those, key=lambda o: o.seconds / (1 + successes[change.part, o.tests]))
+    those.sort(key=lambda o: o.seconds / (1 + successes[change.part, o.tests]))
+    spent = accumulate(one.seconds for one in those)
+    return [one for one, so_far in zip(those, spent, strict=True) if so_far <= seconds]
 
 
 def main() -> None:
@@ -211,7 +209,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--changes", type=int, default=250)
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--seconds", type=float, default=60, help="of tests for each change")
+    parser.add_argument("--seconds", type=float, default=150, help="of tests for each change")
     parser.add_argument("--reach", type=Path, default=Path(tempfile.gettempdir(), "reach.json"))
     parser.add_argument("--again", type=Path, help="output of a run; only what it missed is tried")
     given = parser.parse_args()
@@ -227,7 +225,7 @@ def main() -> None:
             told = f"{change.file} {change.words}"
             if again is not None and f"MISSED  {told}" not in again:
                 continue
-            tests = copy.noticed(change, chosen(change, reach, successes), given.seconds)
+            tests = copy.noticed(change, chosen(change, reach, successes, given.seconds))
             if tests:
                 successes[change.part, tests] += 1
             found[change.part].append(tests is not None)
