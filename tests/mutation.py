@@ -21,6 +21,7 @@ from __future__ import annotations
 
 import argparse
 import ast
+import contextlib
 import importlib
 import json
 import os
@@ -31,7 +32,7 @@ import sys
 import tempfile
 import time
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from itertools import accumulate
 from pathlib import Path
@@ -108,8 +109,8 @@ class Copy:
                     name = file.relative_to(self.folder).as_posix()
                     file.write_text(with_notes(text, name), encoding="utf-8")
 
-    def failing(self, tests: Sequence[str], seconds: float) -> str | None:
-        """The first of some files of tests that fails, or does not end in a time by the clock.
+    def failing(self, tests: Mapping[str, float]) -> str | None:
+        """The first of some files of tests that fails, or does not end in its seconds by the clock.
 
         They run one after the other in a fork of this process, so that what they share is
         imported and worked out once.
@@ -117,14 +118,17 @@ class Copy:
         child = os.fork()
         if child == 0:
             try:
-                self._run(tests, seconds)
+                self._run(tests)
             finally:
                 os._exit(1)
         _, status = os.waitpid(child, 0)
+        with contextlib.suppress(ProcessLookupError):
+            os.killpg(child, signal.SIGKILL)  # what it has started
         return self.running.read_text(encoding="utf-8") if status else None
 
-    def _run(self, tests: Sequence[str], seconds: float) -> None:
+    def _run(self, tests: Mapping[str, float]) -> None:
         """Run files of tests in this process, which ends with the first that fails."""
+        os.setpgrp()
         nothing = os.open(os.devnull, os.O_RDWR)
         for stream in range(3):
             os.dup2(nothing, stream)
@@ -137,7 +141,7 @@ class Copy:
             exec(NOTES, {})
         options = ["-x", "-q", "-p", "no:cacheprovider", "-n", "0", f"--rootdir={self.folder}"]
         imported_before = ["-W", "ignore::pytest.PytestAssertRewriteWarning"]
-        for name in tests:
+        for name, seconds in tests.items():
             self.running.write_text(name, encoding="utf-8")
             signal.alarm(int(seconds))
             if pytest.main([*options, *imported_before, name]):
@@ -148,13 +152,13 @@ class Copy:
         """How long a file of tests takes, and which functions it enters."""
         self.reached.write_text("", encoding="utf-8")
         before = time.monotonic()
-        if self.failing([tests], TIMEOUT_S):
+        if self.failing({tests: TIMEOUT_S}):
             sys.exit(f"{tests} fails on the project as it is")
         seconds = time.monotonic() - before
         return Reach(tests, seconds, sorted(self.reached.read_text(encoding="utf-8").split()))
 
     def noticed(self, change: Change, tests: Sequence[Reach]) -> str | None:
-        """The first file of tests that fails with a change, or takes ten times its time."""
+        """The first file of tests that fails with a change, or takes much longer than it did."""
         file = self.folder / change.file
         times = file.stat()
         before = file.read_text(encoding="utf-8")
@@ -163,8 +167,7 @@ class Copy:
         self.changes += 1
         os.utime(file, (self.changes, self.changes))
         try:
-            longest = max((one.seconds for one in tests), default=0)
-            return self.failing([one.tests for one in tests], 60 + 10 * longest)
+            return self.failing({one.tests: 20 + 4 * one.seconds for one in tests})
         finally:
             file.write_text(before, encoding="utf-8")
             os.utime(file, ns=(times.st_atime_ns, times.st_mtime_ns))
