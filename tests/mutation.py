@@ -121,14 +121,17 @@ class Copy:
                 self._run(tests)
             finally:
                 os._exit(1)
-        _, status = os.waitpid(child, 0)
-        with contextlib.suppress(ProcessLookupError):
-            os.killpg(child, signal.SIGKILL)  # what it has started
+        try:
+            _, status = os.waitpid(child, 0)
+        finally:
+            with contextlib.suppress(ProcessLookupError):
+                os.killpg(child, signal.SIGKILL)  # with what it has started
         return self.running.read_text(encoding="utf-8") if status else None
 
     def _run(self, tests: Mapping[str, float]) -> None:
         """Run files of tests in this process, which ends with the first that fails."""
         os.setpgrp()
+        signal.signal(signal.SIGTERM, signal.SIG_DFL)
         nothing = os.open(os.devnull, os.O_RDWR)
         for stream in range(3):
             os.dup2(nothing, stream)
@@ -202,7 +205,7 @@ def chosen(
 
     every = change.file.endswith(".toml")
     those = [one for one in reach if every or any(map(reaches, one.functions))]
-    those.sort(key=lambda o: o.seconds / (1 + successes[change.part, o.tests]))
+    those.sort(key=lambda o: o.seconds / (1 + successes[Path(change.file).suffix, o.tests]))
     spent = accumulate(one.seconds for one in those)
     return [one for one, so_far in zip(those, spent, strict=True) if so_far <= seconds]
 
@@ -217,6 +220,7 @@ def main() -> None:
     parser.add_argument("--again", type=Path, help="output of a run; only what it missed is tried")
     given = parser.parse_args()
     again = given.again and given.again.read_text(encoding="utf-8").splitlines()
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit("ended"))
     for name in SHARED:
         importlib.import_module(name)
     found: dict[str, list[bool]] = {part: [] for part in PARTS}
@@ -230,7 +234,7 @@ def main() -> None:
                 continue
             tests = copy.noticed(change, chosen(change, reach, successes, given.seconds))
             if tests:
-                successes[change.part, tests] += 1
+                successes[Path(change.file).suffix, tests] += 1
             found[change.part].append(tests is not None)
             print(f"noticed {told}  by {tests}" if tests else f"MISSED  {told}", flush=True)
     rows = [(part, len(seen), sum(seen)) for part, seen in found.items() if seen]

@@ -94,7 +94,8 @@ def _answer(outcome: Outcome) -> str:
 def classes_of_answers() -> Iterator[str]:
     """The class of each answer, worst last, and what else it counts for."""
     for criterion in KNOWLEDGE.criteria.values():
-        yield f"{criterion.id}: weight {criterion.weight:g}" + named(vital=criterion.vital)
+        of = f"{criterion.id}: weight {criterion.weight:g}, {criterion.source or 'no source'}"
+        yield of + named(vital=criterion.vital)
         yield from map(_answer, sorted(criterion.outcomes, key=lambda o: o.condition))
 
 
