@@ -11,10 +11,10 @@ R. J. Lipton and F. G. Sayward, "Hints on test data selection", Computer 11 (197
 
 The first run finds out which file of tests enters which functions, and how long it takes, and keeps
 that in the file given. Of a changed function, only the files that enter it are tried; of declared
-knowledge, all. Those that noticed much in little time run first,
-until their times add up to ``--seconds``: so a change that is missed was missed by these alone.
-Tests in a browser, of packages and of hostile input are left out. With ``--again``, only the
-changes that were missed before are tried; write to another file than the one read.
+knowledge, those about the organ. Those that noticed much in little time run first, until their
+times add up to ``--seconds``: so a change that is missed was missed by these alone. Tests in a
+browser, of packages and of hostile input are left out. With ``--again``, only the changes that were
+missed before are tried; write to another file than the one read.
 """
 
 from __future__ import annotations
@@ -196,15 +196,19 @@ def chosen(
 ) -> list[Reach]:
     """The files of tests that a change is tried on, those that promise most for their time first.
 
-    Outside of a function, all that enter any function of the module are.
+    Outside of a function, all that enter any function of the module are; for declared knowledge,
+    all but those of the invented world and of the other plugins.
     """
     at = f"{change.file}:" if change.function is None else f"{change.file}:{change.function}"
 
     def reaches(name: str) -> bool:
         return name.startswith(at) if change.function is None else name == at
 
-    every = change.file.endswith(".toml")
-    those = [one for one in reach if every or any(map(reaches, one.functions))]
+    those = [one for one in reach if any(map(reaches, one.functions))]
+    if change.file.endswith(".toml"):
+        plugin = change.file.removeprefix("plugins/assess_").partition("/")[0]
+        others = re.compile(f"tests/(engine|plugins/(?!{plugin}))")
+        those = [one for one in reach if not others.match(one.tests)]
     those.sort(key=lambda o: o.seconds / (1 + successes[Path(change.file).suffix, o.tests]))
     spent = accumulate(one.seconds for one in those)
     return [one for one, so_far in zip(those, spent, strict=True) if so_far <= seconds]
