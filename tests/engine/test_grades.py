@@ -2,13 +2,24 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 import toy
 from references import reference
 
 from assess.assessment import Assessment, assess
 from assess.base.errors import JobFileError
-from assess.grading.grades import CLASS_WORDS, DEFICITS, class_of
+from assess.grading.grades import (
+    CLASS_WORDS,
+    DEFICITS,
+    Grade,
+    class_of,
+    combine_grades,
+    grade,
+    grade_of,
+)
+from assess.knowledge.plugin_faults import PluginFault, Provider
 
 CART = toy.knowledge()
 
@@ -117,3 +128,91 @@ def test_classes_are_read_off_where_deficits_lie_nearest() -> None:
     assert [class_of(d) for d in DEFICITS] == [0, 1, 2, 3]
     assert [class_of(b) for b in (1 / 12, 1 / 3, 3 / 4)] == [0, 1, 2]
     assert [class_of(b + 1e-9) for b in (1 / 12, 1 / 3, 3 / 4)] == [1, 2, 3]
+
+
+CART_WORN = (
+    '[answers.wheels]\nplay = "2 mm"\nnoise = "silent"\nbroken_spokes = 1\n'
+    '[answers.box]\ncrack = "one"\n'
+)
+
+
+def test_a_part_whose_plugin_failed_may_be_anything() -> None:
+    judgements = assessed(CART_WORN).graded.judgements
+    graded = grade(judgements, CART, frozenset({"box", "no such part"}))
+    box = graded.subsystems["box"]
+    assert (box.title, box.assessed, box.components) == (CART.subsystems["box"].title, False, {})
+    assert box.grade == Grade(0, 100, 0, 3, coverage=0, weight=1)
+    assert graded.instrument.lower == pytest.approx(2 * 56.25 / 3)
+    assert graded.instrument.upper == pytest.approx((2 * 56.25 + 100) / 3)
+    assert graded.instrument.coverage == pytest.approx(2 / 3)
+    assert graded.subsystems["wheels"].assessed
+    assert "no such part" not in graded.subsystems
+
+
+def test_a_part_that_nobody_could_declare_weighs_like_the_others() -> None:
+    faults = (
+        PluginFault(Provider("mast"), "declare", "it raised", "sail"),
+        PluginFault(Provider("motor"), "declare", "it raised"),
+        PluginFault(Provider("other_box"), "declare", "it raised", "box"),
+    )
+    graded = grade(assessed(CART_WORN).graded.judgements, replace(CART, faults=faults))
+    assert list(graded.subsystems) == ["wheels", "box", "sail", "motor"]
+    for name in ("sail", "motor"):
+        assert graded.subsystems[name].grade == Grade(0, 100, 0, 3, coverage=0, weight=1.5)
+        assert not graded.subsystems[name].assessed
+    assert graded.subsystems["box"].assessed
+    # The weights of wheels and box are 2 and 1, so each of the others has 1.5.
+    assert graded.instrument.lower == pytest.approx((2 * 56.25 + 100 * 5 / 6) / 6)
+    assert graded.instrument.weight == 6
+
+
+def test_the_whole_is_at_most_a_class_better_than_its_worst_part() -> None:
+    sound, failed = Grade(100, 100, 0, 0, 1, 5), Grade(0, 0, 3, 3, 1, 5)
+    whole = combine_grades([(99, sound), (1, failed)])
+    assert (whole.lower, whole.upper) == (pytest.approx(99), pytest.approx(99))
+    assert (whole.best_class, whole.worst_class) == (2, 2)
+    assert (whole.coverage, whole.settled, whole.weight) == (1, True, 100)
+
+
+def test_nothing_that_applies_is_a_grade_without_weight() -> None:
+    empty = grade_of([])
+    assert empty == combine_grades([]) == combine_grades([(3, empty)])
+    assert empty == Grade(100, 100, 0, 0, coverage=1, weight=0)
+
+
+def test_a_whole_with_anything_unseen_is_not_settled_however_little_that_is() -> None:
+    sound, unseen = Grade(100, 100, 0, 0, 1, 5), Grade(0, 100, 0, 3, 0, 1)
+    whole = combine_grades([(1e20, sound), (1, unseen)])
+    assert not whole.settled
+    assert whole.coverage == pytest.approx(1, abs=1e-6)
+
+
+def test_findings_are_sorted_by_danger_then_urgency_then_class_then_weight() -> None:
+    judgements = assessed(
+        '[answers.wheels]\nplay = 9\nnoise = "squeaks"\nbroken_spokes = 1\n'
+        '[answers.box]\ncrack = "rotten"\n'
+    ).graded.judgements
+
+    def first(**changes: dict[str, bool | int]) -> list[str]:
+        changed = {
+            name: replace(j, best=j.best.model_copy(update=changes.get(j.id.split(".")[1], {})))
+            for name, j in judgements.items()
+        }
+        return [finding.id.split(".")[1] for finding in grade(changed, CART).findings]
+
+    # Classes 3, 1, 2 and 3; weights 4, 1, 3 and 1.
+    assert first() == ["play", "crack", "broken_spokes", "noise"]
+    assert first(noise={"danger": True})[0] == "noise"
+    assert first(noise={"urgency": 3}) == ["play", "crack", "noise", "broken_spokes"]
+    assert first(play={"urgency": 0})[-1] == "play"
+
+
+def test_what_is_unseen_is_sorted_by_vital_then_weight() -> None:
+    unseen = assessed("[instrument.features]\nbrake = true\n").graded.unseen
+    assert [j.id for j in unseen] == [
+        "wheels.play",
+        "wheels.broken_spokes",
+        "box.crack",
+        "wheels.noise",
+        "wheels.shoe",
+    ]
