@@ -24,6 +24,8 @@ from assess.decision.rules import (
     Setting,
     decide,
     decide_on,
+    found_significance,
+    is_evidence,
     weigh,
 )
 from assess.decision.scenario_verdicts import VERDICT_NAMES, chances_of, verdict_indices
@@ -600,3 +602,13 @@ def test_a_verdict_says_how_sure_it_is_where_mostly_faults_were_looked_at() -> N
     assert f"{percent(came_true(probability))} if mostly faults were looked at." in how_sure(result)
     sure = assessed("weekly_use")
     assert "mostly faults" not in how_sure(sure)
+
+
+def test_one_significant_find_among_others_makes_it_evidence() -> None:
+    answers: dict[str, str | float | int] = {"reeds.dead_reeds": 3}
+    common = assess.assess(job_with(answers))
+    rare = assess.assess(job_with(answers | {"casework.significance": "only one known"}))
+    assert common.graded.findings
+    assert (found_significance(common.graded), found_significance(rare.graded)) == (0, 3)
+    assert not is_evidence(common.graded, common.setting)
+    assert is_evidence(rare.graded, rare.setting)
