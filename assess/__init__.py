@@ -47,7 +47,7 @@ if TYPE_CHECKING:
         Series,
         Sheet,
     )
-    from assess.plugin.hookspecs import hookimpl
+    from assess.plugin.hookspecs import hook_in, hookimpl
     from assess.plugin.registry import knowledge_in_use
 
 __all__ = [
@@ -74,6 +74,7 @@ __all__ = [
     "WorkshopError",
     "assess",
     "finite",
+    "hook_in",
     "hookimpl",
     "knowledge_in_use",
     "load",
@@ -113,7 +114,7 @@ _MODULES = {
         "Series",
         "Sheet",
     ),
-    "plugin.hookspecs": ("hookimpl",),
+    "plugin.hookspecs": ("hook_in", "hookimpl"),
     "plugin.registry": ("knowledge_in_use",),
 }
 _MODULE_OF = {name: module for module, names in _MODULES.items() for name in names}

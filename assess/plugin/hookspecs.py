@@ -9,7 +9,10 @@ plugin if it raises: its subsystem is then shown as *not assessed*.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
+from functools import update_wrapper
+from importlib import import_module
 from pathlib import Path
+from typing import Any
 
 import pluggy
 
@@ -19,6 +22,36 @@ from assess.plugin.api import Figure, Heard, Inspection, Measurement, Quantity, 
 PROJECT = "assess"
 hookspec = pluggy.HookspecMarker(PROJECT)
 hookimpl = pluggy.HookimplMarker(PROJECT)
+
+
+def hook_in(module: str, name: str) -> Callable[..., Any]:
+    """A hook that stands in another module, which is imported only when the hook is called.
+
+    Most commands compute nothing; so they start without what plugins compute with.
+
+    Example::
+
+        from assess import hook_in
+
+        measure = hook_in("assess_candle_arms.arithmetic", "measure")
+
+    Args:
+        module: full name of the module.
+        name: of the hook, and of the function in the module, which needs no mark.
+
+    Raises:
+        ValueError: there is no such hook.
+    """
+    spec: Any = globals().get(name)
+    if not hasattr(spec, f"{PROJECT}_spec"):
+        raise ValueError(f"there is no hook {name!r}")
+
+    def call(*given: Any) -> Any:
+        return getattr(import_module(module), name)(*given)
+
+    # The arguments are those of the specification, which is how pluggy knows what to hand over.
+    hook: Callable[..., Any] = hookimpl(update_wrapper(call, spec, updated=()))
+    return hook
 
 
 @hookspec

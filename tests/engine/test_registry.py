@@ -265,3 +265,23 @@ def test_a_circle_across_plugins_costs_only_the_one_that_closes_it(shelf: Shelf)
     assert list(knowledge.subsystems) == ["amber"]
     assert "moss first" in str(knowledge.faults[0])
     assert "amber first" in str(knowledge.faults[0])
+
+
+def test_a_hook_in_another_module_is_imported_when_it_is_called(shelf: Shelf) -> None:
+    also = 'from assess import hook_in\nmeasure = hook_in("plug_arms_computed", "measure")\n'
+    shelf.install("arms", also + sound("arms"))
+    (shelf.folder / "plug_arms_computed.py").write_text(
+        "def measure(inspection):\n    return [1]\n"
+    )
+    found = gather(shelf.plugins())
+    assert not found.faults
+    assert "plug_arms_computed" not in sys.modules
+    assert found.hooks["arms"].measure(inspection=None) == [[1]]
+    assert "plug_arms_computed" in sys.modules
+
+
+def test_a_hook_in_another_module_must_be_one_there_is(shelf: Shelf) -> None:
+    code = 'from assess import hook_in\nmeasures = hook_in("plug_arms_computed", "measures")\n'
+    shelf.install("arms", code + sound("arms"))
+    [fault] = gather(shelf.plugins()).faults
+    assert "there is no hook 'measures'" in fault.cause
