@@ -38,15 +38,9 @@ from assess.knowledge.trade import Trade, VerdictName
 from assess.knowledge.unit_rows import with_units
 from assess.plugin.api import Figure, Inspection, Sheet
 from assess.plugin.registry import knowledge_in_use
-from assess.uncertainty.bayes_network import (
-    Beliefs,
-    ExpectedGrades,
-    beliefs,
-    expected_grades,
-    likelier_than_usual,
-    prior_chances,
-    responsible,
-)
+from assess.uncertainty.bayes_network import Beliefs, beliefs, likelier_than_usual, responsible
+from assess.uncertainty.expected_grades import ExpectedGrades, expected_grades
+from assess.uncertainty.prior_chances import prior_chances
 
 if TYPE_CHECKING:
     # Each is imported where it is needed: grades do without plans, and plans without numpy.

@@ -18,8 +18,8 @@ from assess.cli.printing import error_terminal
 from assess.cli.shared import load_job
 
 if TYPE_CHECKING:
-    from assess.knowledge.declaration import HeardOption, Survey
     from assess.knowledge.knowledge_base import Knowledge
+    from assess.knowledge.surveys import HeardOption, Survey
 
 STEPS = 1000
 """Of the progress bar, for each recording."""

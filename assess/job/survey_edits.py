@@ -13,7 +13,7 @@ from assess.base.errors import JobFileError
 from assess.base.text_files import edit_text, read_text
 from assess.base.whole_files import begin_beside
 from assess.job.csv_surveys import Cells, comparable, legible, lines_of, read_survey, separator_of
-from assess.knowledge.declaration import Survey
+from assess.knowledge.surveys import Survey
 
 
 class NotAcceptedError(JobFileError):

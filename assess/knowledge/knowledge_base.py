@@ -16,7 +16,6 @@ from assess.knowledge.declaration import (
     Source,
     Stage,
     SubsystemInfo,
-    Survey,
     Tool,
     UnitKind,
 )
@@ -24,6 +23,7 @@ from assess.knowledge.further_unit import FurtherUnit
 from assess.knowledge.plugin_faults import PluginFault, Provider
 from assess.knowledge.references import DroppedReference
 from assess.knowledge.steps import Step, StepKind
+from assess.knowledge.surveys import Survey
 from assess.knowledge.symptoms import Requirement, Symptom
 from assess.knowledge.trade import NEUTRAL, Trade
 from assess.knowledge.work import Caution, HoldPoint, Material, Place, Repair, Season, Work

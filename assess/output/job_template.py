@@ -7,8 +7,9 @@ import textwrap
 from collections.abc import Iterator
 
 from assess.base.units import symbol
-from assess.knowledge.declaration import Column, Fact, Feature
+from assess.knowledge.declaration import Fact, Feature
 from assess.knowledge.knowledge_base import Knowledge
+from assess.knowledge.surveys import Column
 
 WIDTH = 80
 

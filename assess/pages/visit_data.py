@@ -20,8 +20,8 @@ from assess.inspection.visit_walk import Stop, Walk
 from assess.job.answers import GivenAnswer, read_answers
 from assess.job.job_file import WHOLE
 from assess.job.survey_edits import read_survey_text
-from assess.knowledge.declaration import UNIT_COLUMN, HeardSurvey, Survey
 from assess.knowledge.knowledge_base import Knowledge
+from assess.knowledge.surveys import UNIT_COLUMN, HeardSurvey, Survey
 from assess.output.cautions import in_full, in_order
 from assess.output.grades import expected_span, title
 from assess.output.verdicts import headline, how_sure

@@ -27,7 +27,7 @@ from assess.job.answers import read_answer, read_answers
 from assess.job.job_file import WHOLE, Answer
 from assess.job.survey_edits import Cell, NotAcceptedError
 from assess.knowledge.criteria import Criterion
-from assess.knowledge.declaration import Survey
+from assess.knowledge.surveys import Survey
 from assess.pages.visit_data import (
     answer_text,
     cautions_text,

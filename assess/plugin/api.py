@@ -15,8 +15,8 @@ from typing import Any, TypeVar
 
 from assess.base.errors import JobFileError, did_you_mean
 from assess.base.units import convert
-from assess.knowledge.declaration import UNIT_COLUMN
 from assess.knowledge.further_unit import FurtherUnit
+from assess.knowledge.surveys import UNIT_COLUMN
 
 T = TypeVar("T")
 Row = Mapping[str, "float | str | None"]

@@ -3,9 +3,7 @@
 The whole object is in a latent state of care (kept well, ordinarily or badly). Each subsystem
 is in the same state as the whole with probability ``state_persistence``, otherwise in one of
 the other states with equal probability; each component follows its subsystem in the same way.
-A state gives each condition class a probability. Outcomes of one class are equally likely,
-except that one that ends work or advises against it is rarer. Findings of a criterion that is
-declared ``seldom`` or ``often`` are rarer or likelier altogether.
+What a state makes of each outcome is in :mod:`assess.uncertainty.prior_chances`.
 
 Given the state of its component, criteria are independent, apart from declared associations
 (:mod:`assess.uncertainty.association`). Every answer updates the states by Bayes' rule (T. Bayes,
@@ -18,32 +16,33 @@ The numbers are in the workshop profile (:class:`assess.knowledge.prior_beliefs.
 
 from __future__ import annotations
 
-import hashlib
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from operator import mul
 
-from assess.grading.grades import DEFICITS, Graded
-from assess.grading.judgements import Judgement
+from assess.grading.grades import Graded
 from assess.job.history import NOTHING_TOLD, Told
 from assess.job.job_file import Overhaul
-from assess.knowledge.criteria import Criterion, Outcome
-from assess.knowledge.declaration_cache import kept_result
-from assess.knowledge.knowledge_base import Knowledge, kept
+from assess.knowledge.criteria import Criterion
+from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.prior_beliefs import Care
 from assess.knowledge.steps import subsystem_of
-from assess.uncertainty.association import Table, declared_odds, fit_association, within_bounds
+from assess.uncertainty.association import Table, within_bounds
 from assess.uncertainty.noisy_or import (
     SymptomEvidence,
     combined,
     evidence_of,
     responsibilities,
 )
-
-Chances = tuple[float, ...]
-"""Probabilities that add up to one: of states, or of the outcomes of a criterion."""
+from assess.uncertainty.prior_chances import (
+    Chances,
+    hint_tables,
+    mixed,
+    normalised,
+    outcome_chances,
+    transition_matrix,
+)
 
 
 @dataclass(frozen=True)
@@ -110,56 +109,6 @@ class Beliefs:
         return found
 
 
-def mixed(weights: Chances, rows: tuple[Chances, ...]) -> Chances:
-    """Rows of probabilities, weighted and added up."""
-    return tuple(sum(map(mul, weights, column)) for column in zip(*rows, strict=True))
-
-
-@kept
-def outcome_chances(knowledge: Knowledge, care: Care) -> dict[str, tuple[Chances, ...]]:
-    """For every criterion and every state of care, the probabilities of its outcomes."""
-    digest = _digest_of(knowledge, care)
-    return kept_result("chances", digest, lambda: _outcome_chances(knowledge, care))
-
-
-def _outcome_chances(knowledge: Knowledge, care: Care) -> dict[str, tuple[Chances, ...]]:
-    return {
-        criterion.id: tuple(_chances(criterion, state.classes, care) for state in care.states)
-        for criterion in knowledge.criteria.values()
-    }
-
-
-def _chances(criterion: Criterion, classes: Chances, care: Care) -> Chances:
-    shares = [_share(outcome, care) for outcome in criterion.outcomes]
-    within = [0.0] * len(classes)
-    for outcome, share in zip(criterion.outcomes, shares, strict=True):
-        within[outcome.condition] += share
-    return _normal(
-        [
-            classes[outcome.condition]
-            * (criterion.how_often if outcome.condition > 0 else 1.0)
-            * (share / max(1.0, within[outcome.condition]))
-            for outcome, share in zip(criterion.outcomes, shares, strict=True)
-        ]
-    )
-
-
-def _share(outcome: Outcome, care: Care) -> float:
-    """How likely an outcome is, beside another of its class."""
-    if outcome.beyond_repair or outcome.advise_against:
-        return care.rare
-    return care.stopping if outcome.stops_use else 1.0
-
-
-@kept
-def prior_chances(knowledge: Knowledge, care: Care) -> dict[str, Chances]:
-    """For every criterion, the probability of each outcome while nothing is known."""
-    transition = tuple(tuple(row) for row in _transition_matrix(care))
-    prior = _normal([state.prior for state in care.states])
-    of_component = mixed(mixed(prior, transition), transition)
-    return {c: mixed(of_component, rows) for c, rows in outcome_chances(knowledge, care).items()}
-
-
 def likelier_than_usual(criterion: Criterion, believed: Beliefs, usual: Chances) -> float:
     """How many times likelier a finding of an unseen criterion is than while nothing is known."""
     sound = [o.condition == 0 for o in criterion.outcomes]
@@ -168,33 +117,6 @@ def likelier_than_usual(criterion: Criterion, believed: Beliefs, usual: Chances)
         for chances in (believed.of_criterion(criterion.id), usual)
     )
     return now / before if before > 0 else 1.0
-
-
-@kept
-def hint_tables(knowledge: Knowledge, care: Care) -> dict[str, dict[str, Table]]:
-    """For each criterion with declared associations: by evidence criterion, its factors.
-
-    The margins are the prior: what is believed while nothing is seen.
-    """
-    digest = _digest_of(knowledge, care)
-    return kept_result("hints", digest, lambda: _hint_tables(knowledge, care))
-
-
-def _digest_of(knowledge: Knowledge, care: Care) -> str:
-    """A hash of all that is declared and believed of care; empty where nothing may be kept."""
-    believed = hashlib.blake2b(care.model_dump_json().encode(), digest_size=8).hexdigest()
-    return f"{knowledge.digest}{believed}" if knowledge.digest else ""
-
-
-def _hint_tables(knowledge: Knowledge, care: Care) -> dict[str, dict[str, Table]]:
-    blank = prior_chances(knowledge, care)
-    return {
-        criterion: {
-            evidence: fit_association(blank[evidence], blank[criterion], odds)
-            for evidence, odds in by_evidence.items()
-        }
-        for criterion, by_evidence in declared_odds(knowledge).items()
-    }
 
 
 def apply_evidence(
@@ -218,7 +140,7 @@ def apply_evidence(
                 _multiply(found, evidence, [row[places[criterion]] for row in table])
     changed = {
         criterion: tuple(
-            _normal([p * f for p, f in zip(row, within_bounds(factors), strict=True)])
+            normalised([p * f for p, f in zip(row, within_bounds(factors), strict=True)])
             for row in chances[criterion]
         )
         for criterion, factors in found.items()
@@ -272,7 +194,7 @@ def _posterior(
     care: Care,
 ) -> Beliefs:
     """The states of care, given the answers and factors on the outcomes of unseen criteria."""
-    transition = _transition_matrix(care)
+    transition = transition_matrix(care)
     found = {component: [0.0] * len(care.states) for component in knowledge.components}
     changed = dict(chances)
     for judgement in graded.judgements.values():
@@ -298,7 +220,7 @@ def _posterior(
         _add(whole, passed)
     return Beliefs(
         care=care,
-        whole=_normal(_exponentials(whole)),
+        whole=normalised(_exponentials(whole)),
         given_whole=given_whole,
         given_subsystem=given_subsystem,
         outcomes=changed,
@@ -308,7 +230,7 @@ def _posterior(
 
 
 def _weighed(rows: tuple[Chances, ...], factors: Sequence[float]) -> tuple[Chances, ...]:
-    return tuple(_normal([p * f for p, f in zip(row, factors, strict=True)]) for row in rows)
+    return tuple(normalised([p * f for p, f in zip(row, factors, strict=True)]) for row in rows)
 
 
 def _marginals(
@@ -381,7 +303,7 @@ def _upward_message(
     """
     fits = _exponentials(logs)
     joint = [[k * f for k, f in zip(row, fits, strict=True)] for row in transition]
-    return tuple(_normal(row) for row in joint), [math.log(sum(row)) for row in joint]
+    return tuple(normalised(row) for row in joint), [math.log(sum(row)) for row in joint]
 
 
 def _exponentials(logs: list[float]) -> list[float]:
@@ -392,74 +314,3 @@ def _exponentials(logs: list[float]) -> list[float]:
 def _add(total: list[float], more: list[float]) -> None:
     for place, value in enumerate(more):
         total[place] += value
-
-
-def _transition_matrix(care: Care) -> list[list[float]]:
-    """For each state of the whole, the probabilities of a part's state, none of them zero."""
-    count = len(care.states)
-    if count == 1:
-        return [[1.0]]
-    least = 1e-6
-    same = min(max(care.state_persistence, least), 1 - least)
-    other = (1 - same) / (count - 1)
-    return [[same if s == t else other for t in range(count)] for s in range(count)]
-
-
-def _normal(values: list[float]) -> Chances:
-    total = sum(values)
-    return tuple(value / total for value in values)
-
-
-@dataclass(frozen=True)
-class ExpectedGrades:
-    """The grade 0 to 100 to expect of each component, each subsystem, and the whole.
-
-    ``whole`` is None while some subsystem could not be assessed.
-    """
-
-    components: dict[str, float]
-    subsystems: dict[str, float]
-    whole: float | None
-
-
-def expected_grades(graded: Graded, knowledge: Knowledge, believed: Beliefs) -> ExpectedGrades:
-    """The grades to expect: what is unseen counts with the expectation of its deficit.
-
-    A subsystem that could not be assessed is left out, and so is the whole then.
-    """
-    components, subsystems = _Deficits(), _Deficits()
-    for judgement in graded.judgements.values():
-        subsystem = subsystem_of(judgement.id)
-        if judgement.counts and graded.subsystems[subsystem].assessed:
-            weight, lost = judgement.criterion.weight, _deficit(judgement, believed)
-            components.add(judgement.criterion.component, weight, lost)
-            subsystems.add(subsystem, weight, lost)
-    grades = subsystems.grades()
-    whole = None
-    shares = {s: info.weight for s, info in knowledge.subsystems.items() if s in grades}
-    if shares and all(part.assessed for part in graded.subsystems.values()):
-        whole = sum(w * grades[s] for s, w in shares.items()) / sum(shares.values())
-    return ExpectedGrades(components.grades(), grades, whole)
-
-
-class _Deficits:
-    """Weights and expected deficits added up by name."""
-
-    def __init__(self) -> None:
-        self.weights: dict[str, float] = {}
-        self.lost: dict[str, float] = {}
-
-    def add(self, name: str, weight: float, deficit: float) -> None:
-        self.weights[name] = self.weights.get(name, 0.0) + weight
-        self.lost[name] = self.lost.get(name, 0.0) + weight * deficit
-
-    def grades(self) -> dict[str, float]:
-        return {n: 100 * (1 - self.lost[n] / weight) for n, weight in self.weights.items()}
-
-
-def _deficit(judgement: Judgement, believed: Beliefs) -> float:
-    if judgement.is_seen:
-        return DEFICITS[judgement.outcome.condition]
-    chances = believed.of_criterion(judgement.id)
-    outcomes = judgement.criterion.outcomes
-    return sum(p * DEFICITS[o.condition] for p, o in zip(chances, outcomes, strict=True))

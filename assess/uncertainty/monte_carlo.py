@@ -23,8 +23,9 @@ from assess.knowledge.knowledge_base import Knowledge, kept
 from assess.knowledge.prior_beliefs import Care
 from assess.knowledge.steps import subsystem_of
 from assess.uncertainty.association import MOST_ODDS, Table, hint_order
-from assess.uncertainty.bayes_network import Beliefs, hint_tables
+from assess.uncertainty.bayes_network import Beliefs
 from assess.uncertainty.plan_arrays import Floats
+from assess.uncertainty.prior_chances import hint_tables
 
 COUNT = 1000
 OVERSAMPLING = 2

@@ -18,7 +18,7 @@ from pathlib import Path
 from assess.assessment import Assessment
 from assess.base.errors import JobFileError, KnowledgeError
 from assess.job.survey_edits import Cell, SurveyText, read_survey_text
-from assess.knowledge.declaration import HeardSurvey, Survey
+from assess.knowledge.surveys import HeardSurvey, Survey
 from assess.plugin.api import Heard, HeardRow
 from assess.plugin.hook_results import UnfitResultsError, checked
 from assess.plugin.isolation import HookError, isolated

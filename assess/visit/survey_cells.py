@@ -9,7 +9,7 @@ from assess.assessment import Assessment, assess
 from assess.base.text_files import edit_text, named_beside
 from assess.job.job_edits import with_value
 from assess.job.survey_edits import Cell, merge_cells
-from assess.knowledge.declaration import Survey
+from assess.knowledge.surveys import Survey
 
 
 def survey_path(result: Assessment, name: str) -> Path:

@@ -16,10 +16,10 @@ from assess import Heard, HeardRow, Inspection, JobFileError, hookimpl
 from assess.cli.commands import main
 from assess.job.csv_surveys import read_survey
 from assess.job.survey_edits import Cell, read_survey_text
-from assess.knowledge.declaration import Survey
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.merging import merged
 from assess.knowledge.references import qualified
+from assess.knowledge.surveys import Survey
 from assess.plugin import hookspecs
 from assess.plugin.hookspecs import PROJECT
 

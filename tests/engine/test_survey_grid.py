@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from pydantic import ValidationError
 
-from assess.knowledge.declaration import Survey
+from assess.knowledge.surveys import Survey
 
 COLUMNS = [
     {"id": "spoke", "required": True, "choices": ["a", "b"]},

@@ -26,13 +26,9 @@ from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.prior_beliefs import Care, CareState
 from assess.knowledge.steps import subsystem_of
 from assess.testing import job_with
-from assess.uncertainty.bayes_network import (
-    Beliefs,
-    ExpectedGrades,
-    beliefs,
-    expected_grades,
-    outcome_chances,
-)
+from assess.uncertainty.bayes_network import Beliefs, beliefs
+from assess.uncertainty.expected_grades import ExpectedGrades, expected_grades
+from assess.uncertainty.prior_chances import outcome_chances
 
 CART = toy.knowledge()
 REAL = assess.knowledge_in_use()
