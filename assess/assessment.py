@@ -8,22 +8,8 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 from assess.base.errors import NothingInstalledError
-from assess.grading.causes import with_causes
-from assess.grading.grades import Graded, grade
-from assess.grading.judgements import improbable, judge
-from assess.grading.openings import with_openings
-from assess.job.answers import GivenAnswer, read_answers
-from assess.job.computed_values import (
-    Measured,
-    figures_of,
-    inspection_of,
-    measure_all,
-    sheets_of,
-    with_computed_facts,
-)
-from assess.job.configuration import Configuration, configuration_of
-from assess.job.csv_surveys import SurveyTable, read_surveys
-from assess.job.history import Told, read_history
+from assess.grading.examined import Entered, Examined, examine, read_entered
+from assess.grading.judgements import improbable
 from assess.job.job_file import Job
 from assess.job.progress import Progress, read_progress
 from assess.job.units_of_job import units_of
@@ -32,11 +18,9 @@ from assess.job.workshop_profile import Workshop, load_workshop, unknown_ids
 from assess.knowledge.declaration import Feature
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.model_base import SCOPES, Scope
-from assess.knowledge.plugin_faults import PluginFault
 from assess.knowledge.steps import Step
-from assess.knowledge.trade import Trade, VerdictName
+from assess.knowledge.trade import VerdictName
 from assess.knowledge.unit_rows import with_units
-from assess.plugin.api import Figure, Inspection, Sheet
 from assess.plugin.registry import knowledge_in_use
 from assess.uncertainty.bayes_network import Beliefs, beliefs, likelier_than_usual, responsible
 from assess.uncertainty.expected_grades import ExpectedGrades, expected_grades
@@ -65,71 +49,16 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class Entered:
-    """What stands in a job file and in its surveys, read with the knowledge there is.
-
-    Attributes:
-        answers: by the full id of the criterion.
-        told: what the owner says of the object before anyone looks.
-        surveys: tables by their ids.
-    """
-
-    answers: dict[str, GivenAnswer]
-    told: Told
-    surveys: dict[str, SurveyTable]
-
-
-@dataclass(frozen=True)
-class Assessment:
+class Assessment(Examined):
     """Everything that follows from one job file; later stages are worked out when asked for.
 
     Attributes:
-        job, knowledge, workshop: what it was made from.
-        entered: answers, what the owner says, and surveys.
-        configuration: tags and facts of the object.
-        graded: judgements, findings and grades.
-        inspection: what plugins were given to compute from.
-        measured: what they computed.
+        workshop: the workshop profile.
         progress: which steps have been done.
     """
 
-    job: Job
-    knowledge: Knowledge
     workshop: Workshop
-    entered: Entered
-    configuration: Configuration
-    graded: Graded
-    inspection: Inspection
-    measured: Measured
     progress: Progress
-
-    @cached_property
-    def _sheets_and_faults(self) -> tuple[dict[str, Sheet], tuple[PluginFault, ...]]:
-        return sheets_of(self.knowledge, self.inspection)
-
-    @cached_property
-    def _figures_and_faults(self) -> tuple[dict[str, Figure], tuple[PluginFault, ...]]:
-        return figures_of(self.knowledge, self.inspection)
-
-    @property
-    def sheets(self) -> dict[str, Sheet]:
-        """Tables for the bench, by full id."""
-        return self._sheets_and_faults[0]
-
-    @property
-    def sheet_faults(self) -> tuple[PluginFault, ...]:
-        """Plugins that could not make their sheets; not in ``faults``, which must be cheap."""
-        return self._sheets_and_faults[1]
-
-    @property
-    def figures(self) -> dict[str, Figure]:
-        """Data of plots, by full id."""
-        return self._figures_and_faults[0]
-
-    @property
-    def figure_faults(self) -> tuple[PluginFault, ...]:
-        """Plugins that could not give their figures; not in ``faults``, which must be cheap."""
-        return self._figures_and_faults[1]
 
     @cached_property
     def planner(self) -> Planner:
@@ -156,16 +85,6 @@ class Assessment:
     def beliefs(self) -> Beliefs:
         """What the answers make of the states of care."""
         return beliefs(self.graded, self.knowledge, self.workshop.care, self.told)
-
-    @property
-    def told(self) -> Told:
-        """What the owner says of the object before anyone looks."""
-        return self.entered.told
-
-    @property
-    def trade(self) -> Trade:
-        """The words of the trade."""
-        return self.knowledge.trade
 
     @property
     def setting(self) -> Setting:
@@ -422,7 +341,7 @@ class Assessment:
                     features = {**self.job.instrument.features, feature.id: otherwise}
                     built = self.job.instrument.model_copy(update={"features": features})
                     job = self.job.model_copy(update={"instrument": built})
-                    other = _assessed(job, self.knowledge, self.workshop, self.entered)
+                    other = _assessed(job, self.knowledge, self.entered, self.workshop)
                     found.append((feature, otherwise, other))
         return found
 
@@ -430,11 +349,6 @@ class Assessment:
         """Mean hours and mean cost of a scope, allowing for the unseen."""
         costs = self.scenarios.costs[scope]
         return float(costs.mean_h.mean()), float(costs.mean_cost(self.workshop).mean())
-
-    @property
-    def faults(self) -> tuple[PluginFault, ...]:
-        """Plugins that could not be used, or could not compute."""
-        return self.knowledge.faults + self.measured.faults
 
     @cached_property
     def warnings(self) -> tuple[str, ...]:
@@ -475,23 +389,21 @@ def assess(
         job = job.model_copy(update={"trade": knowledge.trade})
     if not knowledge.further_units:
         knowledge = with_units(knowledge, units_of(job, knowledge))
-    answers, told = read_answers(job, knowledge), read_history(job, knowledge)
-    entered = Entered(answers, told, read_surveys(job, knowledge))
-    return _assessed(job, knowledge, workshop or load_workshop(trade=knowledge.trade), entered)
+    entered = read_entered(job, knowledge)
+    return _assessed(job, knowledge, entered, workshop or load_workshop(trade=knowledge.trade))
 
 
-def _assessed(job: Job, knowledge: Knowledge, workshop: Workshop, entered: Entered) -> Assessment:
+def _assessed(job: Job, knowledge: Knowledge, entered: Entered, workshop: Workshop) -> Assessment:
     """The assessment of a job of which everything was read."""
-    answers, told = entered.answers, entered.told
-    configuration = configuration_of(job, knowledge, answers)
-    inspection = inspection_of(answers, knowledge, configuration, entered.surveys)
-    measured = measure_all(knowledge, inspection)
-    configuration = with_computed_facts(configuration, measured, knowledge)
-    judgements = judge(job, knowledge, configuration, answers, measured.values)
-    judgements = with_openings(judgements)
-    judgements = with_causes(judgements, told, knowledge)
-    graded = grade(judgements, knowledge, {f.subsystem for f in measured.faults if f.subsystem})
-    progress = read_progress(job, knowledge)
+    examined = examine(job, knowledge, entered)
     return Assessment(
-        job, knowledge, workshop, entered, configuration, graded, inspection, measured, progress
+        job,
+        knowledge,
+        entered,
+        examined.configuration,
+        examined.inspection,
+        examined.measured,
+        examined.graded,
+        workshop,
+        read_progress(job, knowledge),
     )
