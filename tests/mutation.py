@@ -199,10 +199,10 @@ def chosen(
     Outside of a function, all that enter any function of the module are; for declared knowledge,
     all but those of the invented world and of the other plugins.
     """
-    at = f"{change.file}:" if change.function is None else f"{change.file}:{change.function}"
 
     def reaches(name: str) -> bool:
-        return name.startswith(at) if change.function is None else name == at
+        file, _, line = name.rpartition(":")
+        return file == change.file and change.function in (None, int(line))
 
     those = [one for one in reach if any(map(reaches, one.functions))]
     if change.file.endswith(".toml"):

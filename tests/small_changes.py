@@ -123,14 +123,11 @@ def _python_change(part: str, file: Path, random: Random) -> Change | None:
     node, function = list(_places(ast.parse(text)))[random.choice(places)]
     before = ast.get_source_segment(text, node) or ""
     _turn(node)
-    lines = text.encode().splitlines(keepends=True)
-    start = sum(map(len, lines[: node.lineno - 1])) + node.col_offset
     new = f"({ast.unparse(node)})"
-    whole = (
-        text.encode()[:start].decode()
-        + new
-        + text.encode()[start + len(before.encode()) :].decode()
-    )
+    source = text.encode()  # columns of a tree are counted in bytes
+    start = sum(map(len, source.splitlines(keepends=True)[: node.lineno - 1])) + node.col_offset
+    end = start + len(before.encode())
+    whole = (source[:start] + new.encode() + source[end:]).decode()
     words = f"line {node.lineno}: {' '.join(before.split())} -> {new}"
     return Change(part, file.relative_to(ROOT).as_posix(), whole, words, function)
 

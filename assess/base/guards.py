@@ -10,20 +10,6 @@ MOST_HOURS = 1e5
 """The largest number of hours of one job."""
 
 
-MOST_FIGURES = 9
-"""Figures of the longest number that stands for a position in a list."""
-
-
-def position_typed(text: str) -> int | None:
-    """A number of something in a list as a person types it; None for anything else.
-
-    >>> position_typed("12"), position_typed("\u00b2"), position_typed("9" * 5000)
-    (12, None, None)
-    """
-    text = text.strip()
-    return int(text) if text.isdecimal() and len(text) <= MOST_FIGURES else None
-
-
 def finite(what: str, value: float) -> float:
     """Pass on a number that is one.
 

@@ -161,6 +161,8 @@ LADDERS = (("days", "h", "min", "s"), ("m", "cm", "mm"), ("ft", "in"), ("kg", "g
 same, are two readings."""
 CLEAR_DENOMINATORS = (2, 4, 8, 16, 32, 64)
 """Of fractions on rules and gauges; 14/15 is rather two readings."""
+DECIMAL_DENOMINATORS = (10, 100)
+"""Of fractions of a length, such as 3/10 mm."""
 ROUGHLY = re.compile(
     r"^\s*(?:ca\.?|circa|about|approx\.?|approximately|~|\u2248|etwa)\s*", re.IGNORECASE
 )
@@ -208,13 +210,17 @@ def canonical(name: str) -> str:
     >>> canonical("inches of water")
     'inH2O'
     """
+    found = _known(name)
+    if found is None:
+        raise UnitError(f'unknown unit "{name.strip()}"')
+    return found
+
+
+def _known(name: str) -> str | None:
     name = name.strip()
     if name in UNITS:
         return name
-    found = ALIASES.get(name) or ALIASES.get(name.lower()) or IN_ANY_CASE.get(name.lower())
-    if found is None:
-        raise UnitError(f'unknown unit "{name}"')
-    return found
+    return ALIASES.get(name) or ALIASES.get(name.lower()) or IN_ANY_CASE.get(name.lower())
 
 
 def convert(value: float, unit: str, to: str) -> float:
@@ -297,11 +303,9 @@ def parse_clear(text: str, to: str, possible: tuple[float, float]) -> float:
 
 
 def _measured(text: str, to: str) -> float:
-    if to == "count":
-        _refuse_other_than_counts(text)
-        counted = _COUNTED.fullmatch(text)
-        if counted or text.strip().casefold() in NO_COUNT:
-            return float(counted[1]) if counted else 0.0
+    count = _count(text) if to == "count" else None
+    if count is not None:
+        return count
     between = None if _is_mixed(text) else _RANGE.fullmatch(text)
     if between:
         unit = between["unit"] or ""
@@ -338,22 +342,22 @@ def _go_together(value: float, unit: str, less: float, smaller: str) -> bool:
     return value.is_integer() and 0 <= convert(less, smaller, unit) < 1
 
 
-def _refuse_other_than_counts(text: str) -> None:
-    """Refuse "6/2", other units and words of number where pieces are counted.
+def _count(text: str) -> float | None:
+    """A number with what is counted, such as "5 spokes", or a word for none; None for others.
 
     Raises:
-        UnitError: it is no count.
+        UnitError: what follows is a unit, or makes another number of it.
     """
+    if text.strip().casefold() in NO_COUNT:
+        return 0.0
     counted = _COUNTED.fullmatch(text)
     if not counted:
-        return
+        return None
     if not NOT_THAT_MANY.isdisjoint(counted[2].casefold().split()):
         raise UnitError(f'"{text.strip()}" is not a plain number; write it in figures')
-    try:
+    if _known(counted[2]):
         convert(0, counted[2], "count")
-    except UnitError as error:
-        if "unknown" not in str(error):
-            raise
+    return float(counted[1])
 
 
 def _is_mixed(text: str) -> bool:
@@ -404,11 +408,19 @@ def _amount(match: re.Match[str], text: str, to: str) -> float:
     whole, num, den = (int(match[part] or 0) for part in ("whole", "num", "den"))
     if den == 0:
         raise UnitError(f'"{text.strip()}" divides by zero')
-    clear = whole or num == 1 or (den in CLEAR_DENOMINATORS and to != "count")
-    if not clear and unit_of(to).kind == "length":
-        clear = den in (10, 100)
-    if num >= den or not clear:
+    if not _is_fraction(whole, num, den, to):
         raise UnitError(f'"{text.strip()}" could be a fraction or two readings; write 0.5 or 9-10')
     if unit_of(to).kind == "share" and not match["unit"]:
         raise UnitError(f'"{text.strip()}" could be of one or of a hundred; write it with %')
     return whole + num / den
+
+
+def _is_fraction(whole: int, num: int, den: int, to: str) -> bool:
+    """Whether two numbers with a stroke between them are one fraction rather than two readings."""
+    if num >= den:
+        return False
+    if whole or num == 1:
+        return True
+    if unit_of(to).kind == "length" and den in DECIMAL_DENOMINATORS:
+        return True
+    return to != "count" and den in CLEAR_DENOMINATORS

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from assess.assessment import Assessment
 from assess.base.errors import JobFileError
-from assess.base.guards import position_typed
+from assess.base.list_positions import position_typed
 from assess.base.units import symbol
 from assess.cli.shared import to_install
 from assess.grading.judgements import Judgement, State

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 
 from assess.assessment import Assessment
 from assess.base.errors import UserError, did_you_mean
+from assess.base.list_positions import MOST_FIGURES
 from assess.output.layout import paragraph
 from assess.visit.door_questions import door_questions
 from assess.visit.question_numbers import question_numbers
@@ -17,7 +18,7 @@ HELP = """\
 Type the number of a question and its answer: 12 3, 40 14 s, 41 n, 12 3/left side.
 D1, D2 ... are the questions at the door. An empty line ends it.
 """
-_LINE = re.compile(r"^\s*([dD]?)(\d{1,9})[.:)]?\s+(.+?)\s*$")
+_LINE = re.compile(rf"^\s*([dD]?)(\d{{1,{MOST_FIGURES}}})[.:)]?\s+(.+?)\s*$")
 
 
 @dataclass

@@ -66,9 +66,10 @@ codecs.register_error(ESCAPES, _lacking)
 class HarmlessStream:
     """A stream to which only harmless text goes.
 
-    It has no ``buffer``: there is no way round it. Only the thread that began it prints: what one
-    left running by a plugin prints would stand anywhere in a result, and is dropped. Errors of the
-    device become :class:`OutputError`, and whatever is still held back is then dropped.
+    It has no ``buffer``: there is no way round it. Only the thread that began it prints: a thread
+    that a plugin left running could print into the middle of a result, so its text is dropped.
+    Errors of the device become :class:`OutputError`, and whatever is still held back is then
+    dropped.
     """
 
     def __init__(self, stream: TextIO) -> None:
@@ -83,8 +84,8 @@ class HarmlessStream:
         return getattr(self.beneath, name)
 
     def write(self, text: str | bytes) -> int:
-        """Write a text; bytes are taken as one in UTF-8, as what proposes words to a shell does."""
-        # Whoever asks what kind of stream it is writes nothing: no text fails, no bytes pass.
+        """Write a text; bytes are read as UTF-8, since words for a shell are written as bytes."""
+        # A library that asks whether this is a stream of bytes tries to write none.
         if not text and not isinstance(text, str):
             raise TypeError("only text can be written")
         if isinstance(text, bytes):

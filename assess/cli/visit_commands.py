@@ -98,7 +98,7 @@ def ask(
             lines = "".join(f"\n  {line}" for line in unsaved)
             click.echo(f"{job}: these answers could not be saved:{lines}", err=True)
     if unsaved:
-        raise click.exceptions.Exit(2)
+        raise click.exceptions.Exit(UserError.exit_code)
     _say_saved(job, result, part.saved)
 
 

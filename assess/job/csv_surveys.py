@@ -10,7 +10,7 @@ from __future__ import annotations
 import csv
 import io
 import unicodedata
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -23,8 +23,8 @@ from assess.knowledge.surveys import UNIT_COLUMN, Column, Survey
 from assess.plugin.api import Row
 
 Cells = list[str]
-UNSEEN = dict.fromkeys(map(ord, "\u00ad\u200b\u200c\u200d\u2060\ufeff"))
-"""Characters without width, which come along when something is copied from a page."""
+WITHOUT_WIDTH = dict.fromkeys(map(ord, "\u00ad\u200b\u200c\u200d\u2060\ufeff"))
+"""Characters that nobody sees and that come along when something is copied from a page."""
 
 
 @dataclass(frozen=True)
@@ -87,7 +87,7 @@ def read_survey(path: Path, survey: Survey) -> SurveyTable:
     table = list(lines_of(path, read_text(path)))
     if not table:
         raise JobFileError(f"{path}: empty; the first line holds the headings: {_headings(survey)}")
-    first, headings = table[0][0], [legible(h).casefold() for h in table[0][1]]
+    first, headings = table[0][0], column_names(table[0][1])
     faults = _heading_faults(f"{path}:{first}", headings, survey)
     if faults:
         raise JobFileError("\n".join(faults))
@@ -112,8 +112,13 @@ def legible(text: str) -> str:
     """
     if text.isascii():
         return text.strip()
-    seen = unicodedata.normalize("NFC", text).translate(UNSEEN)
+    seen = unicodedata.normalize("NFC", text).translate(WITHOUT_WIDTH)
     return seen.replace("\u00a0", " ").replace("\u202f", " ").strip()
+
+
+def column_names(headings: Iterable[str]) -> Cells:
+    """The ids of columns by their headings, which are written in any case."""
+    return [legible(heading).casefold() for heading in headings]
 
 
 def _spelled_alike(rows: list[Row], survey: Survey) -> list[Row]:

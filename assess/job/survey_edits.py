@@ -12,7 +12,14 @@ from pathlib import Path
 from assess.base.errors import JobFileError
 from assess.base.text_files import edit_text, read_text
 from assess.base.whole_files import begin_beside
-from assess.job.csv_surveys import Cells, comparable, legible, lines_of, read_survey, separator_of
+from assess.job.csv_surveys import (
+    Cells,
+    column_names,
+    comparable,
+    lines_of,
+    read_survey,
+    separator_of,
+)
 from assess.knowledge.surveys import Survey
 
 
@@ -55,7 +62,7 @@ class SurveyText:
 
     def records(self) -> list[dict[str, str]]:
         """Each row as heading and cell, headings in small letters."""
-        names = [legible(h).casefold() for h in self.headings]
+        names = column_names(self.headings)
         return [dict(zip(names, map(str.strip, row), strict=False)) for row in self.rows]
 
     def filled(self, cells: Sequence[Cell]) -> list[tuple[Cell, str]]:
@@ -103,7 +110,7 @@ class SurveyText:
         return self.records()[row].get(column, "")
 
     def _put(self, row: int, column: str, text: str) -> None:
-        names = [legible(h).casefold() for h in self.headings]
+        names = column_names(self.headings)
         if column not in names:
             if not text:
                 return

@@ -10,15 +10,14 @@ from __future__ import annotations
 import re
 import textwrap
 import unicodedata
-from collections.abc import Iterator
 from typing import Any
 
 PLAIN_BELOW = "\u0300"
 """Before the first mark that is written over a letter, every character takes one column."""
-FIRST, LAST, FILLER = 0xF0000, 0xFFFF0, "\U000ffffd"
+STAND_INS, FILLER = range(0xF0000, 0xFFFF1), "\U000ffffd"
 """Characters for private use, which mean nothing in any text."""
 WITHOUT_WIDTH = frozenset("\u200b\u200c\u200d\u2060")
-WIDE = re.compile(f"([{chr(FIRST)}-{chr(LAST)}]{FILLER})")
+WIDE = re.compile(f"([{chr(STAND_INS[0])}-{chr(STAND_INS[-1])}]{FILLER})")
 
 
 class Columns:
@@ -47,12 +46,12 @@ class Columns:
         return text.replace(FILLER, "").translate(back)
 
     def _encoded(self, cluster: str, width: int) -> str:
-        is_taken = FIRST <= ord(cluster[0]) <= ord(FILLER)
+        is_taken = STAND_INS[0] <= ord(cluster[0]) <= ord(FILLER)
         if len(cluster) == width == 1 and not is_taken:
             return cluster
-        if len(self._stand_ins) > LAST - FIRST:
+        if len(self._stand_ins) == len(STAND_INS):
             return cluster
-        free = chr(FIRST + len(self._stand_ins))
+        free = chr(STAND_INS[len(self._stand_ins)])
         return self._stand_ins.setdefault(cluster, free) + FILLER * (width - 1)
 
 
@@ -92,19 +91,17 @@ def columns_of(text: str) -> int:
     return len(Columns().encoded(text))
 
 
-def _clusters(text: str) -> Iterator[tuple[str, int]]:
+def _clusters(text: str) -> list[tuple[str, int]]:
     """Each character with what is written over it, and the columns that it takes."""
-    cluster, width = "", 1
+    clusters: list[tuple[str, int]] = []
     for char in text:
         own = _width(char)
-        if cluster and own == 0:
-            cluster += char
-            continue
-        if cluster:
-            yield cluster, width
-        cluster, width = char, max(1, own)
-    if cluster:
-        yield cluster, width
+        if clusters and own == 0:
+            cluster, width = clusters.pop()
+            clusters.append((cluster + char, width))
+        else:
+            clusters.append((char, max(1, own)))
+    return clusters
 
 
 def _width(char: str) -> int:

@@ -61,15 +61,15 @@ def closure(
         The steps; empty when no chosen repair fits and nothing is to be found.
     """
     replaced: dict[str, str] = {}
-    kept: set[str] = set()
+    needed: set[str] = set()
     while True:
         builder = _ClosureBuilder(knowledge, configuration, frozenset(replaced))
         steps = builder.run(roots, searches)
-        found = _needless(steps, knowledge, kept)
+        found = _needless(steps, knowledge, needed)
         orphans = {lesser for lesser in replaced if not _replaces(lesser, steps, knowledge)}
         if orphans:
             # What made them needless was itself needed only by something that is gone.
-            kept |= orphans
+            needed |= orphans
             replaced = {lesser: by for lesser, by in replaced.items() if lesser not in orphans}
         elif found:
             replaced |= found
@@ -78,7 +78,7 @@ def closure(
 
 
 def _needless(
-    steps: Mapping[str, list[Cause]], knowledge: Knowledge, kept: set[str]
+    steps: Mapping[str, list[Cause]], knowledge: Knowledge, needed: set[str]
 ) -> dict[str, str]:
     """Steps that another step among them makes needless, and which one does.
 
@@ -86,7 +86,7 @@ def _needless(
     """
     every = all_made_needless(knowledge)
     makes = {
-        step: (every[step] & steps.keys()) - kept
+        step: (every[step] & steps.keys()) - needed
         for step in sorted(s for s in steps if s in knowledge.repairs)
     }
 
@@ -205,20 +205,13 @@ class Links:
 
 def links_of(knowledge: Knowledge, configuration: Configuration) -> Links:
     """The links of an object, kept for others with the same tags and the same places open."""
-    kept_under = _Configured(configuration.tags, configuration.opened, configuration)
-    return _links(knowledge, kept_under)
-
-
-@dataclass(frozen=True)
-class _Configured:
-    tags: frozenset[str]
-    opened: frozenset[str]
-    configuration: Configuration = field(compare=False)
+    return _links(knowledge, configuration.tags, configuration.opened)
 
 
 @kept
-def _links(knowledge: Knowledge, configured: _Configured) -> Links:
-    return Links(knowledge, configured.configuration)
+def _links(knowledge: Knowledge, tags: frozenset[str], opened: frozenset[str]) -> Links:
+    # Numbers of the object, and what was assumed of it, change none.
+    return Links(knowledge, Configuration(tags, {}, {}, (), opened))
 
 
 def fits(step: str, knowledge: Knowledge, configuration: Configuration) -> bool:

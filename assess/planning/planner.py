@@ -78,7 +78,7 @@ class Planner:
             knowledge, configuration, workshop, graded.judgements, quantities or {}, searches
         )
         self.order: list[Placed] = []
-        self._known_steps: dict[str, PlanStep] = {}
+        self._unplaced_steps: dict[str, PlanStep] = {}
         # The last of each scope, and of each day: letter, report and card ask for the same ones.
         self._timed: dict[Scope, tuple[Plan, Timing]] = {}
         self._calendars: dict[tuple[Scope, dt.date], tuple[Plan, Calendar]] = {}
@@ -304,11 +304,11 @@ class Planner:
 
     def _plan_step(self, number: int, placed: Placed, chosen: Closure, scope: Scope) -> PlanStep:
         step, knowledge = placed.step, self.knowledge
-        if step not in self._known_steps:
-            self._known_steps[step] = self._alone(step)
+        if step not in self._unplaced_steps:
+            self._unplaced_steps[step] = self._unplaced(step)
         direct = self.work_order.direct(step, chosen.steps)
         found = replace(
-            self._known_steps[step],
+            self._unplaced_steps[step],
             number=number,
             cautions=self._cautions(step, chosen.steps[step]),
             causes=chosen.steps[step],
@@ -325,7 +325,7 @@ class Planner:
             state=self._state(step, scope),
         )
 
-    def _alone(self, step: str) -> PlanStep:
+    def _unplaced(self, step: str) -> PlanStep:
         """A step as it is in every plan, without its place in one and why it is there."""
         knowledge = self.knowledge
         repair, hold = knowledge.repairs.get(step), knowledge.hold_points.get(step)

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable
 
 from assess.base.errors import UserError, did_you_mean
-from assess.base.guards import position_typed
+from assess.base.list_positions import position_typed
 from assess.knowledge.knowledge_base import Knowledge
 from assess.planning.plan import Plan, PlanStep
 

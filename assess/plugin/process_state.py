@@ -39,7 +39,7 @@ def process_state_kept() -> Iterator[None]:
                     restore()
 
 
-def _kept(read: Callable[[], Any], write: Callable[[Any], Any]) -> Callable[[], Restore]:
+def _setting(read: Callable[[], Any], write: Callable[[Any], Any]) -> Callable[[], Restore]:
     """How to look at something that is read and written by two functions."""
 
     def look() -> Restore:
@@ -126,13 +126,13 @@ def _errors_of_numpy() -> Restore:
 
 def _other_standard_files() -> Restore:
     """Files under these numbers; one that was closed would be given to the next file opened."""
-    kept = {}
+    copies = {}
     for number in OTHER_STANDARD_FILES:
         with suppress(OSError):
-            kept[number] = os.dup(number)
+            copies[number] = os.dup(number)
 
     def restore() -> None:
-        for number, copy in kept.items():
+        for number, copy in copies.items():
             os.dup2(copy, number)
             os.close(copy)
 
@@ -141,11 +141,11 @@ def _other_standard_files() -> Restore:
 
 _LOOKS = (
     _folder,
-    _kept(_permissions_of_new_files, os.umask),
-    _kept(sys.getrecursionlimit, sys.setrecursionlimit),
-    _kept(sys.get_int_max_str_digits, sys.set_int_max_str_digits),
-    _kept(sys.gettrace, sys.settrace),
-    _kept(
+    _setting(_permissions_of_new_files, os.umask),
+    _setting(sys.getrecursionlimit, sys.setrecursionlimit),
+    _setting(sys.get_int_max_str_digits, sys.set_int_max_str_digits),
+    _setting(sys.gettrace, sys.settrace),
+    _setting(
         lambda: locale.setlocale(locale.LC_ALL), lambda old: locale.setlocale(locale.LC_ALL, old)
     ),
     _signals,

@@ -112,8 +112,8 @@ def _installed() -> list[FoundPlugin]:
     except UNREADABLE:
         return [plugin for dist in distributions() for plugin in _named_by(dist)]
     # Reading the metadata of a distribution takes longer than importing a plugin.
-    called = {id(entry.dist): _name_and_version(entry.dist) for entry in found}
-    return [FoundPlugin(entry.name, *called[id(entry.dist)], entry) for entry in found]
+    called = {dist: _name_and_version(dist) for dist in {entry.dist for entry in found}}
+    return [FoundPlugin(entry.name, *called[entry.dist], entry) for entry in found]
 
 
 def _named_by(dist: Distribution) -> Iterator[FoundPlugin]:

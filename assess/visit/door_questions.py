@@ -28,6 +28,7 @@ COURSES: tuple[Course, ...] = get_args(Course)
 GROUPS_APART = re.compile(r"(?<=\d)[ \u00a0\u2009\u202f](?=\d{3}(?!\d))")
 """What stands between groups of thousands, as in 1 500."""
 LONGEST_FIGURES = 30
+"""Letters of the longest number that is read as a sum or a count; far above any that can be."""
 ATTACHED = ("not at all", "a little", "much", "would not part with it")
 
 

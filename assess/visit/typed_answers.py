@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from assess.base.guards import position_typed
+from assess.base.list_positions import position_typed
 from assess.base.units import grouped_or_decimal, symbol
 from assess.job.answers import AnswerKind, GivenAnswer, read_answer
 from assess.job.job_file import NOT_APPLICABLE, NOT_SEEN, Answer

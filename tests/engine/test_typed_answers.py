@@ -95,6 +95,7 @@ def test_words_and_notes(typed: str, words: str, note: str) -> None:
     assert (read.words, read.note) == (words, note)
 
 
+@example("1")
 @example("\u00b9")
 @example("9" * 5000)
 @given(st.text(max_size=30))

@@ -42,7 +42,7 @@ from assess import (
     hookimpl,
 )
 from assess.cli.commands import main
-from assess.cli.printing import HarmlessStream
+from assess.cli.printing import harmless_streams
 from assess.job.workshop_profile import load_workshop
 from assess.knowledge.declaration import Declaration
 from assess.plugin.isolation import HookError
@@ -366,7 +366,7 @@ def test_an_answer_is_saved_where_the_job_lies_whatever_a_plugin_sets(
 
 
 def test_what_a_thread_of_a_plugin_prints_later_is_no_part_of_the_result(
-    cart: list[Any], call: Callable[..., Result]
+    cart: list[Any], capsys: pytest.CaptureFixture[str]
 ) -> None:
     go, said = threading.Event(), threading.Event()
 
@@ -379,22 +379,13 @@ def test_what_a_thread_of_a_plugin_prints_later_is_no_part_of_the_result(
         threading.Thread(target=talk, daemon=True).start()
         return [glow()]
 
-    knowledge = beside(cart, plugin(measure=hook))
-    out = io.StringIO()
-    stream = HarmlessStream(out)
-
-    def elsewhere() -> None:
-        print("from a thread", file=stream)
-
-    thread = threading.Thread(target=elsewhere)
-    thread.start()
-    thread.join()
-    print("from here", file=stream)
-    assert out.getvalue() == "from here\n"
-    shown = call(knowledge, "measure", "--json")
-    go.set()
-    assert said.wait(30)
-    assert strict_json(shown.stdout)["warnings"] == []
+    with harmless_streams():
+        result = assess(toy.job(), knowledge=beside(cart, plugin(measure=hook)))
+        go.set()
+        assert said.wait(30)
+        print("from here")
+    assert "lamp.glow" in result.measured.values
+    assert capsys.readouterr().out == "from here\n"
 
 
 def test_what_a_plugin_does_to_what_it_is_given_is_not_seen_by_others(cart: list[Any]) -> None:

@@ -10,6 +10,7 @@ import re
 import signal
 import subprocess
 import sys
+import threading
 import time
 import unicodedata
 from pathlib import Path
@@ -168,6 +169,16 @@ def test_bytes_pass_as_the_same_harmless_text() -> None:
     written = io.StringIO()
     HarmlessStream(written).write(b"a\x1b[2J\xc3\xa9\xff")
     assert written.getvalue() == "a\\u001b[2J\u00e9\ufffd"
+
+
+def test_only_the_thread_that_began_a_stream_prints_to_it() -> None:
+    written = io.StringIO()
+    stream = HarmlessStream(written)
+    other = threading.Thread(target=stream.write, args=("from a thread",))
+    other.start()
+    other.join()
+    stream.write("from here")
+    assert written.getvalue() == "from here"
 
 
 def test_without_standard_input_the_interview_ends_as_at_its_end(
