@@ -11,8 +11,8 @@ from assess import Declaration, hook_in, hookimpl, read_declaration
 __all__ = ["figures", "measure", "sheets", "subsystem"]
 
 measure = hook_in("assess_casework.inspecting", "measure")
-sheets = hook_in("assess_casework.inspecting", "sheets")
-figures = hook_in("assess_casework.inspecting", "figures")
+sheets = hook_in("assess_casework.carrying", "sheets")
+figures = hook_in("assess_casework.panel_figures", "figures")
 
 
 @hookimpl

@@ -20,7 +20,8 @@ from assess.base.errors import UserError
 from assess.job.job_reading import load
 from assess.output.calendars import short_day
 from assess.output.cautions import in_order, numbers_of
-from assess.pages.card import Card, CardChoice, CardStep, bench_card, card_page
+from assess.pages.card import Card, CardChoice, bench_card, card_page
+from assess.pages.card_steps import CardStep
 
 FIXTURES = sorted((ROOT / "fixtures").glob("*.toml"))
 FORBIDDEN = {"script", "iframe", "object", "embed", "link", "img", "form", "base"}
