@@ -233,14 +233,14 @@ def main() -> None:
         reach = known_reach(Path(folder, "noted"), given.reach)
         copy = Copy(Path(folder, "changed"))
         for change in changes(given.changes, given.seed):
-            told = f"{change.file} {change.words}"
-            if again is not None and f"MISSED  {told}" not in again:
+            line = f"{change.file} {change.words}"
+            if again is not None and f"MISSED  {line}" not in again:
                 continue
             tests = copy.noticed(change, chosen(change, reach, successes, given.seconds))
             if tests:
                 successes[Path(change.file).suffix, tests] += 1
             found[change.part].append(tests is not None)
-            print(f"noticed {told}  by {tests}" if tests else f"MISSED  {told}", flush=True)
+            print(f"noticed {line}  by {tests}" if tests else f"MISSED  {line}", flush=True)
     rows = [(part, len(seen), sum(seen)) for part, seen in found.items() if seen]
     print(tabulate(rows, headers=("part", "changes", "noticed")))
 

@@ -23,7 +23,6 @@ from assess.output.layout import (
     numbered,
     paragraph,
     section,
-    sections,
     span,
     table,
 )
@@ -42,7 +41,7 @@ MORE = "Hours and prices of each scope, what makes them uncertain, and more: --a
 MAY_CHANGE = "Not settled: more looking may change it (assess look)."
 
 
-def verdict_text(result: Assessment, every: bool = False) -> str:
+def verdict_parts(result: Assessment, every: bool = False) -> Iterator[str]:
     """The recommendation, how sure it is, its price; why; the options; what would change it.
 
     Args:
@@ -50,11 +49,6 @@ def verdict_text(result: Assessment, every: bool = False) -> str:
         every: also what each scope would cost as seen and with the unseen, what makes the price
             uncertain, and where estimates come from.
     """
-    return sections(verdict_parts(result, every))
-
-
-def verdict_parts(result: Assessment, every: bool = False) -> Iterator[str]:
-    """The parts of :func:`verdict_text` one after the other, the answer first."""
     verdict = result.verdict
     yield heading(title(result))
     yield "\n".join([paragraph(headline(result)), paragraph(how_sure(result))])

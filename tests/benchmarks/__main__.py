@@ -155,13 +155,14 @@ def median_ms(action: Callable[[], object], times: int = 11) -> float:
 def in_process(env: dict[str, str]) -> Iterator[Row]:
     """What a library call takes, against the import of numpy and pydantic."""
     import assess
-    from assess.output.verdicts import verdict_text
+    from assess.output.layout import sections
+    from assess.output.verdicts import verdict_parts
 
     imports = cold_ms(["-c", "import numpy, pydantic.main"], env)
     job, unseen = assess.load(RICHEST), assess.load(HARDLY_SEEN)
     told = assess.load(COMPLAINED_OF).model_copy(update={"answers": {}})
     for name, action in (
-        ("whole assessment, verdict as text", lambda: verdict_text(assess.assess(job))),
+        ("whole assessment, verdict as text", lambda: sections(verdict_parts(assess.assess(job)))),
         ("grades and plans", lambda: assess.assess(job).plans),
         ("grades, plans and verdict", lambda: assess.assess(job).verdict),
     ):

@@ -30,8 +30,8 @@ def numbers(values: Iterable[float]) -> str:
 
 def named(**values: object) -> str:
     """Each value that is not empty or zero, after its name; of a flag, the name alone."""
-    told = ((name.replace("_", " "), value) for name, value in values.items() if value)
-    return "".join(f", {name}" if value is True else f", {name} {value}" for name, value in told)
+    given = ((name.replace("_", " "), value) for name, value in values.items() if value)
+    return "".join(f", {name}" if value is True else f", {name} {value}" for name, value in given)
 
 
 def times_done(work: Work) -> str:
@@ -102,10 +102,10 @@ def classes_of_answers() -> Iterator[str]:
 def what_answers_tell() -> Iterator[str]:
     """What each answer says about other questions, and what opens a question."""
     for criterion in KNOWLEDGE.criteria.values():
-        told = [*(f"opened by {o.criterion} from class {o.from_class}" for o in criterion.openings)]
-        told += _hints(criterion)
-        if told:
-            yield from (criterion.id, *(f"  {line}" for line in told))
+        lines = [f"opened by {o.criterion} from class {o.from_class}" for o in criterion.openings]
+        lines += _hints(criterion)
+        if lines:
+            yield from (criterion.id, *(f"  {line}" for line in lines))
 
 
 def _hints(criterion: Criterion) -> Iterator[str]:

@@ -18,8 +18,9 @@ from seen import FILES, assessed
 import assess
 from assess.knowledge.model_base import SCOPES, Scope
 from assess.knowledge.work import Caution, Work
+from assess.output.layout import sections
 from assess.output.plans import plan_text
-from assess.output.verdicts import verdict_text
+from assess.output.verdicts import verdict_parts
 
 KNOWLEDGE = assess.knowledge_in_use()
 FIXTURES = sorted(name for name, path in FILES.items() if path.parent.name == "fixtures")
@@ -265,7 +266,7 @@ def test_a_verdict_names_the_cautions_of_its_scope_and_of_dangers_found(fixture:
     expected = set(result.plans[scope].cautions) if scope else set()
     for finding in result.graded.findings:
         expected |= set(finding.outcome.cautions) if finding.outcome.danger else set()
-    _, _, care = verdict_text(result).partition("Take care\n")
+    _, _, care = sections(verdict_parts(result)).partition("Take care\n")
     titles = re.findall(r"^- (.*)$", care.partition("\nIn full")[0], re.M)
     assert set(titles) == {KNOWLEDGE.cautions[c].title for c in expected}
 

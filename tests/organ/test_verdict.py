@@ -37,8 +37,9 @@ from assess.job.workshop_profile import load_workshop
 from assess.knowledge.criteria import Outcome
 from assess.knowledge.model_base import Scope
 from assess.knowledge.trade import VERDICT_IDS, VerdictName
+from assess.output.layout import sections
 from assess.output.looks import hidden_name
-from assess.output.verdicts import how_sure, verdict_text
+from assess.output.verdicts import how_sure, verdict_parts
 from assess.planning.cost_estimate import price_at
 from assess.testing import job_with
 
@@ -545,7 +546,7 @@ def is_idle(result: assess.Assessment) -> bool:
 
 def assert_asks_for_looks_that_help(result: assess.Assessment) -> None:
     """A verdict says to look on only where that may change it."""
-    text = " ".join(verdict_text(result).split())
+    text = " ".join(sections(verdict_parts(result)).split())
     helps = not result.settled and not is_idle(result)
     assert ("Settled: " in text) is result.settled
     assert ("Not settled" in text) is not result.settled
@@ -578,7 +579,7 @@ def test_where_only_opening_makes_surer_the_verdict_says_what_to_open(
     assert not result.settled
     assert is_idle(result)
     assert_asks_for_looks_that_help(result)
-    text = " ".join(verdict_text(result).split())
+    text = " ".join(sections(verdict_parts(result)).split())
     worst = next(h for h in result.hidden(result.verdict.plan_scope) if not h.at_visit)
     assert f"What only opening shows, above all: {hidden_name(result, worst)}" in text
 

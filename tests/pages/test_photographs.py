@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 import toy
 from PIL import Image
-from visits import Page, new
+from visits import Page, new, picture
 
 from assess.job.job_reading import load
 from assess.visit.camera_pictures import PictureError
@@ -18,15 +18,6 @@ from assess.visit.photographs import MOST_BYTES, reencoded
 
 ABOUT = "wheels.play"
 ORIENTATION, MAKER = 0x0112, 0x010F
-
-
-def picture(kind: str = "JPEG", size: tuple[int, int] = (60, 40), **options: object) -> bytes:
-    """A picture, its upper left quarter black, the rest white."""
-    image = Image.new("RGB", size, "white")
-    image.paste("black", (0, 0, size[0] // 2, size[1] // 2))
-    written = io.BytesIO()
-    image.save(written, kind, **options)
-    return written.getvalue()
 
 
 def opened(data: bytes) -> Image.Image:

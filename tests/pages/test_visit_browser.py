@@ -16,7 +16,7 @@ import pytest
 from browsers import CHROMIUM, assert_axe_finds_nothing, axe_script, launched
 from conftest import Run
 from serving import Command, serving
-from test_photographs import picture
+from visits import picture
 
 import assess
 from assess.job.job_reading import load

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 import shutil
 from pathlib import Path
 from typing import Any
@@ -10,8 +9,7 @@ from typing import Any
 import pytest
 import toy
 from conftest import ROOT
-from PIL import Image
-from visits import Page, new
+from visits import Page, new, picture
 
 import assess
 from assess.job.job_reading import load
@@ -141,9 +139,7 @@ def test_a_job_file_that_is_a_link_has_its_surveys_beside_the_link(tmp_path: Pat
     assert [row["spoke"] for row in rows(page)] == ["2"]
     assert (tmp_path / "here" / "cart_wheels_spokes.csv").exists()
     assert "cart_wheels_spokes.csv" in link.read_text(encoding="utf-8")
-    picture = io.BytesIO()
-    Image.new("RGB", (60, 40)).save(picture, "JPEG")
-    assert page.photograph("whole", picture.getvalue()).status_code == 200
+    assert page.photograph("whole", picture()).status_code == 200
     assert (tmp_path / "here" / "cart_photographs").is_dir()
 
 

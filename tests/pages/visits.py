@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import copy
+import io
 import secrets
 from pathlib import Path
 from typing import Any
 
 import toy
 from flask.testing import FlaskClient
+from PIL import Image
 from werkzeug.test import TestResponse
 
 from assess.job.workshop_profile import load_workshop
@@ -99,3 +101,12 @@ def new(folder: Path, text: str = "") -> Path:
     path = folder / "cart.toml"
     path.write_text(f"format = 1  # kept\n{text}", encoding="utf-8")
     return path
+
+
+def picture(kind: str = "JPEG", size: tuple[int, int] = (60, 40), **options: object) -> bytes:
+    """A picture, its upper left quarter black, the rest white."""
+    image = Image.new("RGB", size, "white")
+    image.paste("black", (0, 0, size[0] // 2, size[1] // 2))
+    written = io.BytesIO()
+    image.save(written, kind, **options)
+    return written.getvalue()
