@@ -102,7 +102,7 @@ def _needless(
         perhaps = still
     found: dict[str, str] = {}
     for step, lesser in makes.items():
-        found |= {repair: step for repair in lesser & surely if repair not in found}
+        found |= {repair: step for repair in sorted(lesser & surely) if repair not in found}
     return found
 
 

@@ -280,3 +280,14 @@ def test_it_prints_and_asks_for_nothing(tmp_path: Path) -> None:
             printed = view.pdf(format=size)
             assert 4 <= len(re.findall(rb"/Type\s*/Page\b", printed)) <= 6
     assert asked == [file.as_uri()]
+
+
+def test_a_card_is_the_same_in_every_run(run: Run, tmp_path: Path) -> None:
+    pages = set()
+    for seed in ("1", "2", "3"):
+        page = tmp_path / f"{seed}.html"
+        job = ROOT / "fixtures" / "neglected.toml"
+        done = run("card", job, "--output", page, PYTHONHASHSEED=seed)
+        assert done.returncode == 0, done.stderr
+        pages.add(page.read_text(encoding="utf-8"))
+    assert len(pages) == 1
