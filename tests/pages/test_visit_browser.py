@@ -287,6 +287,35 @@ def rows_of(survey: Path) -> list[dict[str, str]]:
         return list(csv.DictReader(file))
 
 
+# The browser takes its time to delete what was sent.
+SLOW_TO_DELETE = """
+const quick = IDBObjectStore.prototype.delete;
+IDBObjectStore.prototype.delete = function (key) {
+  const end = performance.now() + 1500;
+  const hold = () => { if (performance.now() < end) this.get(0).onsuccess = hold; };
+  hold();
+  return quick.call(this, key);
+};
+"""
+
+
+def test_a_second_tap_sees_what_was_just_saved(device: Callable[[], Device], job: Path) -> None:
+    with serving(job) as command:
+        here = device()
+        here.page.add_init_script(SLOW_TO_DELETE)
+        here.open(command)
+        here.go("grid/reeds.notes")
+        here.page.fill("#by-rank", "Front")
+        here.tap("Add it")
+        here.page.select_option("#mark", "buzz")
+        with here.page.expect_response(lambda response: response.url.endswith("/fill")):
+            here.page.click("[data-cell='D3']")
+        here.page.click("[data-cell='D3']")
+        here.status("^saved$")
+    (row,) = rows_of(job.parent / "organ_reeds_notes.csv")
+    assert (row["note"], row["speech"]) == ("D3", "speaks")
+
+
 def test_a_lost_connection_loses_nothing(device: Callable[[], Device], job: Path) -> None:
     with serving(job) as command:
         here = device()

@@ -108,10 +108,11 @@ const outbox = {
   /** Put something in; a newer answer takes the place of one that was turned down. */
   async add(kind, about, sent, more = {}) {
     const turned = this.entries.filter((e) => e.kind === kind && e.about === about && e.state !== "waiting");
-    if (kind === "answer" || kind === "tell" || kind === "hear") await Promise.all(turned.map((entry) => this.drop(entry)));
+    const replaces = kind === "answer" || kind === "tell" || kind === "hear";
+    const dropped = replaces ? turned.map((entry) => this.drop(entry)) : [];
     const entry = { id: randomId(), job, kind, about, sent, at: Date.now(), turn: ++turn, state: "waiting", ...more };
-    this.entries.push(entry);
-    await this.keep(entry);
+    this.entries.push(entry); // before anything is waited for: the next tap builds on it
+    await Promise.all([...dropped, this.keep(entry)]);
     showStatus();
     return entry;
   },
@@ -149,8 +150,10 @@ async function sendAll() {
 async function sendOne(entry) {
   const answer = await call(...request(entry));
   if (answer.ok) {
-    await outbox.drop(entry);
+    // What is known changes with what waits: a tap while the browser deletes must not find neither.
+    const dropped = outbox.drop(entry);
     confirmed(entry, answer.body);
+    await dropped;
     return true;
   }
   if (answer.kind !== "refused" && answer.kind !== "contradicted") return false;
