@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import gc
 import json
 import os
 import subprocess
 import sys
 import tempfile
 from collections.abc import Callable
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 
 import pytest
@@ -26,6 +27,12 @@ collect_ignore = ["benchmarks", "mutation.py", "small_changes.py"]
 settings.register_profile("ci", derandomize=True, deadline=None, max_examples=60)
 settings.register_profile("dev", deadline=None, max_examples=60)
 settings.load_profile("ci" if os.environ.get("CI") else "dev")
+
+
+def pytest_collection_finish() -> None:
+    """What has been imported and collected stays to the end: it need not be gone through again."""
+    gc.collect()
+    gc.freeze()
 
 
 @pytest.hookimpl(optionalhook=True)
@@ -100,22 +107,26 @@ def _spawned(
 
 
 @cache
-def _warm_command() -> subprocess.Popen[str]:
+def _warm_command(**environment: str) -> subprocess.Popen[str]:
     """The process that answers calls of the command; it ends when its input does."""
     return subprocess.Popen(
         [sys.executable, Path(__file__).with_name("warm_command.py")],
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
         text=True,
-        env=clean_environment(),
+        env={**clean_environment(), **environment},
     )
 
 
 def _called(
-    arguments: list[str], stdin: str, folder: Path, environment: dict[str, str]
+    arguments: list[str],
+    stdin: str,
+    folder: Path,
+    environment: dict[str, str],
+    warmed: subprocess.Popen[str] | None = None,
 ) -> subprocess.CompletedProcess[str]:
     """The command in a fork of a process that has imported it."""
-    server = _warm_command()
+    server = warmed or _warm_command()
     assert server.stdin is not None
     assert server.stdout is not None
     with tempfile.TemporaryDirectory() as streams:
@@ -149,5 +160,19 @@ def run(tmp_path: Path) -> Run:
         start = _spawned if fresh else _called
         everything = {**clean_environment(), **environment}
         return start([str(a) for a in arguments], stdin, tmp_path, everything)
+
+    return call
+
+
+def run_among(plugins: Path, chosen: str, folder: Path) -> Run:
+    """Run the command many times with other plugins, found in a folder and chosen by name."""
+    environment = {"PYTHONPATH": str(plugins), "ASSESS_PLUGINS": chosen}
+    start = (
+        partial(_called, warmed=_warm_command(**environment)) if hasattr(os, "fork") else _spawned
+    )
+
+    def call(*arguments: str | Path, stdin: str = "") -> subprocess.CompletedProcess[str]:
+        everything = {**clean_environment(), **environment}
+        return start([str(a) for a in arguments], stdin, folder, everything)
 
     return call

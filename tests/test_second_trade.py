@@ -7,7 +7,7 @@ import re
 from pathlib import Path
 
 import pytest
-from conftest import ROOT, Run, install
+from conftest import ROOT, Run, install, run_among
 
 PACKAGE = ROOT / "tests" / "packages" / "dinghy"
 JOB = """\
@@ -59,15 +59,10 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture
-def sail(run: Run, site: Path, tmp_path: Path) -> Run:
+def sail(site: Path, tmp_path: Path) -> Run:
     """The command with the second trade alone, in a folder with a job file."""
     (tmp_path / "boat.toml").write_text(JOB, encoding="utf-8")
-
-    def call(*arguments: str | Path, stdin: str = "") -> object:
-        chosen = {"PYTHONPATH": str(site), "ASSESS_PLUGINS": "hull,rig,dinghy"}
-        return run(*arguments, stdin=stdin, **chosen)
-
-    return call
+    return run_among(site, "hull,rig,dinghy", tmp_path)
 
 
 def reads_naturally(text: str) -> None:

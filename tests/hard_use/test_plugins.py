@@ -296,7 +296,7 @@ SETTINGS: dict[str, tuple[Callable[[], Any], Callable[[], Any]]] = {
     "errors of numbers": (np.geterr, lambda: np.seterr(all="raise")),
     "interruption": (
         lambda: signal.getsignal(signal.SIGINT),
-        lambda: signal.signal(signal.SIGINT, signal.SIG_IGN),
+        lambda: signal.signal(signal.SIGINT, lambda *_: None),
     ),
     "alarm": (
         lambda: signal.getitimer(signal.ITIMER_REAL),

@@ -78,13 +78,13 @@ def test_no_calendar_works_on_tongues_before_the_wind_is_proved(stem: str) -> No
 
 
 @pytest.mark.parametrize("stem", FIXTURES)
-@pytest.mark.parametrize("amount", [500.0, 1500.0, 4000.0])
-def test_no_sum_buys_work_on_tongues_without_proved_wind(stem: str, amount: float) -> None:
+def test_no_sum_buys_work_on_tongues_without_proved_wind(stem: str) -> None:
     budget = assessed(stem).budget(usable=False)
-    assert budget.frontier
-    bought = budget.best(amount)
-    if bought:
-        assert unproved([s.step for s in bought.plan.steps]) == []
+    assert budget.least
+    for amount in (500.0, 1500.0, 4000.0):
+        bought = budget.best(amount)
+        if bought:
+            assert unproved([s.step for s in bought.plan.steps]) == [], amount
 
 
 def _single_findings() -> Iterator[tuple[Criterion, Outcome]]:

@@ -122,5 +122,5 @@ def test_many_photographs_take_no_more_memory_than_what_is_embedded(tmp_path: Pa
         kilobytes, embedded = map(int, done.stdout.split())
         return kilobytes * 1024, embedded
 
-    (few, few_embedded), (many, many_embedded) = peak(2), peak(8)
+    (few, few_embedded), (many, many_embedded) = peak(1), peak(4)
     assert many - few < 2 * (many_embedded - few_embedded) + 20_000_000

@@ -25,6 +25,8 @@ from assess.pages.visit_server import network_addresses
 playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
 
 SIZES = [(360, 740), (1280, 800)]
+ON_A_PHONE = pytest.mark.parametrize("device", SIZES[:1], ids=["360px"], indirect=True)
+"""What is kept and sent does not depend on how wide the page is."""
 HOLD, PAINT, DEAD = "pneumatics.whole_hold", "casework.lead_paint", "action.dead_keys"
 SMALLEST = 44
 """Pixels of what is tapped."""
@@ -299,6 +301,7 @@ IDBObjectStore.prototype.delete = function (key) {
 """
 
 
+@ON_A_PHONE
 def test_a_second_tap_sees_what_was_just_saved(device: Callable[[], Device], job: Path) -> None:
     with serving(job) as command:
         here = device()
@@ -316,6 +319,7 @@ def test_a_second_tap_sees_what_was_just_saved(device: Callable[[], Device], job
     assert (row["note"], row["speech"]) == ("D3", "speaks")
 
 
+@ON_A_PHONE
 def test_a_lost_connection_loses_nothing(device: Callable[[], Device], job: Path) -> None:
     with serving(job) as command:
         here = device()
@@ -349,6 +353,7 @@ def test_a_lost_connection_loses_nothing(device: Callable[[], Device], job: Path
     ]
 
 
+@ON_A_PHONE
 def test_a_killed_command_and_a_reloaded_page_lose_nothing(
     device: Callable[[], Device], job: Path, tmp_path: Path
 ) -> None:
@@ -377,6 +382,7 @@ def test_a_killed_command_and_a_reloaded_page_lose_nothing(
     assert load(job).photographs[PAINT] == ("organ_photographs/casework.lead_paint-1.jpg",)
 
 
+@ON_A_PHONE
 def test_another_job_does_not_get_what_waits_for_this_one(
     device: Callable[[], Device], job: Path
 ) -> None:
@@ -426,6 +432,7 @@ def test_on_a_phone(browser: Any, job: Path, tmp_path: Path) -> None:
     assert answer_in(job, PAINT).answer == "none"
 
 
+@ON_A_PHONE
 def test_two_devices_that_disagree_are_asked(device: Callable[[], Device], job: Path) -> None:
     with serving(job) as command:
         one, two = device(), device()
@@ -452,6 +459,7 @@ def test_two_devices_that_disagree_are_asked(device: Callable[[], Device], job: 
         assert one.faults + two.faults == []
 
 
+@ON_A_PHONE
 def test_a_job_file_broken_by_hand_keeps_the_outbox(
     device: Callable[[], Device], job: Path
 ) -> None:
