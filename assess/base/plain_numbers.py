@@ -1,10 +1,11 @@
-"""Numbers in the user's files: finite, bounded, and written as numbers.
+"""Numbers and days in the user's files: finite, bounded, and written as such.
 
 TOML has true, false and quoted text beside numbers; a model would take ``limit = true`` for 1.
 """
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Annotated, Any
 
 from pydantic import BeforeValidator, Field
@@ -34,6 +35,23 @@ def not_a_truth(value: Any) -> Any:
     if isinstance(value, bool):
         raise ValueError("expected a number")
     return value
+
+
+def written_as_day(value: Any) -> Any:
+    """Pass on a day, and turn the text of one into it.
+
+    Raises:
+        ValueError: anything else, such as a number, which a library may take for seconds.
+
+    >>> written_as_day("2026-05-02")
+    datetime.date(2026, 5, 2)
+    """
+    if type(value) is dt.date:
+        return value
+    try:
+        return dt.datetime.strptime(value, "%Y-%m-%d").date()
+    except (TypeError, ValueError):
+        raise ValueError("expected a day, such as 2026-05-02") from None
 
 
 WrittenAsNumber = BeforeValidator(written_as_number)

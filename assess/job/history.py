@@ -43,15 +43,15 @@ def read_history(job: Job, knowledge: Knowledge) -> Told:
 
     Raises:
         JobFileError: a symptom, a subsystem or a place that no plugin declares, or a year to
-            come; each is named with its line.
+            come, also of when it was made; each is named with its line.
     """
     history = job.history
-    if history == History():
-        return NOTHING_TOLD
     year = (job.date or dt.date.today()).year
     faults = [*_unknown(job, knowledge), *_to_come(job, year)]
     if faults:
         raise JobFileError("\n".join(faults))
+    if history == History():
+        return NOTHING_TOLD
     symptoms = {name: s for s in knowledge.symptoms.values() for name in _names(s)}
     complaints = tuple((c, symptoms[c.symptom]) for c in history.complaint if c.symptom in symptoms)
     questions = _contradictions(job, complaints, knowledge)
@@ -97,13 +97,14 @@ def _is_declarable(identifier: str, knowledge: Knowledge) -> bool:
 def _to_come(job: Job, year: int) -> list[str]:
     history = job.history
     years = [
-        ("unused_since", history.unused_since),
-        *(("overhaul", o.year) for o in history.overhaul),
-        *(("complaint", c.since) for c in history.complaint),
+        (("instrument", "identity", "year"), job.instrument.identity.year),
+        (("history", "unused_since"), history.unused_since),
+        *((("history", "overhaul"), o.year) for o in history.overhaul),
+        *((("history", "complaint"), c.since) for c in history.complaint),
     ]
     return [
-        f"{job.where('history', key)}: {given} is after the year of the visit ({year})"
-        for key, given in years
+        f"{job.where(*keys)}: {given} is after the year of the visit ({year})"
+        for keys, given in years
         if given is not None and given > year
     ]
 

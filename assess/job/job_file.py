@@ -13,7 +13,7 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
-from assess.base.plain_numbers import Money, WrittenAsNumber, not_a_truth
+from assess.base.plain_numbers import Money, WrittenAsNumber, not_a_truth, written_as_day
 from assess.base.toml_text import at
 from assess.job.words_of_file import in_trade_words
 from assess.knowledge.model_base import LocalId, Scope
@@ -30,6 +30,7 @@ NO_NOTE = "-"
 Year = Annotated[int, Field(ge=1500, le=9999)]
 Weight = Annotated[int, Field(ge=0, le=3), WrittenAsNumber]
 AnswerText = str | float | int
+Day = Annotated[dt.date, BeforeValidator(written_as_day)]
 FactText = Annotated[float | int | str, BeforeValidator(not_a_truth)]
 
 
@@ -162,7 +163,7 @@ class Answer(Strict):
 
     answer: bool | AnswerText
     note: str = ""
-    date: dt.date | None = None
+    date: Day | None = None
 
 
 class DoneRecord(Strict):
@@ -177,7 +178,7 @@ class DoneRecord(Strict):
     """
 
     step: str
-    date: dt.date | None = None
+    date: Day | None = None
     reading: AnswerText = ""
     failed: bool = False
     note: str = ""
@@ -194,7 +195,7 @@ class Job(Strict):
 
     format: Literal[1]
     title: str = ""
-    date: dt.date | None = None
+    date: Day | None = None
     owner: Owner = Owner.model_construct()
     instrument: Instrument = Instrument.model_construct()
     history: History = History.model_construct()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from assess.base.errors import hints
 from assess.job.history import Told
 from assess.job.job_file import Job
 from assess.job.progress import Progress
@@ -20,9 +21,10 @@ def unknown_entries(
         told: the complaints that they know.
         progress: the steps that they know, and those that wait for a plugin.
     """
+    hint = hints()
     answers = [
         f"{job.where('answers', subsystem)}: no installed plugin knows this subsystem; "
-        "its answers are kept but not used"
+        f"its answers are kept but not used; {hint(subsystem, knowledge.subsystems)}"
         for subsystem in job.answers
         if subsystem not in knowledge.subsystems
     ]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import warnings
 from pathlib import Path
 
@@ -253,3 +254,35 @@ def test_steps_beyond_the_plan_are_refused(run: Run, tmp_path: Path, step: str) 
     assert done.returncode == 2
     assert "smaller number" in done.stderr or "it has steps 1 to" in done.stderr
     assert job.read_text(encoding="utf-8") == text
+
+
+@pytest.mark.parametrize("given", ["1792454400", "true", "0.5", '"soon"', "2026-05-02T10:00:00"])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "date = {}\n",
+        "[answers.pneumatics]\nwhole_hold = {{ answer = 3, date = {} }}\n",
+        '[[done]]\nstep = "pneumatics.renew_straps"\ndate = {}\n',
+    ],
+    ids=["visit", "answer", "work"],
+)
+def test_a_day_is_written_as_a_day(text: str, given: str) -> None:
+    with pytest.raises(JobFileError, match="expected a day, such as 2026-05-02"):
+        job_of("format = 1\n" + text.format(given))
+
+
+@pytest.mark.parametrize("given", ["2026-05-02", '"2026-05-02"'])
+def test_a_day_in_quotes_is_the_same_day(given: str) -> None:
+    assert job_of(f"format = 1\ndate = {given}\n").date == dt.date(2026, 5, 2)
+
+
+def test_nothing_was_made_after_the_visit() -> None:
+    text = f"format = 1\ndate = 2026-05-02\n[{TABLE}.identity]\nyear = 2027\n"
+    with pytest.raises(JobFileError, match="2027 is after the year of the visit"):
+        assess.assess(job_of(text))
+    assert not assess.assess(job_of(text.replace("2027", "2026"))).warnings
+
+
+def test_a_subsystem_spelt_wrongly_is_named_with_the_right_one() -> None:
+    result = assess.assess(job_of("format = 1\n[answers.pneumatic]\nwhole_hold = 3\n"))
+    assert any('did you mean "pneumatics"?' in line for line in result.warnings)
