@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from assess.base.errors import JobFileError
@@ -93,7 +93,7 @@ def with_history(text: str, changed: Mapping[str, Any], trade: Trade) -> str:
         name = key_names(trade).get(("history", key), key)
         if not isinstance(value, list):
             history[name] = value
-        elif not _filled_in(history.get(name), value):
+        elif not _filled_in(history.get(name), value, document):
             history[name] = _list_of_tables(value, inline=_is_inline(history))
     return _written(document)
 
@@ -124,7 +124,7 @@ def without_done(text: str, steps: Iterable[str]) -> str:
     for step in steps:
         found = [n for n, r in enumerate(records) if " ".join(str(r["step"]).split()) == step]
         if found:
-            del records[found[-1]]
+            _take_out(records, found[-1], document)
     if "done" in document and not records:
         del document["done"]
     return _written(document)
@@ -167,12 +167,14 @@ def _is_inline(table: Any) -> bool:
     return isinstance(table, tomlkit.items.InlineTable)
 
 
-def _filled_in(listed: Any, entries: list[Mapping[str, Any]]) -> bool:
+def _filled_in(listed: Any, entries: list[Mapping[str, Any]], document: Any) -> bool:
     """Change a list of tables as it stands, with its comments; whether that could be done."""
     import tomlkit
 
-    if not listed or len(listed) > len(entries):
+    if not listed or not entries:
         return False
+    for number in _surplus(listed, entries):
+        _take_out(listed, number, document)
     for table, entry in zip(listed, entries, strict=False):
         for key in [key for key in table if key not in entry]:
             del table[key]
@@ -183,6 +185,29 @@ def _filled_in(listed: Any, entries: list[Mapping[str, Any]]) -> bool:
     for table in _list_of_tables(entries[len(listed) :], inline=inline):
         listed.append(table)
     return True
+
+
+def _surplus(listed: Sequence[Any], entries: Sequence[Mapping[str, Any]]) -> list[int]:
+    """Which tables are too many, the last first: those that are none of the entries, if they do."""
+    backwards = sorted(range(len(listed)), reverse=True)
+    backwards.sort(key=lambda number: listed[number] in entries)
+    return sorted(backwards[: max(0, len(listed) - len(entries))], reverse=True)
+
+
+def _take_out(listed: Any, number: int, document: Any) -> None:
+    """Take a table out of a list of a document; comments below it are about what follows."""
+    import tomlkit
+
+    if isinstance(listed, tomlkit.items.AoT):
+        below: list[Any] = []
+        for key, item in reversed(listed[number].value.body):
+            if key is not None:
+                break
+            below.insert(0, item)
+        kept_in = listed[number - 1] if number else document
+        for item in below if any(isinstance(i, tomlkit.items.Comment) for i in below) else []:
+            kept_in.add(item)
+    del listed[number]
 
 
 def _list_of_tables(entries: Iterable[Mapping[str, Any]], *, inline: bool) -> Any:

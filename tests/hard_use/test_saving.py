@@ -21,7 +21,7 @@ from assess.base import whole_files
 from assess.base.errors import JobFileError
 from assess.base.text_files import drop_beside, edit_text, held, keep_beside, save_text
 from assess.base.whole_files import LEFT_BEHIND_S, MARK, replace_file
-from assess.job.job_edits import with_answer, with_history
+from assess.job.job_edits import with_answer, with_history, without_done
 from assess.job.job_reading import load, parse
 from assess.job.survey_edits import Cell, merge_cells
 
@@ -421,5 +421,17 @@ def test_comments_beside_what_is_told_stay(text: str) -> None:
     assert "# by his uncle" in changed
     assert "# all" in changed
     assert tomllib.loads(changed)["history"]["overhaul"] == entries
-    fewer = with_history(changed, {"overhaul": entries[2:]}, trade)
-    assert tomllib.loads(fewer)["history"]["overhaul"] == entries[2:]
+    for kept in (entries[:1], entries[:2], entries[2:]):
+        fewer = with_history(f"{changed}# to come\n[answers]\n", {"overhaul": kept}, trade)
+        assert tomllib.loads(fewer)["history"]["overhaul"] == kept
+        assert "# to come" in fewer
+        assert ("# by his uncle" in fewer) is (kept[0]["year"] == 1950)
+
+
+def test_comments_below_a_record_that_is_taken_back_stay() -> None:
+    records = [f'[[done]]\nstep = "reeds.{name}"\n\n# after {name}\n' for name in ("a", "b")]
+    text = f"format = 1\n{records[0]}{records[1]}[answers.reeds]\ndead_reeds = 1 # three\n"
+    for steps in (["reeds.a"], ["reeds.b"], ["reeds.a", "reeds.b"]):
+        left = without_done(text, steps)
+        assert all(words in left for words in ("# after a", "# after b", "# three")), left
+        assert len(tomllib.loads(left).get("done", [])) == 2 - len(steps)
