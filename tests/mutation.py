@@ -14,7 +14,8 @@ that in the file given. Of a changed function, only the files that enter it are 
 knowledge, those about the organ. Those that noticed much in little time run first, until their
 times add up to ``--seconds``: so a change that is missed was missed by these alone. Tests in a
 browser, of packages and of hostile input are left out. With ``--again``, only the changes that were
-missed before are tried; write to another file than the one read.
+missed before are tried; write to another file than the one read. With ``--part``, the same
+changes are drawn, and those of other parts left out.
 """
 
 from __future__ import annotations
@@ -221,6 +222,7 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--seconds", type=float, default=150, help="of tests for each change")
     parser.add_argument("--reach", type=Path, default=Path(tempfile.gettempdir(), "reach.json"))
+    parser.add_argument("--part", choices=PARTS, action="append", help="only changes of this part")
     parser.add_argument("--again", type=Path, help="output of a run; only what it missed is tried")
     given = parser.parse_args()
     again = given.again and given.again.read_text(encoding="utf-8").splitlines()
@@ -234,6 +236,8 @@ def main() -> None:
         copy = Copy(Path(folder, "changed"))
         for change in changes(given.changes, given.seed):
             line = f"{change.file} {change.words}"
+            if given.part and change.part not in given.part:
+                continue
             if again is not None and f"MISSED  {line}" not in again:
                 continue
             tests = copy.noticed(change, chosen(change, reach, successes, given.seconds))
