@@ -11,8 +11,6 @@ from pathlib import Path
 import pytest
 from conftest import ROOT, Run, golden
 
-from assess import Knowledge, knowledge_in_use
-
 GOLDEN = Path(__file__).parent / "golden"
 SHOWN = [
     *(
@@ -39,25 +37,6 @@ def test_output_is_as_it_was_read(run: Run, job: str, command: str) -> None:
     assert done.returncode == 0, done.stderr
     file = "_".join([f"{job}.{name}", *(option.strip("-") for option in options)])
     assert done.stdout == golden(GOLDEN / f"{file}.txt", done.stdout)
-
-
-def dangers_and_cautions(knowledge: Knowledge) -> str:
-    """Every outcome that is a danger or raises a caution, one a line."""
-    lines = []
-    for criterion in knowledge.criteria.values():
-        for outcome in criterion.outcomes:
-            if outcome.danger or outcome.cautions:
-                danger = "DANGER" if outcome.danger else "caution"
-                raised = ", ".join(sorted(outcome.cautions)) or "-"
-                lines.append(f"{criterion.id} = {outcome.label} | {danger} | {raised}")
-    return "\n".join(lines) + "\n"
-
-
-def test_no_danger_or_caution_of_an_answer_is_lost_unseen() -> None:
-    shown = dangers_and_cautions(knowledge_in_use())
-    assert shown.count("DANGER") > 20
-    assert "DANGER | -" not in shown
-    assert shown == golden(GOLDEN / "dangers_and_cautions.txt", shown)
 
 
 def test_what_was_read_is_replaced_only_where_a_person_can_read_it_again(

@@ -1,7 +1,7 @@
 """What is declared of every answer, test and piece of work, as it was read, one entry a line.
 
-A number or a warning that is changed by mistake shows as a changed line. Thresholds, and what an
-answer is a danger for, stand in lists of their own. Refresh with ``UPDATE_GOLDEN=1``, and read the
+A number or a warning that is changed by mistake shows as a changed line. Thresholds stand in a
+list of their own. Refresh with ``UPDATE_GOLDEN=1``, and read the
 difference.
 """
 
@@ -170,3 +170,22 @@ def by_subsystem(lines: Iterable[str]) -> str:
 def test_nothing_declared_changes_unseen(listed: Callable[[], Iterator[str]]) -> None:
     shown = by_subsystem(listed())
     assert shown == golden(ROOT / "tests" / "golden" / f"{listed.__name__}.txt", shown)
+
+
+def dangers_and_cautions() -> str:
+    """Every answer that is a danger or raises a caution, one a line."""
+    lines = []
+    for criterion in KNOWLEDGE.criteria.values():
+        for outcome in criterion.outcomes:
+            if outcome.danger or outcome.cautions:
+                danger = "DANGER" if outcome.danger else "caution"
+                raised = ", ".join(sorted(outcome.cautions)) or "-"
+                lines.append(f"{criterion.id} = {outcome.label} | {danger} | {raised}")
+    return "\n".join(lines) + "\n"
+
+
+def test_no_danger_or_caution_of_an_answer_is_lost_unseen() -> None:
+    shown = dangers_and_cautions()
+    assert shown.count("DANGER") > 20
+    assert "DANGER | -" not in shown
+    assert shown == golden(ROOT / "tests" / "golden" / "dangers_and_cautions.txt", shown)
