@@ -134,6 +134,15 @@ def marks_of_tests() -> Iterator[str]:
             yield f"{test.id}: {mark.criterion} at most class {mark.at_most_class}{working}"
 
 
+def findings_that_forbid_use() -> Iterator[str]:
+    """From which class on a finding means that the object is not used meanwhile, and why."""
+    yield from sorted(
+        f"{finding}: from class {harm.from_class}, {harm.because}"
+        for harm in KNOWLEDGE.trade.use_harms
+        for finding in harm.findings
+    )
+
+
 def prices_and_days() -> Iterator[str]:
     """What each material costs, what of it is wasted, and how long it takes to get it."""
     for material in KNOWLEDGE.materials.values():
@@ -147,7 +156,8 @@ def prices_and_days() -> Iterator[str]:
 
 LISTS = (
     hours_of_work, hours_of_places, cautions_of_work, kinds_of_cautions, classes_of_answers,
-    what_answers_tell, causes_of_symptoms, marks_of_tests, prices_and_days,
+    what_answers_tell, causes_of_symptoms, marks_of_tests,
+    findings_that_forbid_use, prices_and_days,
 )  # fmt: skip
 
 
