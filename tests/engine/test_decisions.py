@@ -1,4 +1,4 @@
-"""What stands against each scope, what is worth saving, and a service at home: at the bounds."""
+"""What stands against each scope, what is worth saving, and the ways to go."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ from assess.decision.rules import weigh
 from assess.decision.ways import Way, weigh_ways
 from assess.job.workshop_profile import load_workshop
 from assess.knowledge.knowledge_base import Knowledge
+from assess.uncertainty.packed_facts import Bools
 
 SHOP = load_workshop(trade=toy.knowledge().trade)
 SOUND = 'play = 0\nnoise = "silent"\nbroken_spokes = 0\n'
@@ -126,27 +127,121 @@ def test_what_is_not_there_cannot_be_saved() -> None:
     assert saved(1, 'play = "doesn\'t apply"\nnoise = "doesn\'t apply"\n') == ()
 
 
-# A service at home has a price where it is as likely as not to be enough.
+# The ways to go
 
 
-def service(away: float) -> tuple[Way, Way]:
-    """A service at home, and working order, where this share of the scenarios must be fetched."""
-    result = assessed(SOUND.replace("play = 0", "play = 2"), owner="[owner]\nceiling = 500\n")
+LOOSE = SOUND.replace("play = 0", "play = 2")
+GONE_WHEEL = SOUND.replace("broken_spokes = 0", "broken_spokes = 8")
+
+
+def ways(result: Assessment, **changes: Any) -> dict[str, Way]:
+    """The ways to go, where the scenarios of working order are changed in this."""
     drawn = result.scenarios
-    fetched = np.arange(drawn.count) < away * drawn.count
-    working = replace(drawn.costs["working"], away=fetched)
+    working = replace(drawn.costs["working"], **changes)
     drawn = replace(drawn, costs={**drawn.costs, "working": working})
     costs = {likely.scope: likely.cost for likely in result.verdict.likely}
-    ways = {way.name: way for way in weigh_ways(drawn, costs, result.setting)}
-    return ways["service"], ways["working"]
+    return {way.name: way for way in weigh_ways(drawn, costs, result.setting)}
+
+
+def first(result: Assessment, share: float) -> Bools:
+    """A share of the scenarios."""
+    count = result.scenarios.count
+    return np.arange(count) < share * count
 
 
 @pytest.mark.parametrize(("away", "is_priced"), [(0.0, True), (0.5, True), (0.6, False)])
-def test_a_service_is_priced_that_is_as_likely_as_not_to_be_enough(
+def test_a_service_at_home_is_priced_that_is_as_likely_as_not_to_be_enough(
     away: float, is_priced: bool
 ) -> None:
-    home, working = service(away)
+    result = assessed(LOOSE, owner="[owner]\nceiling = 500\n")
+    found = ways(result, away=first(result, away))
+    home, working = found["service"], found["working"]
     assert home.possible == pytest.approx(1 - away)
     priced = (working.cost, working.within_limit)
     assert None not in priced
     assert (home.cost, home.within_limit) == (priced if is_priced else (None, None))
+
+
+def test_no_service_at_home_makes_good_what_is_beyond_repair() -> None:
+    result = assessed(LOOSE)
+    gone = first(result, 0.2)
+    found = ways(result, away=~first(result, 0.7), impossible=gone)
+    assert found["service"].possible == pytest.approx(0.5)
+    assert found["working"].possible == pytest.approx(0.8)
+
+
+def test_what_can_be_done_is_neither_beyond_repair_nor_too_long_in_one_scenario() -> None:
+    result = assessed(LOOSE)
+    hours = result.scenarios.costs["working"].mean_h
+    gone, long = first(result, 0.5), ~first(result, 0.7)
+    both = ways(result, impossible=gone, mean_h=np.where(long, 1e4, hours))
+    assert both["working"].possible == pytest.approx(0.2)
+    assert ways(result, impossible=gone)["working"].possible == pytest.approx(0.5)
+
+
+@pytest.mark.parametrize(
+    ("rolls", "possible"),
+    [("well", 1.0), ("with faults", 1.0), ("partly", 0.3), ("not at all", 0.0), (None, 0.3)],
+)
+def test_it_can_be_left_as_it_is_where_it_is_told_or_found_to_roll(
+    rolls: str | None, possible: float
+) -> None:
+    told = f'[history]\nrolls = "{rolls}"\n' if rolls else ""
+    result = assessed(LOOSE, owner=told)
+    assert ways(result, needless=first(result, 0.3))["leave"].possible == pytest.approx(possible)
+
+
+@pytest.mark.parametrize(
+    ("owner", "museum", "home", "parts"),
+    [
+        ("", 0.0, 1.0, 1.0),
+        ("significance = 1", 0.0, 1.0, 1.0),
+        ("significance = 2", 1.0, 0.0, 0.0),
+        ('significance = 3\nreason_to_use = "a parade"', 0.0, 1.0, 0.0),
+        ("attachment = 1", 0.0, 1.0, 1.0),
+        ("attachment = 2", 0.0, 1.0, 0.0),
+    ],
+)
+def test_what_is_evidence_goes_to_a_museum_and_only_what_nobody_minds_is_kept_for_parts(
+    owner: str, museum: float, home: float, parts: float
+) -> None:
+    found = ways(assessed(GONE_WHEEL, owner=f"[owner]\n{owner}\n"))
+    advised = [found[way].advised for way in ("hand_over", "pass_on", "salvage")]
+    assert advised == [museum, home, parts]
+    # What can be made good is not taken apart.
+    assert ways(assessed(LOOSE))["salvage"].advised == 0
+
+
+@pytest.mark.parametrize(
+    ("owner", "wanted", "unsaid"),
+    [
+        ("", "", "service working full conserve hand_over pass_on salvage"),
+        ('wish = "full"', "service working full", "hand_over pass_on salvage"),
+        ('wish = "working"', "service working", "hand_over pass_on salvage"),
+        ('wish = "stabilise"', "conserve", "hand_over pass_on salvage"),
+        ("keeps = false", "hand_over pass_on salvage", "service working full conserve"),
+        ("keeps = true", "", "service working full conserve"),
+    ],
+)
+def test_a_way_is_wanted_that_goes_no_further_than_the_owner_wants(
+    owner: str, wanted: str, unsaid: str
+) -> None:
+    found = ways(assessed(LOOSE, owner=f"[owner]\n{owner}\n")).values()
+    assert {way.name for way in found if way.wanted} == set(wanted.split())
+    assert {way.name for way in found if way.wanted is None} == {"leave", *unsaid.split()}
+
+
+def test_only_what_is_charged_has_a_price_and_a_chance_to_stay_in_the_limit() -> None:
+    charged = {"service", "working", "full", "conserve"}
+    limited = ways(assessed(LOOSE, owner="[owner]\nceiling = 500\n")).values()
+    assert {way.name for way in limited if way.cost} == charged
+    assert {way.name for way in limited if way.within_limit is not None} == charged
+    unlimited = ways(assessed(LOOSE)).values()
+    assert {way.within_limit for way in unlimited} == {None}
+
+
+def test_to_keep_it_safe_or_to_hand_it_on_can_always_be_done() -> None:
+    found = ways(assessed(GONE_WHEEL, owner="[owner]\nsignificance = 2\n"))
+    always = ("conserve", "hand_over", "pass_on", "salvage")
+    assert [found[way].possible for way in always] == [1, 1, 1, 1]
+    assert [found[way].advised for way in ("leave", "conserve")] == [1, 1]
