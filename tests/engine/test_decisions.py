@@ -10,13 +10,16 @@ import pytest
 import toy
 
 from assess.assessment import Assessment, assess
+from assess.base.wording import percent
 from assess.decision.rules import weigh
 from assess.decision.ways import Way, weigh_ways
 from assess.job.workshop_profile import load_workshop
 from assess.knowledge.knowledge_base import Knowledge
+from assess.knowledge.model_base import Scope
 from assess.uncertainty.packed_facts import Bools
 
 SHOP = load_workshop(trade=toy.knowledge().trade)
+BOTH: tuple[Scope, ...] = ("full", "working")
 SOUND = 'play = 0\nnoise = "silent"\nbroken_spokes = 0\n'
 
 
@@ -96,6 +99,65 @@ def test_what_is_beyond_repair_stands_against_full_work_and_all_that_needs_it(
     assert found["full"] == (f"Noise of the hub (squeaks): {GONE}",)
     for scope, costs in result.scenarios.costs.items():
         assert costs.impossible.all() == (scope in scopes)
+
+
+# The reasons that are given where the unseen decides
+
+
+def unseen(owner: str, **shop: float) -> Assessment:
+    """A cart of which nothing was looked at; what was seen of it says to leave it."""
+    text = f"[owner]\n{owner}\n"
+    return assess(toy.job(text), knowledge=toy.knowledge(), workshop=SHOP.model_copy(update=shop))
+
+
+def possible_said(result: Assessment, scope: Scope) -> str:
+    """The reason that tells how likely a scope is possible, counted on the scenarios."""
+    drawn, owner = result.scenarios, result.job.owner
+    costs = drawn.costs[scope]
+    price = costs.cost_at(SHOP.sure_enough, SHOP)
+    obstacles = {
+        "too expensive": price > (np.inf if owner.ceiling is None else owner.ceiling),
+        "too many hours": costs.median_h > result.workshop.most_hours,
+        "beyond repair": costs.impossible,
+        "advised against": drawn.dissuaded[scope],
+    }
+    possible = 1 - np.logical_or.reduce(list(obstacles.values())).mean()
+    listed = [f"{why} {percent(float(n.mean()))}" for why, n in obstacles.items() if n.any()]
+    title = result.trade.scope_title(scope)
+    return f"{title}: possible in {percent(float(possible))} of cases ({'; '.join(listed)})"
+
+
+@pytest.mark.parametrize(
+    ("owner", "hours", "obstacles"),
+    [
+        ('wish = "full"\nceiling = 900', 5.0, 4),
+        ('wish = "full"', 5.0, 3),
+        ('wish = "full"', 250, 2),
+    ],
+)
+def test_what_stands_against_each_scope_is_told_with_its_share(
+    owner: str, hours: float, obstacles: int
+) -> None:
+    result = unseen(owner, most_hours=hours)
+    assert result.verdict.likeliest != result.verdict.as_seen
+    for scope in BOTH:
+        said = possible_said(result, scope)
+        assert said in result.verdict.reasons
+        assert said.count("%") == 1 + obstacles
+
+
+def test_nothing_is_told_of_scopes_that_the_owner_does_not_want() -> None:
+    reasons = unseen('wish = "stabilise"').verdict.reasons
+    assert "judged only on what was seen: leave as it is" in reasons
+    assert not any("possible in" in reason for reason in reasons)
+
+
+def test_the_next_likeliest_verdicts_are_named_where_none_is_likely_enough() -> None:
+    verdict = unseen('wish = "full"\nceiling = 900', most_hours=5.0).verdict
+    assert list(verdict.chances)[:4] == ["full", "leave", "working", "wait"]
+    leave, working = (percent(verdict.chances[name]) for name in ("leave", "working"))
+    said = "a verdict needs at least 75 %; otherwise: leave as it is {}, repair to working order {}"
+    assert said.format(leave, working) in verdict.reasons
 
 
 # What is worth saving from what is kept for parts: the rim is beyond repair, the rest is not.
