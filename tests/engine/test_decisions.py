@@ -101,6 +101,103 @@ def test_what_is_beyond_repair_stands_against_full_work_and_all_that_needs_it(
         assert costs.impossible.all() == (scope in scopes)
 
 
+KEPT = "what is there is evidence and is kept"
+RISK = "it may fall apart"
+WORN = 'play = 7\nnoise = "silent"\nbroken_spokes = 0\n'
+
+
+def of_squeaking(owner: str, **outcome: Any) -> dict[str, tuple[str, ...]]:
+    """What stands against each scope of a loose cart that squeaks, by what squeaking means."""
+    squeaks = {"answer": "squeaks", "class": 1, "calls_for": ["grease_hub"], **outcome}
+    outcomes = [{"answer": "silent", "class": 0}, squeaks]
+    data = toy.altered(toy.WHEELS, "criterion", "noise", outcomes=outcomes)
+    wheels = WORN.replace("silent", "squeaks")
+    result = assessed(wheels, owner=f"[owner]\n{owner}\n", knowledge=toy.knowledge(data, toy.BOX))
+    return against(result)
+
+
+Outcome = dict[str, Any]
+AGAINST: dict[str, tuple[str, Outcome, set[Scope], str]] = {
+    "an advice against both": ("", {"advise_against": RISK}, {"full", "working"}, RISK),
+    "an advice against one": ("", {"advise_against": RISK, "against": ["full"]}, {"full"}, RISK),
+    "ruin": ("", {"advise_against": RISK, "ruins": True}, {"full", "working"}, RISK),
+    "ruin, whatever scopes are named": (
+        "", {"advise_against": RISK, "ruins": True, "against": ["full"]}, {"full", "working"}, RISK
+    ),
+    "an advice, and the owner is attached": ("attachment = 2", {"advise_against": RISK}, set(), ""),
+    "ruin, and the owner is attached": (
+        "attachment = 2", {"advise_against": RISK, "ruins": True}, set(), ""),
+    "the only one known": ("", {"significance": 3}, {"full", "working"}, KEPT),
+    "an early one": ("", {"significance": 2}, {"full", "working"}, KEPT),
+    "an early one, and the owner is attached": (
+        "attachment = 2", {"significance": 2}, {"full", "working"}, KEPT),
+    "a little rare": ("", {"significance": 1}, set(), ""),
+    "an early one that is wanted": ('reason_to_use = "a parade"', {"significance": 2}, set(), ""),
+    "worth next to nothing": ("worth = 10", {}, {"full", "working"}, "3 times the stated value"),
+    "worth little, and the owner is attached": ("worth = 10\nattachment = 2", {}, set(), ""),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("kind", AGAINST)
+def test_each_kind_of_advice_stands_once_against_the_scopes_that_it_is_about(kind: str) -> None:
+    owner, outcome, scopes, words = AGAINST[kind]
+    found = of_squeaking(owner, **outcome)
+    assert {scope for scope, lines in found.items() if lines} == scopes
+    for scope in scopes:
+        [line] = found[scope]
+        assert words in line
+
+
+@pytest.mark.parametrize(
+    ("owner", "said"),
+    [
+        ("", "no limit on the cost is given"),
+        ("ceiling = 5000", "and the cost fits the owner's limit"),
+    ],
+)
+def test_what_speaks_for_a_scope_is_said_of_the_one_that_is_taken(owner: str, said: str) -> None:
+    verdict = assessed(WORN, "one", owner=f'[owner]\nwish = "full"\n{owner}\n').verdict
+    assert verdict.name == "full"
+    [line] = [r for r in verdict.reasons if "it can be done" in r]
+    assert line.startswith("full repair: ")
+    assert line.endswith(said)
+
+
+def test_where_little_is_enough_to_conserve_it_nothing_stated_is_still_nothing() -> None:
+    rotten: dict[str, Any] = {"crack": "rotten", "conserve_from": 1}
+    for owner, words in (
+        ("", "the wood is lost"),
+        ("attachment = 0", "the wood is lost"),
+        ("significance = 1", KEPT),
+    ):
+        [line] = against(assessed(SOUND, owner=f"[owner]\n{owner}\n", **rotten))["full"]
+        assert words in line
+    assert against(assessed(SOUND, owner="[owner]\nattachment = 1\n", **rotten))["full"] == ()
+
+
+@pytest.mark.parametrize(
+    ("wish", "named", "plan_scope"),
+    [
+        ('wish = "full"', "full", "full"),
+        ('wish = "working"', "leave", "working"),
+        ('wish = "stabilise"', "conserve", "stabilise"),
+        ("", "leave", "working"),
+        ('wish = "full"\nceiling = 150', "leave", "full"),
+    ],
+)
+def test_where_no_verdict_is_given_the_plan_is_that_of_the_likeliest_or_of_the_wish(
+    wish: str, named: str, plan_scope: str
+) -> None:
+    verdict = unseen(wish).verdict
+    assert (verdict.name, verdict.scope) == ("look_further", None)
+    assert (verdict.likeliest, verdict.plan_scope) == (named, plan_scope)
+
+
+def test_a_full_repair_that_calls_for_no_more_is_called_working_order() -> None:
+    verdict = assessed(WORN, owner='[owner]\nwish = "full"\n').verdict
+    assert (verdict.name, verdict.scope, verdict.plan_scope) == ("working", "full", "full")
+
+
 # The reasons that are given where the unseen decides
 
 
@@ -158,6 +255,24 @@ def test_the_next_likeliest_verdicts_are_named_where_none_is_likely_enough() -> 
     leave, working = (percent(verdict.chances[name]) for name in ("leave", "working"))
     said = "a verdict needs at least 75 %; otherwise: leave as it is {}, repair to working order {}"
     assert said.format(leave, working) in verdict.reasons
+
+
+UNHEARD = SOUND.replace('noise = "silent"\n', "")
+
+
+@pytest.mark.parametrize("wheels", [SOUND, UNHEARD])
+def test_a_verdict_is_given_and_settled_that_is_just_as_likely_as_is_asked_for(
+    wheels: str,
+) -> None:
+    owner = '[owner]\nwish = "full"\n'
+    probability = assessed(wheels, owner=owner).verdict.probability
+    assert (probability < 1) is (wheels == UNHEARD)
+    just = {"verdict_enough": probability, "settled_doubt": 1 - probability}
+    result = assessed(wheels, owner=owner, **just)
+    assert result.verdict.name == "leave"
+    assert result.verdict.settled
+    assert result.settled
+    assert not any("a verdict needs at least" in reason for reason in result.verdict.reasons)
 
 
 # What is worth saving from what is kept for parts: the rim is beyond repair, the rest is not.
