@@ -39,9 +39,13 @@ VERDICT_NAMES: tuple[VerdictName, ...] = (
 
 @dataclass(frozen=True)
 class Standing:
-    """The share of scenarios in which a scope passes, and in which each obstacle stands."""
+    """The share of scenarios in which a scope passes, and in which each obstacle stands.
+
+    ``doable`` is the share in which it can be done at all, and in the workshop's hours.
+    """
 
     passes: float
+    doable: float
     against: dict[str, float]
 
 
@@ -115,7 +119,8 @@ def standing(scenarios: Scenarios, scope: Scope, setting: Setting) -> Standing:
         "beyond repair": 1 - float(possible.mean()),
         "advised against": float(dissuaded.mean()),
     }
-    return Standing(float(passes.mean()), against)
+    doable = possible & ~too_long
+    return Standing(float(passes.mean()), float(doable.mean()), against)
 
 
 def _affordable(scenarios: Scenarios, scope: Scope, setting: Setting) -> Bools:

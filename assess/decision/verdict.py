@@ -247,7 +247,7 @@ def _reasons(
 def _obstacles(scenarios: Scenarios, setting: Setting) -> list[str]:
     """For each scope from the wish down, how likely it is possible, and what stands against it."""
     wish = setting.owner.wish
-    wishes = WISHES[WISHES.index(wish) :] if wish in WISHES else WISHES
+    wishes = WISHES[WISHES.index(wish) :] if wish in WISHES else _open_wishes(setting)
     lines = []
     for scope in wishes:
         found = standing(scenarios, scope, setting)
@@ -325,7 +325,7 @@ def _neighbours(finding: Judgement) -> list[int]:
     outcomes = finding.criterion.outcomes
     classes = sorted({o.condition for o in outcomes})
     own = classes.index(finding.outcome.condition)
-    near = classes[max(0, own - 1) : own] + classes[own + 1 : own + 2]
+    near = [classes[own - 1], *classes[own + 1 : own + 2]]  # a finding is never of the best class
     return [next(i for i, o in enumerate(outcomes) if o.condition == c) for c in near]
 
 

@@ -92,14 +92,13 @@ def weigh_ways(
 def _scope_way(
     scenarios: Scenarios, costs: Mapping[Scope, Spread], scope: Scope, setting: Setting
 ) -> Way:
-    against = standing(scenarios, scope, setting).against
-    doable = (1 - against["beyond repair"]) * (1 - against["too many hours"])
+    found = standing(scenarios, scope, setting)
     name: WayName = "full" if scope == "full" else "working"
     return Way(
         name,
         costs[scope],
-        doable,
-        1 - against["advised against"],
+        found.doable,
+        1 - found.against["advised against"],
         _is_wanted(scope, setting),
         _within(scenarios, scope, setting),
     )

@@ -176,7 +176,7 @@ def grade(
     for name in failed & subsystems.keys():
         unknown = Grade(0.0, 100.0, 0, 3, 0.0, weights[name])
         subsystems[name] = SubsystemGrade(name, subsystems[name].title, unknown, {}, assessed=False)
-    average = sum(weights.values()) / len(weights) if weights else 1.0
+    average = sum(weights.values()) / len(weights)
     for fault in knowledge.faults:
         name = fault.subsystem or fault.plugin
         if name not in subsystems:

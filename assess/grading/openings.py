@@ -26,13 +26,12 @@ class Openness(Enum):
 
 def openness(judgement: Judgement, judgements: Mapping[str, Judgement]) -> Openness:
     """Whether a question may be asked, by what is known of those that open it."""
-    openings = judgement.criterion.openings
-    known = [(judgements[o.criterion], o) for o in openings if o.criterion in judgements]
+    known = _firsts(judgement, judgements)
     if any(_opens(first, opening) for first, opening in known):
         return Openness.OPEN
     if any(first.state is State.NO_ANSWER for first, _ in known):
         return Openness.WAITS
-    if any(first.is_seen for first, _ in known):
+    if any(_is_answered(first) for first, _ in known):
         return Openness.SPARED
     component = judgement.criterion.component
     absent = (first for first, _ in known if first.state is State.DOES_NOT_APPLY)
@@ -40,12 +39,24 @@ def openness(judgement: Judgement, judgements: Mapping[str, Judgement]) -> Openn
     return Openness.ABSENT if gone else Openness.OPEN
 
 
+def _firsts(
+    judgement: Judgement, judgements: Mapping[str, Judgement]
+) -> list[tuple[Judgement, Opening]]:
+    """The questions that open one, and how; one whose plugin is missing opens nothing."""
+    openings = judgement.criterion.openings
+    return [(judgements[o.criterion], o) for o in openings if o.criterion in judgements]
+
+
 def _opens(first: Judgement, opening: Opening) -> bool:
     """Whether a question has shown something, or was tried without a result."""
     if first.state in (State.NOT_SEEN, State.NOT_COMPUTED):
         return True
-    answered = first.is_seen or first.state is State.SAID_ALREADY
-    return answered and first.best.condition >= opening.from_class
+    return _is_answered(first) and first.best.condition >= opening.from_class
+
+
+def _is_answered(first: Judgement) -> bool:
+    """Whether a question was answered, though another reading may have said as much."""
+    return first.is_seen or first.state is State.SAID_ALREADY
 
 
 def is_opened(judgement: Judgement, judgements: Mapping[str, Judgement]) -> bool:
@@ -56,15 +67,15 @@ def is_opened(judgement: Judgement, judgements: Mapping[str, Judgement]) -> bool
 def first_to_ask(judgement: Judgement, judgements: Mapping[str, Judgement]) -> Judgement:
     """The question itself, or the one to answer before it may be asked."""
     while openness(judgement, judgements) is Openness.WAITS:
-        openings = (judgements.get(o.criterion) for o in judgement.criterion.openings)
-        judgement = next(first for first in openings if first and first.state is State.NO_ANSWER)
+        firsts = (first for first, _ in _firsts(judgement, judgements))
+        judgement = next(first for first in firsts if first.state is State.NO_ANSWER)
     return judgement
 
 
 def with_openings(judgements: Mapping[str, Judgement]) -> dict[str, Judgement]:
     """The judgements with what need not be asked; one answer may spare a chain of questions."""
     known = dict(judgements)
-    details = [j.id for j in known.values() if j.criterion.openings and j.state is State.NO_ANSWER]
+    details = [j.id for j in known.values() if j.criterion.openings]
     for _ in details:
         changed = {name: _settled(known[name], known) for name in details}
         if all(changed[name] is known[name] for name in details):
@@ -90,5 +101,5 @@ def _settled(judgement: Judgement, judgements: Mapping[str, Judgement]) -> Judge
 
 def _answers(judgement: Judgement, judgements: Mapping[str, Judgement]) -> list[str]:
     """What was answered to the questions that open a detail."""
-    firsts = (judgements.get(opening.criterion) for opening in judgement.criterion.openings)
-    return [f"{j.criterion.asks}: {j.given}" for j in firsts if j is not None and j.is_seen]
+    firsts = (first for first, _ in _firsts(judgement, judgements))
+    return [f"{j.criterion.asks}: {j.given}" for j in firsts if _is_answered(j)]

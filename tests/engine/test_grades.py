@@ -42,6 +42,8 @@ def test_a_grade_worked_by_hand() -> None:
     assert box.lower == pytest.approx(100 * (1 - 1 / 6))
     # subsystem weights 2 and 1
     assert result.graded.instrument.lower == pytest.approx((2 * 56.25 + 100 * 5 / 6) / 3)
+    components = {name: list(s.components) for name, s in result.graded.subsystems.items()}
+    assert components == {"wheels": ["wheels.hub", "wheels.rim"], "box": ["box.boards"]}
 
 
 def test_unseen_is_bounds_and_never_fine() -> None:
@@ -49,6 +51,18 @@ def test_unseen_is_bounds_and_never_fine() -> None:
     assert (grade.lower, grade.upper) == (pytest.approx(100 * (1 - (4 + 1 / 6 + 3) / 8)), 100)
     assert (grade.best_class, grade.worst_class) == (0, 3)
     assert grade.coverage == 0
+
+
+def test_what_is_seen_of_a_part_is_its_share_of_the_weight() -> None:
+    graded = assessed("[answers.wheels]\nbroken_spokes = 1\n").graded
+    wheels = graded.subsystems["wheels"]
+    # Weights 4, 1 and 3, of which only the last is seen.
+    assert wheels.grade.coverage == pytest.approx(3 / 8)
+    assert not wheels.grade.settled
+    assert wheels.components["wheels.rim"].settled
+    assert graded.instrument.coverage == pytest.approx(2 / 3 * 3 / 8)
+    assert [j.id for j in graded.findings] == ["wheels.broken_spokes"]
+    assert [j.id for j in graded.unseen] == ["wheels.play", "box.crack", "wheels.noise"]
 
 
 def test_not_seen_and_no_answer_are_the_same_but_not_applicable_is_neither() -> None:
@@ -70,6 +84,14 @@ def test_the_class_is_never_better_than_a_vital_criterion() -> None:
     wheels = result.graded.subsystems["wheels"].grade
     assert wheels.lower == pytest.approx(50)
     assert (wheels.best_class, wheels.worst_class) == (3, 3)
+
+
+def test_a_criterion_that_is_not_vital_counts_by_its_weight_alone() -> None:
+    result = assessed('[answers.wheels]\nplay = 0\nnoise = "silent"\nbroken_spokes = 8\n')
+    wheels = result.graded.subsystems["wheels"].grade
+    # Class 3 in three eighths of the weight: a deficit of 0.375, which is nearest to class 2.
+    assert (wheels.best_class, wheels.worst_class) == (2, 2)
+    assert [f.id for f in result.graded.findings] == ["wheels.broken_spokes"]
 
 
 def test_counts_are_compared_as_shares() -> None:
@@ -172,6 +194,16 @@ def test_the_whole_is_at_most_a_class_better_than_its_worst_part() -> None:
     assert (whole.lower, whole.upper) == (pytest.approx(99), pytest.approx(99))
     assert (whole.best_class, whole.worst_class) == (2, 2)
     assert (whole.coverage, whole.settled, whole.weight) == (1, True, 100)
+
+
+@pytest.mark.parametrize(
+    ("points", "condition"), [(92, 0), (91, 1), (67, 1), (66, 2), (25.5, 2), (24.5, 3)]
+)
+def test_a_whole_of_like_parts_is_of_their_class(points: float, condition: int) -> None:
+    """Classes change at deficits of 1/12, 1/3 and 3/4: below 91.7, 66.7 and 25 points."""
+    part = Grade(points, points, condition, condition, coverage=1, weight=5)
+    whole = combine_grades([(2, part), (1, part)])
+    assert (whole.best_class, whole.worst_class) == (condition, condition)
 
 
 def test_nothing_that_applies_is_a_grade_without_weight() -> None:
