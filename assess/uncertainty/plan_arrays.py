@@ -295,7 +295,7 @@ def _stands_for(criterion: Criterion, configuration: Configuration) -> tuple[flo
     share = 1.0
     for fact in criterion.share_of:
         share *= configuration.facts.get(fact, 1.0)
-    begins = sorted(o.from_ for o in criterion.outcomes if o.from_ is not None)
+    begins = sorted(o.from_ or 0.0 for o in criterion.outcomes)
     numbers = []
     for outcome in criterion.outcomes:
         low = outcome.from_ or 0.0
