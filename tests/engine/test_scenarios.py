@@ -85,3 +85,32 @@ def test_what_is_beyond_repair_is_in_the_way_of_each_scope_that_needs_it(
     assert impossible == out_of_reach
     options = found.verdict.options
     assert {o.scope for o in options if not o.feasibility.possible} == out_of_reach
+
+
+@pytest.mark.parametrize(("spokes", "some", "most"), [(10, 2, 8), (20, 5, 15), (1, 1, 1)])
+def test_a_number_in_the_middle_of_its_range_stands_for_what_is_not_measured(
+    spokes: int, some: int, most: int
+) -> None:
+    """From half of the spokes on, the range ends with all of them."""
+    text = f"[instrument.facts]\nspokes = {spokes}\n"
+    numbers = assess(toy.job(text), knowledge=CART).plan_arrays.counts
+    assert numbers["wheels.play"] == (0.5, 3.0, 7.5)
+    assert numbers["wheels.broken_spokes"] == (0, some, most)
+
+
+@pytest.mark.parametrize(
+    ("changed", "begins", "numbers"),
+    [
+        ({"share_of": []}, (0, 1, 6), (0, 3, 8)),
+        ({"share_of": [], "unit": "mm"}, (0, 0.5), (0.25, 1.0)),
+        ({"unit": "mm"}, (0, 0.5, 2), (2.5, 12.5, 30.0)),
+    ],
+    ids=["counted", "measured", "measured in parts of ten spokes"],
+)
+def test_the_last_range_is_as_wide_as_what_lies_below_it_or_at_least_one_wide(
+    changed: dict[str, object], begins: tuple[float, ...], numbers: tuple[float, ...]
+) -> None:
+    outcomes = [{"from": low, "says": f"{low}", "class": n} for n, low in enumerate(begins)]
+    wheels = toy.altered(toy.WHEELS, "criterion", "broken_spokes", outcomes=outcomes, **changed)
+    result = assess(toy.job(), knowledge=toy.knowledge(wheels, toy.BOX))
+    assert result.plan_arrays.counts["wheels.broken_spokes"] == numbers
