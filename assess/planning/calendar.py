@@ -74,7 +74,7 @@ class Calendar:
     @property
     def slack_days(self) -> float:
         """The most days by which a better calendar could end earlier."""
-        return max(0.0, (self.finish - self.bound).total_seconds() / 86400)
+        return (self.finish - self.bound).total_seconds() / 86400
 
     def visits(self, tasks: Mapping[str, Task]) -> tuple[dt.date, ...]:
         """The days at the customer's home, each a journey there and back."""

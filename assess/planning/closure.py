@@ -133,11 +133,7 @@ class _ClosureBuilder:
             away = away or search.workshop
         for repair, criteria in sorted(roots.items()):
             for criterion in criteria:
-                asks = (
-                    self.knowledge.criteria[criterion].asks
-                    if criterion in self.knowledge.criteria
-                    else criterion
-                )
+                asks = self.knowledge.criteria[criterion].asks
                 self.add(repair, Cause("finding", criterion, asks))
         self.drain()
         if self.steps:

@@ -103,7 +103,7 @@ def declared_marks(knowledge: Knowledge) -> DeclaredMarks:
     others = [
         (row, place, as_cause, mark)
         for row, place, as_cause, outcome in every
-        for mark in _marks_besides(outcome, levels)
+        for mark in _marks_besides(outcome, as_cause, levels)
     ]
     is_telling = np.zeros((len(criteria), max((len(c.outcomes) for c in criteria), default=0)))
     for row, place in [entry[:2] for entry in calls] + [entry[:2] for entry in others]:
@@ -118,10 +118,10 @@ def declared_marks(knowledge: Knowledge) -> DeclaredMarks:
     )
 
 
-def _marks_besides(outcome: Outcome, levels: tuple[int, ...]) -> Iterable[int]:
+def _marks_besides(outcome: Outcome, as_cause: bool, levels: tuple[int, ...]) -> Iterable[int]:
     """The marks of an outcome but calls: impossible and dissuaded by scope, ruin, significance."""
     for at, scope in enumerate(SCOPES):
-        if outcome.beyond_repair and (outcome.calls(scope) or scope == "full"):
+        if outcome.beyond_repair and (outcome.calls(scope, as_cause) or scope == "full"):
             yield at
     if outcome.advise_against and outcome.condition > 0:
         yield from (len(SCOPES) + SCOPES.index(scope) for scope in outcome.against)

@@ -13,6 +13,7 @@ compare the result with exact plans.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Literal
@@ -291,18 +292,26 @@ def _amounts(by_step: Floats) -> tuple[tuple[int, np.float64], ...]:
 
 
 def _stands_for(criterion: Criterion, configuration: Configuration) -> tuple[float, ...]:
-    """A number in the middle of each outcome's range: a whole one where things are counted."""
-    share = 1.0
-    for fact in criterion.share_of:
-        share *= configuration.facts.get(fact, 1.0)
-    begins = sorted(o.from_ for o in criterion.outcomes if o.from_ is not None)
+    """A number in the middle of each outcome's range: a whole one where things are counted.
+
+    The last range ends with all there are, where a share of them is judged; else it is as wide as
+    what lies below it, and at least one wide.
+    """
+    whole = math.prod(configuration.facts.get(fact, 1.0) for fact in criterion.share_of)
+    counted = criterion.unit == "count"
+    begins = sorted(o.from_ or 0.0 for o in criterion.outcomes)
     numbers = []
-    for outcome in criterion.outcomes:
-        low = outcome.from_ or 0.0
+    for low in (o.from_ or 0.0 for o in criterion.outcomes):
         above = [b for b in begins if b > low]
-        high = above[0] if above else max(2 * low, low + 1)
-        middle = (low + high) / 2 * share
-        if criterion.unit == "count":
-            middle = 0.0 if low == 0 else float(max(1, round((low * share + high * share - 1) / 2)))
+        if above:
+            high = above[0] * whole
+        elif counted and criterion.share_of:
+            high = max(1.0, low) * whole + 1
+        else:
+            high = max(2 * low, low + 1) * whole
+        middle = (low * whole + high) / 2
+        if counted:
+            # The count at the upper bound belongs to the next range.
+            middle = float(max(1, round(middle - 0.5))) if low > 0 else 0.0
         numbers.append(middle)
     return tuple(numbers)

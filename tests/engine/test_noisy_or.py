@@ -93,6 +93,19 @@ def test_a_cause_that_is_found_lowers_its_rivals() -> None:
     assert not assessed(COMPLAINT).complaints[0].is_explained
 
 
+def test_what_nobody_noticed_is_no_complaint_and_its_causes_are_rarer() -> None:
+    """A cart that rolls with faults is not stuck, of which rotten boards are a cause."""
+    rolls = assessed(f'[history]\nrolls = "with faults"\n{COMPLAINT}')
+    told = {item.symptom.id: item.present for item in rolls.beliefs.symptoms}
+    assert told == {"wheels.wobbles": True, "wheels.stuck": False}
+    assert responsible(rolls.beliefs, rolls.graded).keys() == {"wheels.wobbles"}
+    rotten = []
+    for result in (assessed(COMPLAINT), rolls):
+        row = [j.id for j in result.sample.unseen].index("box.crack")
+        rotten.append(float((result.sample.outcomes[row] == 2).mean()))
+    assert rotten[1] < 0.7 * rotten[0]
+
+
 def test_a_cause_that_comes_slowly_is_less_likely_of_something_sudden() -> None:
     slow, sudden = (
         assessed(f'{COMPLAINT}came = "{came}"\n').beliefs.of_criterion("wheels.play")

@@ -15,6 +15,7 @@ from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.model_base import HoursRange
 from assess.knowledge.precedence_graph import master_graph
 from assess.knowledge.work import Material
+from assess.planning.closure import Cause
 from assess.planning.plan import Plan
 from assess.uncertainty.plan_arrays import plan_arrays
 
@@ -206,6 +207,32 @@ def test_every_step_says_why_it_is_there_and_where() -> None:
         assert step.causes
         assert step.rule
         assert all(numbers[r.after] < step.number for r in step.reasons)
+
+
+def test_a_finding_is_named_by_its_question() -> None:
+    step = assessed().plans["full"].step("wheels.new_bearing")
+    assert step is not None
+    assert step.causes == (Cause("finding", "wheels.play", "Play of the hub"),)
+
+
+def test_what_is_never_counted_is_done_once_for_sure() -> None:
+    """A repair that is done once for each broken spoke is not, while nobody has counted them."""
+    noisy = toy.altered(
+        toy.WHEELS,
+        "criterion",
+        "noise",
+        outcomes=[
+            {"answer": "silent", "class": 0},
+            {"answer": "squeaks", "class": 1, "calls_for": ["new_spokes"]},
+        ],
+    )
+    text = '[answers.wheels]\nplay = 7\nnoise = "squeaks"\n'
+    plan = assessed(text, toy.knowledge(noisy, toy.BOX)).plans["full"]
+    times = {s.step: s.times for s in plan.steps}
+    guessed = times.pop("wheels.new_spokes")
+    assert (guessed.count, guessed.counted) == (1, False)
+    assert {s.kind for s in plan.steps} == {"repair", "hold point", "open", "close"}
+    assert {(t.count, t.counted) for t in times.values()} == {(1, True)}
 
 
 def test_dangers_come_first() -> None:

@@ -15,6 +15,7 @@ from assess.knowledge.lint import doubts
 from assess.knowledge.model_base import HoursRange
 from assess.knowledge.precedence_graph import precedence
 from assess.planning.calendar import schedule
+from assess.planning.cost_estimate import job_hours
 from assess.planning.timing import Timing, step_of, timing
 from assess.planning.workload import material_need
 
@@ -37,6 +38,15 @@ def timed(known: Knowledge, steps: Sequence[str], leads: dict[str, int] | None =
     return timing(
         dict.fromkeys(steps, AN_HOUR), leads or {}, among, known, shop(), float(len(steps))
     )
+
+
+def test_the_calendar_has_the_hours_of_the_plan_at_the_pace_of_the_workshop() -> None:
+    """Six steps of two hours: four in full and half of the rest, by a hand half as quick."""
+    steps, known = dict.fromkeys(PLAN, HoursRange((1, 2, 3))), cart()
+    slow = shop(overlap=0.5, overlap_from=4.0, pace=2.0)
+    found = timing(steps, {}, precedence(known).among(PLAN), known, slow, 12.0)
+    assert sum(task.hands_h for task in found.tasks.values()) == pytest.approx(2 * (4 + 8 / 2))
+    assert job_hours(steps.values(), slow).mean == pytest.approx(16)
 
 
 def carted_away() -> dict[str, Any]:
