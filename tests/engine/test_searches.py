@@ -142,6 +142,7 @@ def test_the_places_of_the_tests_are_opened_for_it_and_closed_once() -> None:
     places = ["open wheels.axle", SEARCH, "close wheels.axle"]
     assert [s for s in order if s in places] == places
     assert plan.workshop_job, "the axle may not be lifted at the owner's"
+    assert order.index("box.fetch") < order.index("open wheels.axle")
     opening = plan.step("open wheels.axle")
     assert opening is not None
     assert opening.causes[0].by == SEARCH
