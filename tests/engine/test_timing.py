@@ -138,6 +138,7 @@ def test_at_the_home_a_place_waits_for_no_material_that_is_used_once_it_is_close
 def test_a_step_waits_until_it_is_dry_and_rested(declared: dict[str, int], hours: float) -> None:
     found = timed(cart(wheels=altered(WHEELS, "repair", "grease_hub", **declared)), PLAN)
     assert found.tasks["wheels.grease_hub"].waits_h == hours
+    assert found.tasks["open wheels.axle"].waits_h == 0
 
 
 @pytest.mark.parametrize(("at_once", "begins"), [(False, 14), (True, 11)])
