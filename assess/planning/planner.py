@@ -375,5 +375,5 @@ class Planner:
             if cause.kind == "finding"
             for c in self.graded.judgements[cause.by].best.cautions
         ]
-        every = [c for c in dict.fromkeys((*own, *raised)) if c in self.knowledge.cautions]
+        every = dict.fromkeys((*own, *raised))
         return tuple(sorted(every, key=lambda c: not self.knowledge.cautions[c].people))

@@ -106,6 +106,14 @@ def test_what_nobody_noticed_is_no_complaint_and_its_causes_are_rarer() -> None:
     assert rotten[1] < 0.7 * rotten[0]
 
 
+def test_what_rolls_well_has_none_of_the_faults_that_would_keep_it_from_it() -> None:
+    symptoms = assessed('[history]\nrolls = "well"\n').beliefs.symptoms
+    assert {s.symptom.id: s.present for s in symptoms} == {
+        "wheels.wobbles": False,
+        "wheels.stuck": False,
+    }
+
+
 def test_a_cause_that_comes_slowly_is_less_likely_of_something_sudden() -> None:
     slow, sudden = (
         assessed(f'{COMPLAINT}came = "{came}"\n').beliefs.of_criterion("wheels.play")

@@ -17,6 +17,7 @@ from assess.knowledge.precedence_graph import master_graph
 from assess.knowledge.work import Material
 from assess.planning.closure import Cause
 from assess.planning.plan import Plan
+from assess.planning.priority_order import RULES
 from assess.uncertainty.plan_arrays import plan_arrays
 
 CART = toy.knowledge()
@@ -233,6 +234,7 @@ def test_what_is_never_counted_is_done_once_for_sure() -> None:
     assert (guessed.count, guessed.counted) == (1, False)
     assert {s.kind for s in plan.steps} == {"repair", "hold point", "open", "close"}
     assert {(t.count, t.counted) for t in times.values()} == {(1, True)}
+    assert all(s.reversible for s in plan.steps)
 
 
 def test_dangers_come_first() -> None:
@@ -243,6 +245,34 @@ def test_dangers_come_first() -> None:
     plan = assessed(text).plans["full"]
     assert steps(plan)[2] == "wheels.fix_shoe"
     assert plan.steps[2].cautions == ("wheels.heavy",)
+
+
+def test_what_endangers_people_is_cautioned_against_first() -> None:
+    scratches = toy.altered(toy.WHEELS, "repair", "fix_shoe", cautions=["varnish", "heavy"])
+    text = '[instrument.features]\nbrake = true\n[answers.wheels]\nshoe = "loose"\n'
+    step = assessed(text, toy.knowledge(scratches, toy.BOX)).plans["full"].step("wheels.fix_shoe")
+    assert step is not None
+    assert step.cautions == ("wheels.heavy", "wheels.varnish")
+
+
+@pytest.mark.parametrize(
+    ("waits", "rests"),
+    [
+        ({"waiting_days": 1}, True),
+        ({"waiting_days": 0}, False),
+        ({"again_after_days": 14}, True),
+        ({"again_after_days": 13}, False),
+    ],
+)
+def test_what_rests_for_days_is_begun_so_that_other_work_goes_on_meanwhile(
+    waits: dict[str, int], rests: bool
+) -> None:
+    """A second reading after two weeks is a rest too; an earlier one is not."""
+    glued = toy.altered(toy.BOX, "repair", "glue_crack", before=[], drying_hours=0, **waits)
+    plan = assessed(WORN, toy.knowledge(toy.WHEELS, glued)).plans["full"]
+    step = plan.step("box.glue_crack")
+    assert step is not None
+    assert (step.rule == RULES[2]) is rests
 
 
 def test_a_circle_names_every_edge() -> None:

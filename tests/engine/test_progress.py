@@ -118,6 +118,31 @@ def test_a_step_newly_called_for_before_a_done_one_is_noted_and_the_plan_does_no
     assert states(plan)["box.photograph"] is StepState.OPEN
 
 
+def test_a_step_left_out_names_the_first_of_the_done_steps_that_come_after_it() -> None:
+    plan = full(WORN + record("close wheels.axle") + record("wheels.runs_true"))
+    spokes, proof = plan.step("wheels.new_spokes"), plan.step("wheels.runs_true")
+    assert spokes is not None
+    assert proof is not None
+    assert spokes.before_done == proof.number
+    assert proof.before_done == 0
+
+
+def test_after_it_was_fetched_the_rest_is_done_at_the_bench() -> None:
+    box = toy.altered(toy.BOX, "repair", "fetch", moves="to_workshop")
+    knowledge = toy.knowledge(toy.WHEELS, toy.altered(box, "repair", "hand_over", moves="back"))
+
+    def sites(*done: str) -> dict[str, str]:
+        result = assessed(WORN + "".join(map(record, done)), knowledge)
+        tasks = result.planner.timing(result.plans["full"]).tasks
+        return {step: task.site for step, task in tasks.items()}
+
+    before, fetched = sites("box.photograph"), sites("box.photograph", "box.fetch")
+    assert sites()["box.photograph"] == "home"
+    assert before["box.fetch"] == before["box.hand_over"] == "home"
+    assert fetched.pop("box.hand_over") == "home"
+    assert set(fetched.values()) == {"bench"}
+
+
 def test_work_that_no_plan_calls_for_any_more_is_not_forgotten() -> None:
     result = assessed('[answers.box]\ncrack = "rotten"\n' + record("wheels.bind_spokes"))
     plan = result.plans["full"]

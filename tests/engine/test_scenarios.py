@@ -53,6 +53,24 @@ def test_work_of_minutes_costs_what_its_plan_costs(pace: float) -> None:
         assert costs.cost_at(quantile, shop)[0] == pytest.approx(price, rel=1e-5)
 
 
+def test_materials_and_transport_are_added_to_the_hours() -> None:
+    found = known(spokes=3, crack="one")
+    cost = found.plans["full"].cost
+    assert cost.materials > 0
+    assert cost.transport > 0
+    price = found.scenarios.costs["full"].cost_at(0.8, SHOP)[0]
+    assert price == pytest.approx(price_at(cost, 0.8), rel=1e-5)
+    assert found.scenarios.costs["stabilise"].cost_at(0.8, SHOP)[0] == 0
+
+
+@pytest.mark.parametrize("crack", ["none", "one", "rotten"])
+def test_only_findings_that_advise_against_work_do(crack: str) -> None:
+    """Rotten boards alone do, and not against making them safe."""
+    found = known(crack=crack)
+    against = {s for s in SCOPES if found.scenarios.dissuaded[s].all()}
+    assert against == ({"working", "full"} if crack == "rotten" else set())
+
+
 def hopeless(**more: object) -> Knowledge:
     """The cart with boards that are eaten."""
     eaten = {"answer": "eaten", "class": 3, "beyond_repair": "nothing is left of it", **more}

@@ -62,7 +62,11 @@ def test_a_complaint_that_nothing_explains_is_looked_into_but_not_to_stabilise()
         assert step.kind == "find"
         assert step.title == "Find the cause: It wobbles"
         assert [c.kind for c in step.causes] == ["complaint"]
+        assert step.how.startswith("Make it happen first. ")
         assert step.how.index("Play of the hub") < step.how.index("Broken spokes")
+        assert step.test.startswith("one finding explains it")
+        tests = {s.test for s in plans[scope].steps if s.step != SEARCH}
+        assert tests == {""}
     assert steps(plans["working"]) == ["box.photograph", SEARCH, "box.hand_over"]
 
 
@@ -121,8 +125,13 @@ def test_a_sign_is_looked_at_first_and_takes_its_minutes() -> None:
     wheels = toy.altered(
         toy.WHEELS, "symptom", "wobbles", shown_by=[{"criterion": "box.crack", "from_class": 3}]
     )
-    (search,) = assessed(WOBBLES, toy.knowledge(wheels, toy.BOX)).searches
+    result = assessed(WOBBLES, toy.knowledge(wheels, toy.BOX))
+    (search,) = result.searches
+    step = result.plans["working"].step(SEARCH)
+    assert step is not None
     assert search.signs == ("box.crack",)
+    assert step.how.startswith("Make it happen first: Cracks. ")
+    assert step.how.count("Make it happen first") == 1
     assert search.hours == pytest.approx((2 / 60, 4 / 60, 8 / 60), abs=0.005)
 
 
@@ -133,6 +142,7 @@ def test_the_places_of_the_tests_are_opened_for_it_and_closed_once() -> None:
     places = ["open wheels.axle", SEARCH, "close wheels.axle"]
     assert [s for s in order if s in places] == places
     assert plan.workshop_job, "the axle may not be lifted at the owner's"
+    assert order.index("box.fetch") < order.index("open wheels.axle")
     opening = plan.step("open wheels.axle")
     assert opening is not None
     assert opening.causes[0].by == SEARCH

@@ -32,17 +32,21 @@ def cart(*, box: dict[str, Any] = BOX, wheels: dict[str, Any] = WHEELS) -> Knowl
     return knowledge(wheels, box)
 
 
-def timed(known: Knowledge, steps: Sequence[str], leads: dict[str, int] | None = None) -> Timing:
+def timed(
+    known: Knowledge,
+    steps: Sequence[str],
+    leads: dict[str, int] | None = None,
+    workshop: Workshop | None = None,
+) -> Timing:
     """Steps of an hour each, in the order of a plan."""
-    among = precedence(known).among(steps)
-    return timing(
-        dict.fromkeys(steps, AN_HOUR), leads or {}, among, known, shop(), float(len(steps))
-    )
+    among, hours = precedence(known).among(steps), dict.fromkeys(steps, AN_HOUR)
+    return timing(hours, leads or {}, among, known, workshop or shop(), float(len(steps)))
 
 
 def test_the_calendar_has_the_hours_of_the_plan_at_the_pace_of_the_workshop() -> None:
     """Six steps of two hours: four in full and half of the rest, by a hand half as quick."""
-    steps, known = dict.fromkeys(PLAN, HoursRange((1, 2, 3))), cart()
+    wheels = altered(WHEELS, "repair", "grease_hub", again_after_days=1)
+    steps, known = dict.fromkeys(PLAN, HoursRange((1, 2, 3))), cart(wheels=wheels)
     slow = shop(overlap=0.5, overlap_from=4.0, pace=2.0)
     found = timing(steps, {}, precedence(known).among(PLAN), known, slow, 12.0)
     assert sum(task.hands_h for task in found.tasks.values()) == pytest.approx(2 * (4 + 8 / 2))
@@ -105,17 +109,57 @@ def test_at_the_bench_only_the_step_that_needs_it_waits() -> None:
     assert found.tasks["wheels.grease_hub"].lead_days == 12
 
 
-def test_materials_are_ordered_after_the_step_that_says_so() -> None:
-    box = altered(carted_away(), "repair", "photograph", orders=True)
+@pytest.mark.parametrize("step", ["photograph", "fetch"])
+def test_materials_are_ordered_after_the_step_that_says_so(step: str) -> None:
+    box = altered(carted_away(), "repair", step, orders=True)
     found = timed(cart(box=box), PLAN, {"wheels.grease_hub": 12})
-    assert found.tasks["wheels.grease_hub"].ordered_after == "box.photograph"
+    assert found.tasks["wheels.grease_hub"].ordered_after == f"box.{step}"
 
 
-@pytest.mark.parametrize(("days", "again"), [(1, "2027-01-12"), (7, "2027-01-18")])
-def test_a_second_reading_is_on_a_later_day(days: int, again: str) -> None:
-    wheels = altered(WHEELS, "repair", "grease_hub", again_after_days=days)
-    found = timed(cart(wheels=wheels), ["open wheels.axle", "wheels.grease_hub"])
+def test_at_the_home_a_place_waits_for_no_material_that_is_used_once_it_is_closed() -> None:
+    closed = [{"step": "close wheels.axle", "because": "the box is set on its axle"}]
+    box = altered(carted_away(), "repair", "new_boards", after=closed)
+    steps = ["box.photograph", "open wheels.axle", "close wheels.axle", "box.new_boards"]
+    found = timed(cart(box=box), steps, {"box.new_boards": 12})
+    assert found.tasks["open wheels.axle"].lead_days == 0
+    assert found.tasks["box.new_boards"].lead_days == 12
+
+
+@pytest.mark.parametrize(
+    ("declared", "hours"),
+    [
+        ({}, 0),
+        ({"drying_hours": 30}, 30),
+        ({"waiting_days": 2}, 48),
+        ({"drying_hours": 30, "waiting_days": 1}, 30),
+        ({"drying_hours": 30, "waiting_days": 2}, 48),
+    ],
+)
+def test_a_step_waits_until_it_is_dry_and_rested(declared: dict[str, int], hours: float) -> None:
+    found = timed(cart(wheels=altered(WHEELS, "repair", "grease_hub", **declared)), PLAN)
+    assert found.tasks["wheels.grease_hub"].waits_h == hours
+    assert found.tasks["open wheels.axle"].waits_h == 0
+
+
+@pytest.mark.parametrize(("at_once", "begins"), [(False, 14), (True, 11)])
+def test_only_what_is_said_to_go_on_at_once_does_not_wait_for_drying(
+    at_once: bool, begins: int
+) -> None:
+    wheels = altered(WHEELS, "repair", "grease_hub", drying_hours=60)
+    link = {"step": "wheels.grease_hub", "because": "it is greased", "at_once": at_once}
+    box = altered(BOX, "repair", "new_boards", after=[link])
+    found = timed(cart(box=box, wheels=wheels), ["wheels.grease_hub", "box.new_boards"])
     calendar = schedule(found.tasks, found.descendants, shop(), MONDAY)
+    assert calendar.bookings[1].start.date() == dt.date(2027, 1, begins)
+
+
+@pytest.mark.parametrize("hours_a_day", [5, 14])
+@pytest.mark.parametrize(("days", "again"), [(1, "2027-01-12"), (7, "2027-01-18")])
+def test_a_second_reading_is_on_a_later_day(days: int, again: str, hours_a_day: float) -> None:
+    wheels = altered(WHEELS, "repair", "grease_hub", again_after_days=days)
+    workshop = shop(bench_hours_a_day=hours_a_day)
+    found = timed(cart(wheels=wheels), ["open wheels.axle", "wheels.grease_hub"], workshop=workshop)
+    calendar = schedule(found.tasks, found.descendants, workshop, MONDAY)
     readings = [b for b in calendar.bookings if step_of(b.step) == "wheels.grease_hub"]
     assert [b.start.date().isoformat() for b in readings] == ["2027-01-11", again]
     # The declared hour holds for both.

@@ -504,6 +504,25 @@ def test_what_is_no_sum_of_money_is_refused(amount: float) -> None:
         budget_of("one_strap").best(amount)
 
 
+@pytest.mark.parametrize("rate", [0.0, 0.5])
+def test_where_hours_cost_little_or_nothing_materials_and_transport_are_still_paid(
+    rate: float,
+) -> None:
+    knowledge, answers = WORLDS["a cart with rotten boards"]
+    shop = load_workshop(trade=knowledge.trade).model_copy(update={"rate_per_hour": rate})
+    result = assess.assess(job_with(answers), knowledge=knowledge, workshop=shop)
+    _ = result.plans
+    budget = result.budget(usable=True)
+    most = budget.frontier[-1]
+    offer = budget.best(most.price)
+    assert offer is not None
+    assert offer.points == pytest.approx(most.points)
+    assert offer.price == pytest.approx(price_of(offer.plan, shop.sure_enough))
+    assert offer.price >= shop.transport * (1 + shop.contingency) > 0
+    assert budget.least is not None
+    assert budget.best(budget.least.price - 1) is None
+
+
 def test_a_finding_is_put_right_for_one_scope_only() -> None:
     result, _ = small("more or less thorough")
     scopes: Mapping[str, set[Scope]] = {}
