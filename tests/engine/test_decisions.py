@@ -21,6 +21,10 @@ from assess.uncertainty.packed_facts import Bools
 SHOP = load_workshop(trade=toy.knowledge().trade)
 BOTH: tuple[Scope, ...] = ("full", "working")
 SOUND = 'play = 0\nnoise = "silent"\nbroken_spokes = 0\n'
+UNHEARD = SOUND.replace('noise = "silent"\n', "")
+LOOSE = SOUND.replace("play = 0", "play = 2")
+WORN = SOUND.replace("play = 0", "play = 7")
+GONE_WHEEL = SOUND.replace("broken_spokes = 0", "broken_spokes = 8")
 
 
 def assessed(
@@ -48,6 +52,8 @@ def test_nothing_stands_against_leaving_alone_what_is_sound() -> None:
     assert against(result) == {"full": (), "working": (), "stabilise": ()}
     assert result.verdict.name == "leave"
     assert "no fault that calls for work in what was seen (100 %)" in result.verdict.reasons
+    points = {wish: [(p.limit, p.name) for p in at] for wish, at in result.verdict.limits.items()}
+    assert points == {"full": [(0, "leave")], "working": [(0, "leave")]}
 
 
 def test_nor_does_anything_wherever_the_unseen_leaves_it_in_use() -> None:
@@ -103,7 +109,6 @@ def test_what_is_beyond_repair_stands_against_full_work_and_all_that_needs_it(
 
 KEPT = "what is there is evidence and is kept"
 RISK = "it may fall apart"
-WORN = 'play = 7\nnoise = "silent"\nbroken_spokes = 0\n'
 
 
 def of_squeaking(owner: str, **outcome: Any) -> dict[str, tuple[str, ...]]:
@@ -193,6 +198,27 @@ def test_where_no_verdict_is_given_the_plan_is_that_of_the_likeliest_or_of_the_w
     assert (verdict.likeliest, verdict.plan_scope) == (named, plan_scope)
 
 
+@pytest.mark.parametrize(
+    ("owner", "wheels", "crack", "said"),
+    [
+        ("ceiling = 10", WORN, "none", "only money or time stands against it"),
+        ("", WORN, "rotten", "it can be made good, but work on it is advised against"),
+        ("significance = 2", WORN, "none", "early, rare or unaltered"),
+        ("keeps = false", WORN, "none", "the owner does not want to keep it"),
+        ("", GONE_WHEEL, "none", "what it cannot do without is beyond repair"),
+        ("attachment = 2", GONE_WHEEL, "none", "it is significant, or the owner is attached"),
+        ("", SOUND, "one", "it rolls as it is"),
+        ('ceiling = 10\n[history]\nrolls = "with faults"', WORN, "none", "it rolls, so it can be"),
+    ],
+)
+def test_the_last_reason_says_why_nothing_further_is_tried(
+    owner: str, wheels: str, crack: str, said: str
+) -> None:
+    reasons = assessed(wheels, crack, owner=f"[owner]\n{owner}\n").verdict.reasons
+    assert reasons[-2].startswith(said)
+    assert reasons[-1] == "everything that applies has been seen"
+
+
 def test_a_full_repair_that_calls_for_no_more_is_called_working_order() -> None:
     verdict = assessed(WORN, owner='[owner]\nwish = "full"\n').verdict
     assert (verdict.name, verdict.scope, verdict.plan_scope) == ("working", "full", "full")
@@ -257,9 +283,6 @@ def test_the_next_likeliest_verdicts_are_named_where_none_is_likely_enough() -> 
     assert said.format(leave, working) in verdict.reasons
 
 
-UNHEARD = SOUND.replace('noise = "silent"\n', "")
-
-
 @pytest.mark.parametrize("wheels", [SOUND, UNHEARD])
 def test_a_verdict_is_given_and_settled_that_is_just_as_likely_as_is_asked_for(
     wheels: str,
@@ -305,10 +328,6 @@ def test_what_is_not_there_cannot_be_saved() -> None:
 
 
 # The ways to go
-
-
-LOOSE = SOUND.replace("play = 0", "play = 2")
-GONE_WHEEL = SOUND.replace("broken_spokes = 0", "broken_spokes = 8")
 
 
 def ways(result: Assessment, **changes: Any) -> dict[str, Way]:
