@@ -16,6 +16,7 @@ from assess.decision.ways import Way, weigh_ways
 from assess.job.workshop_profile import load_workshop
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.model_base import Scope
+from assess.knowledge.trade import VerdictName
 from assess.uncertainty.packed_facts import Bools
 
 SHOP = load_workshop(trade=toy.knowledge().trade)
@@ -44,6 +45,15 @@ def against(result: Assessment) -> dict[str, tuple[str, ...]]:
     """Scope -> what stands against it, on what was seen."""
     options = weigh(result.plans, result.graded, result.setting)
     return {scope: option.against for scope, option in options.items()}
+
+
+def of_squeaking(owner: str, wheels: str = WORN, **outcome: Any) -> Assessment:
+    """The cart that squeaks, by what squeaking means."""
+    squeaks = {"answer": "squeaks", "class": 1, "calls_for": ["grease_hub"], **outcome}
+    outcomes = [{"answer": "silent", "class": 0}, squeaks]
+    data = toy.altered(toy.WHEELS, "criterion", "noise", outcomes=outcomes)
+    told, cart = f"[owner]\n{owner}\n", toy.knowledge(data, toy.BOX)
+    return assessed(wheels.replace("silent", "squeaks"), owner=told, knowledge=cart)
 
 
 def test_nothing_stands_against_leaving_alone_what_is_sound() -> None:
@@ -94,12 +104,8 @@ GONE = "nobody makes such a bearing any more"
 def test_what_is_beyond_repair_stands_against_full_work_and_all_that_needs_it(
     calls_for: tuple[str, ...], disables: bool, scopes: set[str]
 ) -> None:
-    squeaks: dict[str, Any] = {"answer": "squeaks", "class": 1, "calls_for": calls_for}
-    squeaks |= {"disables": disables, "beyond_repair": GONE}
-    outcomes = [{"answer": "silent", "class": 0}, squeaks]
-    data = toy.altered(toy.WHEELS, "criterion", "noise", outcomes=outcomes)
-    cart = toy.knowledge(data, toy.BOX)
-    result = assessed('play = 0\nnoise = "squeaks"\nbroken_spokes = 0\n', knowledge=cart)
+    outcome = {"calls_for": calls_for, "disables": disables, "beyond_repair": GONE}
+    result = of_squeaking("", SOUND, **outcome)
     found = against(result)
     assert {scope for scope, lines in found.items() if lines} == scopes
     assert found["full"] == (f"Noise of the hub (squeaks): {GONE}",)
@@ -109,16 +115,6 @@ def test_what_is_beyond_repair_stands_against_full_work_and_all_that_needs_it(
 
 KEPT = "what is there is evidence and is kept"
 RISK = "it may fall apart"
-
-
-def of_squeaking(owner: str, **outcome: Any) -> dict[str, tuple[str, ...]]:
-    """What stands against each scope of a loose cart that squeaks, by what squeaking means."""
-    squeaks = {"answer": "squeaks", "class": 1, "calls_for": ["grease_hub"], **outcome}
-    outcomes = [{"answer": "silent", "class": 0}, squeaks]
-    data = toy.altered(toy.WHEELS, "criterion", "noise", outcomes=outcomes)
-    wheels = WORN.replace("silent", "squeaks")
-    result = assessed(wheels, owner=f"[owner]\n{owner}\n", knowledge=toy.knowledge(data, toy.BOX))
-    return against(result)
 
 
 Outcome = dict[str, Any]
@@ -146,11 +142,37 @@ AGAINST: dict[str, tuple[str, Outcome, set[Scope], str]] = {
 @pytest.mark.parametrize("kind", AGAINST)
 def test_each_kind_of_advice_stands_once_against_the_scopes_that_it_is_about(kind: str) -> None:
     owner, outcome, scopes, words = AGAINST[kind]
-    found = of_squeaking(owner, **outcome)
+    found = against(of_squeaking(owner, **outcome))
     assert {scope for scope, lines in found.items() if lines} == scopes
     for scope in scopes:
         [line] = found[scope]
         assert words in line
+
+
+@pytest.mark.parametrize(
+    ("owner", "found", "name"),
+    [
+        ("", 3, "hand_over"),
+        ("significance = 2", 3, "hand_over"),
+        ("", 2, "conserve"),
+        ("significance = 3", 0, "conserve"),
+    ],
+)
+def test_only_what_is_found_to_be_the_only_one_goes_to_a_conservator(
+    owner: str, found: int, name: str
+) -> None:
+    verdict = of_squeaking(owner, significance=found).verdict
+    assert (verdict.name, verdict.scope, verdict.is_evidence) == (name, "stabilise", True)
+    said = any(reason.startswith("only one is known") for reason in verdict.reasons)
+    assert said is (name == "hand_over")
+
+
+@pytest.mark.parametrize(("found", "name"), [(3, "hand_over"), (2, "conserve")])
+def test_what_may_be_found_significant_counts_by_its_share(found: int, name: VerdictName) -> None:
+    result = of_squeaking("", UNHEARD.replace("play = 0", "play = 7"), significance=found)
+    significant = (result.scenarios.significance == found).mean()
+    assert 0 < significant < 1
+    assert result.verdict.chances == pytest.approx({"working": 1 - significant, name: significant})
 
 
 @pytest.mark.parametrize(
@@ -178,6 +200,7 @@ def test_where_little_is_enough_to_conserve_it_nothing_stated_is_still_nothing()
         [line] = against(assessed(SOUND, owner=f"[owner]\n{owner}\n", **rotten))["full"]
         assert words in line
     assert against(assessed(SOUND, owner="[owner]\nattachment = 1\n", **rotten))["full"] == ()
+    assert assessed(SOUND, conserve_from=1).verdict.name == "leave"
 
 
 @pytest.mark.parametrize(
