@@ -398,6 +398,15 @@ def test_what_can_be_done_is_neither_beyond_repair_nor_too_long_in_one_scenario(
     assert ways(result, impossible=gone)["working"].possible == pytest.approx(0.5)
 
 
+def test_work_is_advised_wherever_nothing_that_may_be_found_speaks_against_it() -> None:
+    result = of_squeaking("", UNHEARD, advise_against=RISK, against=["full"])
+    advised = 1 - result.scenarios.dissuaded["full"].mean()
+    assert 0.5 < advised < 1
+    found = ways(result)
+    assert found["full"].advised == pytest.approx(advised)
+    assert found["working"].advised == found["service"].advised == 1
+
+
 @pytest.mark.parametrize(
     ("rolls", "possible"),
     [("well", 1.0), ("with faults", 1.0), ("partly", 0.3), ("not at all", 0.0), (None, 0.3)],
