@@ -86,7 +86,7 @@ class Setting:
     trade: Trade = NEUTRAL
     told: Told = NOTHING_TOLD
 
-    def rarity(self, found: int = 0) -> Rarity:
+    def rarity(self, found: int) -> Rarity:
         """How significant it is: as the owner says, and no less than what was found."""
         significance = max(self.owner.significance or 0, found)
         if significance < self.workshop.conserve_from:

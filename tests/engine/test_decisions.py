@@ -16,11 +16,16 @@ from assess.decision.ways import Way, weigh_ways
 from assess.job.workshop_profile import load_workshop
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.model_base import Scope
+from assess.knowledge.trade import VerdictName
 from assess.uncertainty.packed_facts import Bools
 
 SHOP = load_workshop(trade=toy.knowledge().trade)
 BOTH: tuple[Scope, ...] = ("full", "working")
 SOUND = 'play = 0\nnoise = "silent"\nbroken_spokes = 0\n'
+UNHEARD = SOUND.replace('noise = "silent"\n', "")
+LOOSE = SOUND.replace("play = 0", "play = 2")
+WORN = SOUND.replace("play = 0", "play = 7")
+GONE_WHEEL = SOUND.replace("broken_spokes = 0", "broken_spokes = 8")
 
 
 def assessed(
@@ -42,12 +47,23 @@ def against(result: Assessment) -> dict[str, tuple[str, ...]]:
     return {scope: option.against for scope, option in options.items()}
 
 
+def of_squeaking(owner: str, wheels: str = WORN, **outcome: Any) -> Assessment:
+    """The cart that squeaks, by what squeaking means."""
+    squeaks = {"answer": "squeaks", "class": 1, "calls_for": ["grease_hub"], **outcome}
+    outcomes = [{"answer": "silent", "class": 0}, squeaks]
+    data = toy.altered(toy.WHEELS, "criterion", "noise", outcomes=outcomes)
+    told, cart = f"[owner]\n{owner}\n", toy.knowledge(data, toy.BOX)
+    return assessed(wheels.replace("silent", "squeaks"), owner=told, knowledge=cart)
+
+
 def test_nothing_stands_against_leaving_alone_what_is_sound() -> None:
     """It costs nothing, which is within a limit of nothing, and no more than it is worth."""
     result = assessed(SOUND, owner="[owner]\nceiling = 0\nworth = 0\n", sure_enough=1.0)
     assert against(result) == {"full": (), "working": (), "stabilise": ()}
     assert result.verdict.name == "leave"
     assert "no fault that calls for work in what was seen (100 %)" in result.verdict.reasons
+    points = {wish: [(p.limit, p.name) for p in at] for wish, at in result.verdict.limits.items()}
+    assert points == {"full": [(0, "leave")], "working": [(0, "leave")]}
 
 
 def test_nor_does_anything_wherever_the_unseen_leaves_it_in_use() -> None:
@@ -88,12 +104,8 @@ GONE = "nobody makes such a bearing any more"
 def test_what_is_beyond_repair_stands_against_full_work_and_all_that_needs_it(
     calls_for: tuple[str, ...], disables: bool, scopes: set[str]
 ) -> None:
-    squeaks: dict[str, Any] = {"answer": "squeaks", "class": 1, "calls_for": calls_for}
-    squeaks |= {"disables": disables, "beyond_repair": GONE}
-    outcomes = [{"answer": "silent", "class": 0}, squeaks]
-    data = toy.altered(toy.WHEELS, "criterion", "noise", outcomes=outcomes)
-    cart = toy.knowledge(data, toy.BOX)
-    result = assessed('play = 0\nnoise = "squeaks"\nbroken_spokes = 0\n', knowledge=cart)
+    outcome = {"calls_for": calls_for, "disables": disables, "beyond_repair": GONE}
+    result = of_squeaking("", SOUND, **outcome)
     found = against(result)
     assert {scope for scope, lines in found.items() if lines} == scopes
     assert found["full"] == (f"Noise of the hub (squeaks): {GONE}",)
@@ -103,17 +115,6 @@ def test_what_is_beyond_repair_stands_against_full_work_and_all_that_needs_it(
 
 KEPT = "what is there is evidence and is kept"
 RISK = "it may fall apart"
-WORN = 'play = 7\nnoise = "silent"\nbroken_spokes = 0\n'
-
-
-def of_squeaking(owner: str, **outcome: Any) -> dict[str, tuple[str, ...]]:
-    """What stands against each scope of a loose cart that squeaks, by what squeaking means."""
-    squeaks = {"answer": "squeaks", "class": 1, "calls_for": ["grease_hub"], **outcome}
-    outcomes = [{"answer": "silent", "class": 0}, squeaks]
-    data = toy.altered(toy.WHEELS, "criterion", "noise", outcomes=outcomes)
-    wheels = WORN.replace("silent", "squeaks")
-    result = assessed(wheels, owner=f"[owner]\n{owner}\n", knowledge=toy.knowledge(data, toy.BOX))
-    return against(result)
 
 
 Outcome = dict[str, Any]
@@ -141,11 +142,37 @@ AGAINST: dict[str, tuple[str, Outcome, set[Scope], str]] = {
 @pytest.mark.parametrize("kind", AGAINST)
 def test_each_kind_of_advice_stands_once_against_the_scopes_that_it_is_about(kind: str) -> None:
     owner, outcome, scopes, words = AGAINST[kind]
-    found = of_squeaking(owner, **outcome)
+    found = against(of_squeaking(owner, **outcome))
     assert {scope for scope, lines in found.items() if lines} == scopes
     for scope in scopes:
         [line] = found[scope]
         assert words in line
+
+
+@pytest.mark.parametrize(
+    ("owner", "found", "name"),
+    [
+        ("", 3, "hand_over"),
+        ("significance = 2", 3, "hand_over"),
+        ("", 2, "conserve"),
+        ("significance = 3", 0, "conserve"),
+    ],
+)
+def test_only_what_is_found_to_be_the_only_one_goes_to_a_conservator(
+    owner: str, found: int, name: str
+) -> None:
+    verdict = of_squeaking(owner, significance=found).verdict
+    assert (verdict.name, verdict.scope, verdict.is_evidence) == (name, "stabilise", True)
+    said = any(reason.startswith("only one is known") for reason in verdict.reasons)
+    assert said is (name == "hand_over")
+
+
+@pytest.mark.parametrize(("found", "name"), [(3, "hand_over"), (2, "conserve")])
+def test_what_may_be_found_significant_counts_by_its_share(found: int, name: VerdictName) -> None:
+    result = of_squeaking("", UNHEARD.replace("play = 0", "play = 7"), significance=found)
+    significant = (result.scenarios.significance == found).mean()
+    assert 0 < significant < 1
+    assert result.verdict.chances == pytest.approx({"working": 1 - significant, name: significant})
 
 
 @pytest.mark.parametrize(
@@ -173,6 +200,7 @@ def test_where_little_is_enough_to_conserve_it_nothing_stated_is_still_nothing()
         [line] = against(assessed(SOUND, owner=f"[owner]\n{owner}\n", **rotten))["full"]
         assert words in line
     assert against(assessed(SOUND, owner="[owner]\nattachment = 1\n", **rotten))["full"] == ()
+    assert assessed(SOUND, conserve_from=1).verdict.name == "leave"
 
 
 @pytest.mark.parametrize(
@@ -191,6 +219,27 @@ def test_where_no_verdict_is_given_the_plan_is_that_of_the_likeliest_or_of_the_w
     verdict = unseen(wish).verdict
     assert (verdict.name, verdict.scope) == ("look_further", None)
     assert (verdict.likeliest, verdict.plan_scope) == (named, plan_scope)
+
+
+@pytest.mark.parametrize(
+    ("owner", "wheels", "crack", "said"),
+    [
+        ("ceiling = 10", WORN, "none", "only money or time stands against it"),
+        ("", WORN, "rotten", "it can be made good, but work on it is advised against"),
+        ("significance = 2", WORN, "none", "early, rare or unaltered"),
+        ("keeps = false", WORN, "none", "the owner does not want to keep it"),
+        ("", GONE_WHEEL, "none", "what it cannot do without is beyond repair"),
+        ("attachment = 2", GONE_WHEEL, "none", "it is significant, or the owner is attached"),
+        ("", SOUND, "one", "it rolls as it is"),
+        ('ceiling = 10\n[history]\nrolls = "with faults"', WORN, "none", "it rolls, so it can be"),
+    ],
+)
+def test_the_last_reason_says_why_nothing_further_is_tried(
+    owner: str, wheels: str, crack: str, said: str
+) -> None:
+    reasons = assessed(wheels, crack, owner=f"[owner]\n{owner}\n").verdict.reasons
+    assert reasons[-2].startswith(said)
+    assert reasons[-1] == "everything that applies has been seen"
 
 
 def test_a_full_repair_that_calls_for_no_more_is_called_working_order() -> None:
@@ -257,9 +306,6 @@ def test_the_next_likeliest_verdicts_are_named_where_none_is_likely_enough() -> 
     assert said.format(leave, working) in verdict.reasons
 
 
-UNHEARD = SOUND.replace('noise = "silent"\n', "")
-
-
 @pytest.mark.parametrize("wheels", [SOUND, UNHEARD])
 def test_a_verdict_is_given_and_settled_that_is_just_as_likely_as_is_asked_for(
     wheels: str,
@@ -307,10 +353,6 @@ def test_what_is_not_there_cannot_be_saved() -> None:
 # The ways to go
 
 
-LOOSE = SOUND.replace("play = 0", "play = 2")
-GONE_WHEEL = SOUND.replace("broken_spokes = 0", "broken_spokes = 8")
-
-
 def ways(result: Assessment, **changes: Any) -> dict[str, Way]:
     """The ways to go, where the scenarios of working order are changed in this."""
     drawn = result.scenarios
@@ -354,6 +396,15 @@ def test_what_can_be_done_is_neither_beyond_repair_nor_too_long_in_one_scenario(
     both = ways(result, impossible=gone, mean_h=np.where(long, 1e4, hours))
     assert both["working"].possible == pytest.approx(0.2)
     assert ways(result, impossible=gone)["working"].possible == pytest.approx(0.5)
+
+
+def test_work_is_advised_wherever_nothing_that_may_be_found_speaks_against_it() -> None:
+    result = of_squeaking("", UNHEARD, advise_against=RISK, against=["full"])
+    advised = 1 - result.scenarios.dissuaded["full"].mean()
+    assert 0.5 < advised < 1
+    found = ways(result)
+    assert found["full"].advised == pytest.approx(advised)
+    assert found["working"].advised == found["service"].advised == 1
 
 
 @pytest.mark.parametrize(

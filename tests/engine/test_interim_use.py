@@ -43,6 +43,13 @@ def test_each_answer(answer: str) -> None:
     assert use.because == ((HARM["because"],) if answer == "harm" else ())
 
 
+def test_a_fault_that_does_not_keep_it_from_rolling_asks_for_no_care() -> None:
+    squeaking = {name: text.replace("silent", "squeaks") for name, text in CASES.items()}
+    assert used(squeaking["freely"]).interim_use.answer == "freely"
+    gently = used(squeaking["gently"]).interim_use
+    assert (gently.answer, [f.id for f in gently.findings]) == ("gently", ["wheels.broken_spokes"])
+
+
 def test_without_the_trades_word_nothing_does_harm() -> None:
     assert used(CASES["harm"], toy.knowledge()).interim_use.answer in ("freely", "gently")
 

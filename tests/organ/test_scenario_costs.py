@@ -499,7 +499,7 @@ def test_every_combination_of_facts_is_decided_as_one_instrument_is() -> None:
                 )
                 for needless, impossible, expensive in (facts[0:3], facts[3:6])
             )
-            decision = decide(full, working, facts[7], setting.rarity(), setting.stance)
+            decision = decide(full, working, facts[7], setting.rarity(0), setting.stance)
             assert VERDICT_NAMES[code] == decision.name, owner
 
 
@@ -517,7 +517,7 @@ def test_what_costs_too_much_for_the_stated_worth_is_advised_against() -> None:
             )
             for needless, impossible, expensive in (facts[0:3], facts[3:6])
         )
-        decision = decide(full, working, facts[7], setting.rarity(), setting.stance)
+        decision = decide(full, working, facts[7], setting.rarity(0), setting.stance)
         assert VERDICT_NAMES[code] == decision.name
     attached = owner.model_copy(update={"attachment": 2})
     without_worth = attached.model_copy(update={"worth": None})
