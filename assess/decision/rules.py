@@ -14,6 +14,7 @@ is decided in the same way for the object as seen and for thousands of possible 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from enum import IntEnum
@@ -242,10 +243,9 @@ def _option(scope: Scope, plan: Plan, graded: Graded, setting: Setting) -> Optio
             )
     fits = plan.cost.hours.p50 <= workshop.most_hours
     if not fits:
-        against.append(
-            f"about {plan.cost.hours.p50:.0f} hours; the workshop takes on "
-            f"{workshop.most_hours:.0f} at most"
-        )
+        hours, most = plan.cost.hours.p50, workshop.most_hours
+        shown = round(hours) if round(hours) > most else math.ceil(hours)
+        against.append(f"about {shown} hours; the workshop takes on {most:g} at most")
     dissuasions = [] if scope == "stabilise" else _dissuasions(scope, plan, graded, setting)
     against += dissuasions
     feasibility = Feasibility(not plan.steps, not against, possible, bool(dissuasions))
