@@ -188,7 +188,7 @@ def _filled_in(listed: Any, entries: list[Mapping[str, Any]], document: Any) -> 
 
 
 def _surplus(listed: Sequence[Any], entries: Sequence[Mapping[str, Any]]) -> list[int]:
-    """Which tables are too many, the last first: those that are none of the entries, if they do."""
+    """The numbers of the tables that are too many, the highest first: first those like no entry."""
     backwards = sorted(range(len(listed)), reverse=True)
     backwards.sort(key=lambda number: listed[number] in entries)
     return sorted(backwards[: max(0, len(listed) - len(entries))], reverse=True)
