@@ -72,9 +72,10 @@ def longest_chain(
     if not found:
         return LongestChain((), (), (), 0.0)
     # Of steps that end together the one that follows the most others.
-    step: str | None = max(found, key=lambda s: (round(found[s].dry_h, 6), -len(descendants[s]), s))
-    days = (found[step].dry_h - begin_h) / DAY_H if step else 0.0
+    last = max(found, key=lambda s: (round(found[s].dry_h, 6), -len(descendants[s]), s))
+    days = (found[last].dry_h - begin_h) / DAY_H
     chain: list[str] = []
+    step: str | None = last
     while step is not None:
         chain.append(step)
         step = found[step].waited_for

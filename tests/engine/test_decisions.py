@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import replace
 from typing import Any
@@ -86,9 +87,19 @@ def test_a_job_of_just_the_hours_that_the_workshop_takes_on_fits() -> None:
     worn = 'play = 7\nnoise = "silent"\nbroken_spokes = 3\n'
     hours = assessed(worn).plans["full"].cost.hours.p50
     assert against(assessed(worn, most_hours=hours))["full"] == ()
-    [line] = against(assessed(worn, most_hours=hours - 0.01))["full"]
-    more, most = re.findall(r"[\d.]+", line)
-    assert float(more) > float(most) == pytest.approx(hours - 0.01, abs=1e-3)
+    assert len(against(assessed(worn, most_hours=hours - 0.01))["full"]) == 1
+
+
+def test_hours_that_are_too_many_are_shown_as_more_than_the_most() -> None:
+    for spokes in range(8):
+        worn = WORN.replace("broken_spokes = 0", f"broken_spokes = {spokes}")
+        hours = assessed(worn).plans["full"].cost.hours.p50
+        for most in (math.floor(hours), hours - 0.01):
+            lines = against(assessed(worn, most_hours=most))["full"]
+            [line] = [line for line in lines if "takes on" in line]
+            shown, named = map(float, re.findall(r"[\d.]+", line))
+            assert shown > named == pytest.approx(most, abs=1e-3)
+            assert abs(shown - hours) < 1
 
 
 GONE = "nobody makes such a bearing any more"

@@ -135,6 +135,21 @@ def test_a_sign_is_looked_at_first_and_takes_its_minutes() -> None:
     assert search.hours == pytest.approx((2 / 60, 4 / 60, 8 / 60), abs=0.005)
 
 
+def test_what_shows_a_symptom_makes_its_causes_matter_as_a_complaint_does() -> None:
+    sign = {"criterion": "box.crack", "from_class": 2}
+    knowledge = toy.knowledge(
+        toy.altered(toy.WHEELS, "symptom", "wobbles", shown_by=[sign]), toy.BOX
+    )
+    play = [
+        assessed(f'{told}[answers.box]\ncrack = "{crack}"\n', knowledge)
+        .graded.judgements["wheels.play"]
+        .causing
+        for told, crack in ((WOBBLES, "none"), ("", "rotten"), ("", "none"))
+    ]
+    assert play[0] == play[1] != frozenset()
+    assert play[2] == frozenset()
+
+
 def test_the_places_of_the_tests_are_opened_for_it_and_closed_once() -> None:
     knowledge = toy.knowledge(NOISE_TESTED, toy.BOX)
     plan = assessed(WOBBLES, knowledge).plans["working"]

@@ -593,6 +593,7 @@ def test_a_surer_verdict_comes_true_no_less_often_and_none_more_than_it_says(
 ) -> None:
     low, high = sorted((first, second))
     assert came_true(low) <= came_true(high) + 1e-12
+    assert (came_true(0), came_true(1)) == (0, 1)
     assert 0 <= came_true(low) <= low + 1e-12
 
 
