@@ -33,7 +33,8 @@ BLOCKS_AFTER_S = 120
 MOST_BYTES = 500_000_000
 MOST_LINES, LONGEST_LINE = 120, 3000
 """What one message may be long."""
-KEPT_OF_A_KIND = 3
+SHARE = 10_000
+"""Inputs that one process tries."""
 UNPRINTABLE = "\x1b\x00\x08\u202e\u2066"
 
 
@@ -245,12 +246,11 @@ def _keep(keep: Path, bench: Bench, attempt: Attempt, seed: int, number: int, na
 
 @dataclass(frozen=True)
 class Share:
-    """The part of a campaign that one process tries: every ``step``-th input."""
+    """The part of a campaign that one process tries: the inputs from one number to another."""
 
     seed: int
     first: int
     end: int
-    step: int
     kinds: tuple[str, ...]
     keep: Path | None
     real_every: int
@@ -259,15 +259,12 @@ class Share:
 
 def outcomes(share: Share) -> Iterator[Outcome]:
     """Try the inputs of one process."""
-    seen: Counter[str] = Counter()
     with tempfile.TemporaryDirectory(prefix="assess-fuzz-") as folder:
-        for number in range(share.first, share.end, share.step):
+        for number in range(share.first, share.end):
             if share.until is not None and time.time() > share.until:
                 return
             real = share.real_every > 0 and number % share.real_every == 0
-            outcome = tried(share.seed, number, Path(folder), share.kinds, share.keep, real)
-            seen[outcome.signature] += 1
-            yield outcome
+            yield tried(share.seed, number, Path(folder), share.kinds, share.keep, real)
 
 
 def _all_of(share: Share) -> list[Outcome]:
@@ -297,23 +294,24 @@ def campaign(
         first: the number of the first one.
         real_every: of so many inputs one goes through the real command, too; 0 for none.
         minutes: stop after so long, however many were tried.
-        report: called with the tally now and then.
+        report: called with the tally whenever a process has ended.
     """
     tally = Tally(seed)
     until = None if minutes is None else time.time() + 60 * minutes
     end = first + inputs
     shares = [
-        Share(seed, first + i, end, processes, tuple(kinds), keep, real_every, until)
-        for i in range(processes)
+        Share(seed, n, min(n + SHARE, end), tuple(kinds), keep, real_every, until)
+        for n in range(first, end, SHARE)
     ]
-    if processes == 1:
-        for count, outcome in enumerate(outcomes(shares[0]), 1):
+    if len(shares) == 1:
+        for outcome in outcomes(shares[0]):
             tally.add(outcome)
-            if report is not None and count % 5000 == 0:
-                report(tally)
         return tally
-    with multiprocessing.get_context("spawn").Pool(processes) as pool:
-        for found in pool.map(_all_of, shares):
+    # What a process has kept of earlier inputs is no part of the memory that an input takes.
+    with multiprocessing.get_context("spawn").Pool(processes, maxtasksperchild=1) as pool:
+        for found in pool.imap(_all_of, shares):
             for outcome in found:
                 tally.add(outcome)
+            if report is not None:
+                report(tally)
     return tally

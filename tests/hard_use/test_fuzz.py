@@ -27,6 +27,12 @@ def test_an_input_is_made_from_the_seed_and_its_number_alone() -> None:
     assert len(set(kinds)) == len(TARGETS)
 
 
+def test_several_processes_come_to_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
+    one = campaign(1, 16)
+    monkeypatch.setattr("fuzz.campaign.SHARE", 8)
+    assert campaign(1, 16, processes=2).counts == one.counts
+
+
 @pytest.mark.parametrize(
     ("attempt", "name"),
     [
