@@ -248,3 +248,10 @@ def test_what_is_unseen_is_sorted_by_vital_then_weight() -> None:
         "wheels.noise",
         "wheels.shoe",
     ]
+
+
+def test_a_share_of_none_is_judged_as_the_number_itself() -> None:
+    wheels = toy.altered(toy.WHEELS, "fact", "spokes", possible=[0, 100], plausible=[0, 20])
+    text = "[instrument.facts]\nspokes = 0\n[answers.wheels]\nbroken_spokes = 1\n"
+    graded = assess(toy.job(text), knowledge=toy.knowledge(wheels, toy.BOX)).graded
+    assert graded.judgements["wheels.broken_spokes"].outcome.says == "half or more"

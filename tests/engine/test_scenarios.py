@@ -23,6 +23,7 @@ crack = "{}"
 """
 STUCK = '[[history.complaint]]\nsymptom = "wheels.stuck"\n'
 """Boards of the last class may cause it."""
+WOBBLES = '[[history.complaint]]\nsymptom = "wheels.wobbles"\n'
 
 
 def known(
@@ -61,6 +62,15 @@ def test_materials_and_transport_are_added_to_the_hours() -> None:
     price = found.scenarios.costs["full"].cost_at(0.8, SHOP)[0]
     assert price == pytest.approx(price_at(cost, 0.8), rel=1e-5)
     assert found.scenarios.costs["stabilise"].cost_at(0.8, SHOP)[0] == 0
+
+
+def test_what_is_opened_to_find_a_cause_costs_what_it_costs_in_the_plan() -> None:
+    wheels = toy.altered(toy.WHEELS, "symptom", "wobbles", tests=["noise", "play"])
+    found = known(told=WOBBLES, knowledge=toy.knowledge(wheels, toy.BOX))
+    plan, costs = found.plans["working"], found.scenarios.costs["working"]
+    assert {"find wheels.wobbles", "open wheels.axle"} <= {s.step for s in plan.steps}
+    assert costs.median_h[0] == pytest.approx(plan.cost.hours.p50, rel=1e-5)
+    assert costs.cost_at(0.8, SHOP)[0] == pytest.approx(price_at(plan.cost, 0.8), rel=1e-5)
 
 
 @pytest.mark.parametrize("crack", ["none", "one", "rotten"])
