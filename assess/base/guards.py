@@ -9,6 +9,10 @@ MOST_MONEY = 1e10
 MOST_HOURS = 1e5
 """The largest number of hours of one job."""
 
+LEAST = 1e-6
+"""The least number where one above zero is meant: a weight, chance or size. Smaller ones are slips,
+and what is multiplied with them comes to nothing."""
+
 
 def finite(what: str, value: float) -> float:
     """Pass on a number that is one.

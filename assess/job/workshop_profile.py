@@ -24,7 +24,7 @@ from pydantic import (
 )
 
 from assess.base.errors import WorkshopError, hints, shortened
-from assess.base.guards import MOST_HOURS, MOST_MONEY
+from assess.base.guards import LEAST, MOST_HOURS, MOST_MONEY
 from assess.base.plain_numbers import Hours, Money, WrittenAsNumber
 from assess.base.text_files import read_text
 from assess.base.toml_text import toml_data
@@ -72,7 +72,7 @@ class EstimateClass(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)
 
     number: Annotated[int, Field(ge=1, le=5), WrittenAsNumber]
-    seen_below: Annotated[float, Field(gt=0), WrittenAsNumber]
+    seen_below: Annotated[float, Field(ge=LEAST), WrittenAsNumber]
     said: str
     under: tuple[int, int]
     over: tuple[int, int]
@@ -118,21 +118,21 @@ class Workshop(BaseModel):
 
     currency: str
     rate_per_hour: Money
-    overlap: Annotated[float, Field(gt=0, le=1), WrittenAsNumber]
+    overlap: Annotated[float, Field(ge=LEAST, le=1), WrittenAsNumber]
     overlap_from: Hours
     pace: Annotated[float, Field(ge=0.01, le=10), WrittenAsNumber]
     whole_job_spread: Annotated[float, Field(ge=0, le=2), WrittenAsNumber]
     contingency: Share
     transport: Money
-    most_hours: Annotated[float, Field(gt=0, le=MOST_HOURS), WrittenAsNumber]
+    most_hours: Annotated[float, Field(ge=LEAST, le=MOST_HOURS), WrittenAsNumber]
     sure_enough: Share
     verdict_enough: Share
     settled_doubt: Share
     worth_looking: Share
-    worth_times: Annotated[float, Field(gt=0, le=MOST_MONEY), WrittenAsNumber]
+    worth_times: Annotated[float, Field(ge=LEAST, le=MOST_MONEY), WrittenAsNumber]
     conserve_from: Annotated[int, Field(ge=0, le=4), WrittenAsNumber]
     bench_hours_a_day: Annotated[float, Field(ge=0, le=15), WrittenAsNumber]
-    visit_minutes: Annotated[float, Field(gt=0, le=1440), WrittenAsNumber]
+    visit_minutes: Annotated[float, Field(ge=LEAST, le=1440), WrittenAsNumber]
     tools: tuple[str, ...] = ()
     bench_days: tuple[Annotated[int, Field(ge=0, le=6), WrittenAsNumber], ...]
     days_off: Annotated[tuple[DayOff, ...], BeforeValidator(_as_list)] = ()

@@ -6,6 +6,7 @@ from typing import Annotated, ClassVar, Self
 
 from pydantic import Field, model_validator
 
+from assess.base.guards import LEAST
 from assess.knowledge.model_base import (
     MOST_DECLARED,
     ConditionClass,
@@ -35,7 +36,7 @@ class Hint(Declared):
 
     refers_to: ClassVar[dict[str, str]] = {"criterion": "criterion"}
     criterion: Ref
-    odds: Annotated[float, Field(gt=0, le=100)]
+    odds: Annotated[float, Field(ge=LEAST, le=100)]
     from_class: Annotated[int, Field(ge=1, le=3)] = 1
 
 
@@ -198,15 +199,15 @@ class Criterion(Declared):
     also_open: tuple[Ref, ...] = ()
     asks: Text
     how: Text
-    minutes: Annotated[float, Field(gt=0, le=MOST_DECLARED)]
+    minutes: Annotated[float, Field(ge=LEAST, le=MOST_DECLARED)]
     during: Round | None = None
     after: tuple[Ref, ...] = ()
     tools: tuple[LocalId, ...] = ()
-    weight: Annotated[float, Field(gt=0, le=MOST_DECLARED)]
+    weight: Annotated[float, Field(ge=LEAST, le=MOST_DECLARED)]
     beside: Ref | None = None
     opened_by: Opening | tuple[Opening, ...] = ()
     vital: bool = False
-    seldom: Annotated[float, Field(gt=0, le=1)] = 1.0
+    seldom: Annotated[float, Field(ge=LEAST, le=1)] = 1.0
     often: Annotated[float, Field(ge=1, le=20)] = 1.0
     needs: tuple[LocalId, ...] = ()
     excludes: tuple[LocalId, ...] = ()

@@ -16,6 +16,7 @@ from typing import Annotated, ClassVar, Literal, Self
 
 from pydantic import Field, model_validator
 
+from assess.base.guards import LEAST
 from assess.knowledge.criteria import Criterion
 from assess.knowledge.model_base import (
     MOST_DECLARED,
@@ -98,7 +99,7 @@ class Feature(Declared):
     usual: bool | str = False
     place: Ref | None = None
     minutes: Annotated[float, Field(ge=0, le=MOST_DECLARED)] = 0.0
-    chance: Annotated[float, Field(gt=0, lt=1)] | None = None
+    chance: Annotated[float, Field(ge=LEAST, lt=1)] | None = None
     source: str = ""
 
     @model_validator(mode="after")
@@ -204,7 +205,7 @@ class SubsystemInfo(Declared):
 
     id: LocalId
     title: Text
-    weight: Annotated[float, Field(gt=0, le=MOST_DECLARED)]
+    weight: Annotated[float, Field(ge=LEAST, le=MOST_DECLARED)]
     position: int = 100
     """Where it stands in tables: lower first, then by id."""
 

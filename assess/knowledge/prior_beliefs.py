@@ -10,11 +10,12 @@ from typing import Annotated, Self
 
 from pydantic import Field, model_validator
 
+from assess.base.guards import LEAST
 from assess.base.plain_numbers import WrittenAsNumber
 from assess.knowledge.model_base import Declared
 
 Share = Annotated[float, Field(ge=0, le=1), WrittenAsNumber]
-Chance = Annotated[float, Field(gt=0, lt=1), WrittenAsNumber]
+Chance = Annotated[float, Field(ge=LEAST, lt=1), WrittenAsNumber]
 """A probability; never 0 or 1, since no number of answers could ever correct that."""
 ROUNDING = 0.005
 
@@ -23,7 +24,7 @@ class CareState(Declared):
     """One state of care: its prior probability, and how likely it makes each class 0..3."""
 
     name: str
-    prior: Annotated[float, Field(gt=0, le=1)]
+    prior: Annotated[float, Field(ge=LEAST, le=1)]
     classes: tuple[Chance, Chance, Chance, Chance]
 
     @model_validator(mode="after")
@@ -41,8 +42,8 @@ class Freshness(Declared):
         odds: the odds of a finding, beside an object that was never worked on.
     """
 
-    years: Annotated[float, Field(gt=0)]
-    odds: Annotated[float, Field(gt=0, le=1)]
+    years: Annotated[float, Field(ge=LEAST)]
+    odds: Annotated[float, Field(ge=LEAST, le=1)]
 
 
 class Care(Declared):
@@ -62,8 +63,8 @@ class Care(Declared):
 
     states: Annotated[tuple[CareState, ...], Field(min_length=1)]
     state_persistence: Share
-    rare: Annotated[float, Field(gt=0, le=1)]
-    stopping: Annotated[float, Field(gt=0, le=1)] = 1.0
+    rare: Annotated[float, Field(ge=LEAST, le=1)]
+    stopping: Annotated[float, Field(ge=LEAST, le=1)] = 1.0
     overhauled: tuple[Freshness, ...] = (
         Freshness.model_construct(years=5, odds=0.15),
         Freshness.model_construct(years=15, odds=0.35),

@@ -6,6 +6,7 @@ from typing import Annotated, Any, ClassVar, Literal, Self
 
 from pydantic import AfterValidator, Field, model_validator
 
+from assess.base.guards import LEAST
 from assess.base.year_days import YearSpan, month_day
 from assess.knowledge.model_base import (
     MOST_DECLARED,
@@ -62,7 +63,7 @@ class HoursPer(Declared):
     """
 
     facts: Annotated[tuple[LocalId, ...], Field(min_length=1)]
-    usual: Annotated[float, Field(gt=0, le=MOST_DECLARED)]
+    usual: Annotated[float, Field(ge=LEAST, le=MOST_DECLARED)]
 
 
 class Place(Declared):
@@ -125,7 +126,7 @@ class MaterialUse(Declared):
 
     refers_to: ClassVar[dict[str, str]] = {"id": "material"}
     id: Ref
-    quantity: Annotated[float, Field(gt=0, le=MOST_DECLARED)]
+    quantity: Annotated[float, Field(ge=LEAST, le=MOST_DECLARED)]
     fixed: bool = False
     """True when the amount does not grow with the repair's count."""
 

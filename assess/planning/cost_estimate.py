@@ -216,13 +216,13 @@ def probability_within(cost: Cost, limit: float) -> float:
     """Probability that the cost stays at or under a limit."""
     rate = cost.rate_per_hour * (1 + cost.contingency)
     fixed = (cost.materials + cost.transport) * (1 + cost.contingency)
-    left = limit - fixed
     if cost.hours.sd <= 0 or rate <= 0:
         return 1.0 if cost.total.mean <= limit else 0.0
-    if left <= 0:
+    hours = (limit - fixed) / rate
+    if hours <= 0:
         return 0.0
     mu, sigma = lognormal_parameters(cost.hours.mean, cost.hours.sd)
-    return NormalDist(mu, sigma).cdf(math.log(left / rate))
+    return NormalDist(mu, sigma).cdf(math.log(hours))
 
 
 def price_at(cost: Cost, probability: float) -> float:

@@ -100,7 +100,10 @@ def test_an_empty_package_says_so(tmp_path: Path, monkeypatch: pytest.MonkeyPatc
 
 
 def test_a_declaration_from_data_names_key_and_value() -> None:
-    with pytest.raises(DeclarationError, match=r"subsystem\.weight: .*greater than 0 \(given: 0\)"):
+    with pytest.raises(
+        DeclarationError,
+        match=r"subsystem\.weight: .*greater than or equal to 0.000001 \(given: 0\)",
+    ):
         declaration_from({"subsystem": {"id": "x", "title": "X", "weight": 0}}, {}, "plug")
 
 

@@ -120,7 +120,7 @@ BROKEN = {
     "nonsense": (
         "from assess import hookimpl\n@hookimpl\ndef subsystem():\n"
         "    return {'subsystem': {'id': 'x', 'title': 'X', 'weight': -1}}\n",
-        "subsystem.weight: Input should be greater than 0",
+        "subsystem.weight: Input should be greater than or equal to 0.000001",
     ),
     "unknown_key": (
         "from assess import hookimpl\n@hookimpl\ndef subsystem():\n"

@@ -73,7 +73,7 @@ pace = 10
 [hours]
 "pneumatics.renew_straps" = [0, 1e5, 1e5]
 [care]
-rare = 5e-324
+rare = 1e-6
 """
 
 
@@ -286,3 +286,62 @@ def test_nothing_was_made_after_the_visit() -> None:
 def test_a_subsystem_spelt_wrongly_is_named_with_the_right_one() -> None:
     result = assess.assess(job_of("format = 1\n[answers.pneumatic]\nwhole_hold = 3\n"))
     assert any('did you mean "pneumatics"?' in line for line in result.warnings)
+
+
+TINY = "5e-324"
+"""The least number above zero that a machine has; half of it is zero."""
+CARE = "[care]\nstate_persistence = 0.7\n"
+WORKED_WITH = {
+    **{
+        key: f"{key} = {TINY}\n"
+        for key in ("rate_per_hour", "transport", "overlap_from", "whole_job_spread",
+                    "contingency", "sure_enough", "verdict_enough", "settled_doubt",
+                    "worth_looking", "bench_hours_a_day")
+    },
+    "a price": f'[prices]\n"pneumatics.bellows_cloth" = {TINY}\n',
+    "hours": f'[hours]\n"pneumatics.recover_reservoir" = [0, {TINY}, {TINY}]\n',
+    "the least care": f"{CARE}rare = 1e-6\nstopping = 1e-6\nnoticed = 1e-6\n"
+    "overhauled = [{ years = 500, odds = 1e-6 }]\n",
+}  # fmt: skip
+TOO_LITTLE = {
+    **{key: f"{key} = {TINY}\n"
+       for key in ("pace", "overlap", "most_hours", "worth_times", "visit_minutes")},
+    **{key: f"{CARE}{key} = {TINY}\n" for key in ("rare", "stopping", "noticed")},
+    "overhauled": f"{CARE}overhauled = [{{ years = 5, odds = {TINY} }}]\n",
+}  # fmt: skip
+TOLD = """
+[owner]
+ceiling = 400
+[answers.pneumatics]
+reservoir_cloth = "perished, rubber flaking all over"
+[answers.casework]
+case_altered = "gutted for furniture"
+[[history.overhaul]]
+year = 1990
+"""
+
+
+@pytest.mark.parametrize("kind", WORKED_WITH)
+def test_the_least_number_of_a_profile_is_worked_with(tmp_path: Path, kind: str) -> None:
+    profile = tmp_path / "workshop.toml"
+    profile.write_text(WORKED_WITH[kind], encoding="utf-8")
+    workshop = load_workshop(profile, assess.knowledge_in_use().trade)
+    result = assess.assess(job_of(f"format = 1\n{TOLD}"), workshop=workshop)
+    assert sum(result.verdict.chances.values()) == pytest.approx(1)
+    assert result.plans["full"].cost.total.mean < 1e6
+
+
+@pytest.mark.parametrize("kind", TOO_LITTLE)
+def test_what_everything_is_multiplied_with_is_no_such_number(tmp_path: Path, kind: str) -> None:
+    profile = tmp_path / "workshop.toml"
+    profile.write_text(TOO_LITTLE[kind], encoding="utf-8")
+    with pytest.raises(WorkshopError, match=r"greater than or equal to 0\.0"):
+        load_workshop(profile, assess.knowledge_in_use().trade)
+
+
+@pytest.mark.parametrize("key", OWNER)
+def test_the_least_amount_of_an_owner_is_an_amount(key: str) -> None:
+    text = TOLD.replace("ceiling = 400", f"{key} = {TINY}")
+    result = assess.assess(job_of(f"format = 1\n{text}"))
+    assert result.verdict.likeliest != "full"
+    assert all(0 <= (option.within_limit or 0) <= 1 for option in result.verdict.options)
