@@ -44,13 +44,13 @@ JOBS = 200
 
 
 class Row(NamedTuple):
-    """One thing measured, what it is a ratio to, and the ratio that is aimed at."""
+    """One thing measured, what it is a ratio to, and the ratio that is aimed at, if one is."""
 
     name: str
     ms: float
     ratio: float
     to: str
-    aim: float
+    aim: float | None = None
 
 
 def environment(cache: Path) -> dict[str, str]:
@@ -95,14 +95,14 @@ try:
     main({arguments!r}, standalone_mode=False)
 except SystemExit:
     pass
-ours = ("assess", "__main__", "networkx.utils.backends_compiled")
-print(json.dumps([m for m in sys.modules if not m.startswith(ours)]), file=sys.stderr)
+left_out = ("__main__", "networkx.utils.backends_compiled", *{left_out!r})
+print(json.dumps([m for m in sys.modules if not m.startswith(left_out)]), file=sys.stderr)
 """
 
 
-def libraries_of(arguments: list[str], env: dict[str, str]) -> str:
-    """Code that imports all modules, none of them ours, that a command loads."""
-    code = LOADED.format(arguments=arguments)
+def imports_of(arguments: list[str], env: dict[str, str], ours: bool = False) -> str:
+    """Code that imports all modules that a command loads, with ours or without."""
+    code = LOADED.format(arguments=arguments, left_out=() if ours else ("assess",))
     found = subprocess.run(
         [sys.executable, "-c", code], env=env, capture_output=True, text=True, check=True
     )
@@ -131,9 +131,12 @@ def commands(env: dict[str, str]) -> Iterator[Row]:
         ("calendar", ["calendar", job, *START], 2.0),
         ("budget", ["budget", job, "20000"], 2.0),
     ):
-        imports = cold_ms(["-c", libraries_of(arguments, env)], env)
+        imports = cold_ms(["-c", imports_of(arguments, env)], env)
         taken[name] = cold_ms(["-m", "assess", *arguments], env)
         yield Row(f"assess {name}", taken[name], taken[name] / imports, "its imports", aim)
+        if name == "grade":
+            modules = cold_ms(["-c", imports_of(arguments, env, ours=True)], env)
+            yield Row("assess grade, its modules alone", modules, modules / imports, "its imports")
         if name in ("verdict", "budget") and Path("/proc/self/schedstat").exists():
             first = answer_ms(["-m", "assess", *arguments], env)
             yield Row(f"assess {name}, the answer", first, first / imports, "its imports", aim)
@@ -286,9 +289,9 @@ def main() -> None:
                 more = before is not None and row.ratio > NOTICED * before
                 said = "new" if before is None else f"{before:.2f}{', grew' if more else ''}"
                 grown += [row.name] if more else []
+                aim = "" if row.aim is None else f"{row.aim:.2f}"
                 print(
-                    f"| {row.name} | {row.ms:.0f} | {row.ratio:.2f} | {row.to} | {row.aim:.2f} "
-                    f"| {said} |",
+                    f"| {row.name} | {row.ms:.0f} | {row.ratio:.2f} | {row.to} | {aim} | {said} |",
                     flush=True,
                 )
     print(f"Grew since DEVELOPERS.md: {', '.join(grown) or 'none'}.")
