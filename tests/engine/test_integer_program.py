@@ -581,7 +581,7 @@ def test_another_solver_finds_nothing_above_the_frontier_of_a_large_job(seed: in
     for point in points:
         assert_true(problem, point)
         assert_nothing_needless(problem, point)
-    for lower, upper in list(itertools.pairwise(points))[:: len(points) // 3]:
+    for lower, upper in list(itertools.pairwise(points))[:: len(points) // 5]:
         other = OtherSolver(problem)
         rise, run = round(upper.points - lower.points), round(upper.price - lower.price)
         most = other.most(run * other.points - rise * other.price)
