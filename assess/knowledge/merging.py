@@ -10,7 +10,7 @@ from assess.knowledge.declaration import KINDS, SHARED, Declaration, SubsystemIn
 from assess.knowledge.declaration_cache import digest_of, kept_result
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.plugin_faults import PluginFault, Provider
-from assess.knowledge.references import DroppedReference, known_ids, references, rewritten
+from assess.knowledge.references import DroppedReference, is_void, known_ids, references, rewritten
 from assess.knowledge.steps import subsystem_of
 from assess.knowledge.trade import NEUTRAL
 
@@ -36,7 +36,11 @@ def merged(
     subsystems = {d.subsystem.id: d.subsystem for d in ordered if d.subsystem}
     missing = kept_result("missing", digest, lambda: _missing(tables, subsystems))
     for (kind, identifier), found in missing.items():
-        tables[kind][identifier] = rewritten(tables[kind][identifier], _without(found))
+        thing = rewritten(tables[kind][identifier], _without(found))
+        if is_void(thing):
+            del tables[kind][identifier]
+        else:
+            tables[kind][identifier] = thing
     return Knowledge(
         subsystems=subsystems,
         components=tables["component"],
@@ -68,18 +72,32 @@ def merged(
 def _missing(
     tables: Mapping[str, Mapping[str, Any]], subsystems: Mapping[str, SubsystemInfo]
 ) -> dict[tuple[str, str], dict[str, DroppedReference]]:
-    """Of each thing, by its kind and id, the references that lead nowhere."""
-    known = known_ids({kind: set(table) for kind, table in tables.items()})
-    found = {
-        (kind, identifier): {
-            reference: _dropped(identifier, where, reference, known[named], subsystems)
-            for where, named, reference in references(thing)
-            if reference not in known[named]
+    """Of each thing, by its kind and id, the references that lead nowhere.
+
+    A thing that cannot be without one of them is left out, and what refers to it leads nowhere too.
+    """
+    left_out: set[tuple[str, str]] = set()
+    while True:
+        present = {k: {i for i in table if (k, i) not in left_out} for k, table in tables.items()}
+        known = known_ids(present)
+        found = {
+            (kind, identifier): {
+                reference: _dropped(identifier, where, reference, known[named], subsystems)
+                for where, named, reference in references(thing)
+                if reference not in known[named]
+            }
+            for kind, table in tables.items()
+            for identifier, thing in table.items()
         }
-        for kind, table in tables.items()
-        for identifier, thing in table.items()
-    }
-    return {of: lacking for of, lacking in found.items() if lacking}
+        lacking = {of: those for of, those in found.items() if those}
+        void = {
+            (kind, identifier)
+            for (kind, identifier), those in lacking.items()
+            if is_void(rewritten(tables[kind][identifier], _without(those)))
+        }
+        if void <= left_out:
+            return lacking
+        left_out |= void
 
 
 def _first_of_each(kind: str, declarations: Iterable[Declaration]) -> dict[str, Any]:

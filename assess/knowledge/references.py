@@ -79,10 +79,11 @@ def rewritten(
                 names = (rename(reference, kind) for reference in value)
                 updates[name] = tuple(n for n in names if n is not None)
         elif isinstance(value, Declared):
-            updates[name] = rewritten(value, rename)
+            part = rewritten(value, rename)
+            updates[name] = None if is_void(part) else part
         else:
             items = (rewritten(item, rename) for item in value)
-            updates[name] = tuple(item for item in items if not _is_void(item))
+            updates[name] = tuple(item for item in items if not is_void(item))
     return model.model_copy(update=updates) if updates else model
 
 
@@ -92,7 +93,7 @@ def _pointing(kind: type[Declared]) -> tuple[str, ...]:
     return tuple(n for n in kind.model_fields if n in kind.refers_to or n in part_fields(kind))
 
 
-def _is_void(model: Declared) -> bool:
+def is_void(model: Declared) -> bool:
     """Whether a reference is gone that the model cannot do without."""
     fields = type(model).model_fields
     return any(fields[n].is_required() and getattr(model, n) is None for n in model.refers_to)

@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 import toy
 
+from assess.assessment import assess
 from assess.base.errors import DeclarationError
 from assess.knowledge.lint import doubts
 from assess.knowledge.toml_loader import declaration_from, read_declaration
@@ -243,3 +244,30 @@ def _place(identifier: str, **keys: Any) -> dict[str, Any]:
     """A place of the cart that is easily opened."""
     hours = {"open_hours": [0.1, 0.1, 0.1], "close_hours": [0.1, 0.1, 0.1]}
     return {"id": identifier, "title": identifier, "open": "Open", "close": "Shut", **hours, **keys}
+
+
+def test_what_stands_on_a_part_of_a_missing_plugin_is_left_out_whole() -> None:
+    """A question without its part, and the pass mark and the search that need the question."""
+    wheels = toy.altered(toy.WHEELS, "criterion", "play", component="axles.hub")
+    knowledge = toy.knowledge(wheels, toy.BOX)
+    assert "wheels.play" not in knowledge.criteria
+    assert knowledge.hold_points["wheels.runs_true"].passes is None
+    assert knowledge.symptoms["wheels.wobbles"].tests == ("wheels.broken_spokes",)
+    assert {d.target for d in knowledge.dropped} == {"axles.hub", "wheels.play"}
+    told = '[[history.complaint]]\nsymptom = "wheels.wobbles"\n'
+    result = assess(toy.job(told), knowledge=knowledge)
+    assert result.plans["full"].steps
+    assert result.verdict.chances
+
+
+@pytest.mark.parametrize("repair", ["new_spokes", "fix_shoe"])
+def test_so_is_a_repair_and_no_plan_names_it(repair: str) -> None:
+    wheels = toy.altered(toy.WHEELS, "repair", repair, component="axles.rim")
+    knowledge = toy.knowledge(wheels, toy.BOX)
+    assert f"wheels.{repair}" not in knowledge.repairs
+    text = (
+        '[instrument.features]\nbrake = true\n[answers.wheels]\nbroken_spokes = 3\nshoe = "loose"\n'
+    )
+    plan = assess(toy.job(text), knowledge=knowledge).plans["full"]
+    assert f"wheels.{repair}" not in {s.step for s in plan.steps}
+    assert plan.steps
