@@ -64,7 +64,8 @@ def rewritten(
     """A copy with each reference renamed, and some fields changed besides.
 
     ``rename`` gets the reference and the kind of thing that it names; None drops the reference.
-    A dropped :class:`Link` goes whole, since a reason without its step is useless.
+    A dropped :class:`Link` goes whole, since a reason without its step is useless; a single part
+    that goes leaves what the field usually holds.
     """
     updates: dict[str, Any] = dict(changed or {})
     for name in _pointing(type(model)):
@@ -80,7 +81,8 @@ def rewritten(
                 updates[name] = tuple(n for n in names if n is not None)
         elif isinstance(value, Declared):
             part = rewritten(value, rename)
-            updates[name] = None if is_void(part) else part
+            usual = type(model).model_fields[name].get_default()
+            updates[name] = usual if is_void(part) else part
         else:
             items = (rewritten(item, rename) for item in value)
             updates[name] = tuple(item for item in items if not is_void(item))
