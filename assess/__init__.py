@@ -29,6 +29,7 @@ if TYPE_CHECKING:
         WorkshopError,
     )
     from assess.base.guards import finite, not_negative, positive, within
+    from assess.base.wording import sentence
     from assess.job.job_file import Job
     from assess.job.job_reading import load
     from assess.job.workshop_profile import Workshop, load_workshop
@@ -82,6 +83,7 @@ __all__ = [
     "not_negative",
     "positive",
     "read_declaration",
+    "sentence",
     "within",
 ]
 
@@ -96,6 +98,7 @@ _MODULES = {
         "WorkshopError",
     ),
     "base.guards": ("finite", "not_negative", "positive", "within"),
+    "base.wording": ("sentence",),
     "job.job_file": ("Job",),
     "job.job_reading": ("load",),
     "job.workshop_profile": ("Workshop", "load_workshop"),

@@ -43,6 +43,12 @@ def altered(data: dict[str, Any], kind: str, identifier: str, **changes: Any) ->
     return copied
 
 
+def squeaking(data: dict[str, Any], **means: Any) -> dict[str, Any]:
+    """A copy of declared data in which a hub that squeaks means this."""
+    squeaks = {"answer": "squeaks", "class": 1, **means}
+    return altered(data, "criterion", "noise", outcomes=[{"answer": "silent", "class": 0}, squeaks])
+
+
 def unless(data: dict[str, Any], needless: str, by: str) -> dict[str, Any]:
     """A copy of declared data in which one repair is done only unless another is."""
     return altered(data, "repair", needless, unless=[{"step": by, "because": "it is spared"}])

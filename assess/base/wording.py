@@ -32,3 +32,12 @@ def counted(count: int, thing: str, things: str = "") -> str:
     ('1 step', '3 steps', '2 criteria')
     """
     return f"{count} {thing if count == 1 else things or thing + 's'}"
+
+
+def sentence(text: str) -> str:
+    """A statement as a sentence.
+
+    >>> sentence("it leaks"), sentence("None.")
+    ('It leaks.', 'None.')
+    """
+    return f"{text[:1].upper()}{text[1:].rstrip('.')}."

@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from assess.base.errors import did_you_mean, hints
-from assess.base.units import UnitError, parse_clear, symbol, with_unit
+from assess.base.measures import parse_clear
+from assess.base.units import UnitError, symbol, with_unit
 from assess.job.job_file import NOT_APPLICABLE, NOT_SEEN, Answer, Job
 from assess.knowledge.criteria import Criterion, Outcome
 from assess.knowledge.knowledge_base import Knowledge

@@ -14,7 +14,8 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from assess.base.errors import JobFileError, did_you_mean, hints
-from assess.base.units import parse_clear, with_unit
+from assess.base.measures import parse_clear
+from assess.base.units import with_unit
 from assess.job.answers import GivenAnswer, range_words
 from assess.job.job_file import Job
 from assess.knowledge.declaration import AT_WORKSHOP, WHEREABOUTS, Fact, Feature

@@ -15,8 +15,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from assess.base.errors import JobFileError, did_you_mean, hints
+from assess.base.measures import parse_clear, parse_measure
 from assess.base.text_files import named_beside, read_text
-from assess.base.units import UnitError, parse_clear, parse_measure, with_unit
+from assess.base.units import UnitError, with_unit
 from assess.job.job_file import Job
 from assess.knowledge.knowledge_base import Knowledge
 from assess.knowledge.surveys import UNIT_COLUMN, Column, Survey

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 
 from assess.assessment import Assessment
 from assess.base.wording import counted, percent
-from assess.knowledge.steps import Step
 from assess.output.cautions import caution_list, numbers_of
 from assess.output.grades import title
 from assess.output.layout import (
@@ -25,10 +24,19 @@ from assess.output.layout import (
     table,
     waiting,
 )
-from assess.planning.plan import Plan, PlanStep, StepReason, StepState
-from assess.planning.priority_order import NO_CHOICE
+from assess.output.purchases import (
+    materials_text,
+    others_text,
+)
+from assess.output.step_words import (
+    care_of,
+    failed_line,
+    hours_words,
+    how_said,
+    step_said,
+)
+from assess.planning.plan import Plan, PlanStep, StepState
 from assess.planning.use_requirements import left_alone, requirements_of
-from assess.planning.workload import MaterialNeed
 
 if TYPE_CHECKING:
     from assess.inspection.likely_cures import LikelyCure, LikelyCures
@@ -74,8 +82,8 @@ def plan_text(result: Assessment, plan: Plan, how: bool = False, why: bool = Fal
             more,
             _requirements(result, plan),
             _left_alone(result, plan),
-            _materials(plan),
-            _others(plan),
+            materials_text(plan),
+            others_text(plan),
             _replaced(result, plan),
             caution_list(plan.cautions, result.knowledge),
         ]
@@ -128,32 +136,6 @@ def progress_text(result: Assessment, plan: Plan) -> str:
         titles = "; ".join(result.knowledge.title(s) for s in plan.done_besides)
         lines.append(f"Done besides this plan: {titles}.")
     return paragraph(" ".join(lines))
-
-
-def failed_line(step: PlanStep) -> str:
-    """That a test failed, and what to do; the reading and the day where they are known."""
-    said = record_words(step)
-    failed = f"It failed ({said})" if said else "It failed"
-    return f"{failed}: {step.if_fails}" if step.if_fails else f"{failed}."
-
-
-def record_words(step: PlanStep) -> str:
-    """What the record of a step says: reading, day and note."""
-    record = step.record
-    if record is None:
-        return ""
-    on = f"{record.date.day} {record.date:%B %Y}" if record.date else ""
-    return ", ".join(str(part) for part in (record.reading, on, record.note) if part != "")
-
-
-def late_line(step: PlanStep) -> str:
-    """That a step is open although a later one is done; nothing where it is not so."""
-    if not step.before_done:
-        return ""
-    return (
-        f"Comes before step {step.before_done}, which is done. If it is still needed, look "
-        f"whether step {step.before_done} must be opened or done again."
-    )
 
 
 def requirements_title(result: Assessment) -> str:
@@ -221,8 +203,8 @@ def _steps(
             step.number,
             "\n".join(
                 [
-                    _name(step),
-                    *(_how(step, numbers, why) if how else ()),
+                    step_said(step),
+                    *(how_said(step, numbers, why) if how else ()),
                     *searches.get(step.step, ()),
                 ]
             ),
@@ -240,39 +222,6 @@ def by_stage(plan: Plan) -> Iterator[tuple[str, list[PlanStep]]]:
     """Steps that follow each other in one stage, under its title."""
     for stage, steps in groupby(plan.steps, key=lambda s: s.stage):
         yield stage, list(steps)
-
-
-def care_of(
-    steps: Sequence[PlanStep], numbers: Mapping[str, int], result: Assessment
-) -> dict[str, tuple[int, ...]]:
-    """Step -> the numbers of its cautions; what goes for a whole stage at its first step only."""
-    care: dict[str, tuple[int, ...]] = {}
-    said: set[int] = set()
-    for step in steps:
-        new = {numbers[c] for c in step.cautions} - said
-        care[step.step] = tuple(sorted(new))
-        said |= {numbers[c] for c in step.cautions if result.knowledge.cautions[c].once_a_stage}
-    return care
-
-
-def hours_words(step: PlanStep) -> str:
-    """The hours of a step, low to high."""
-    low, _, high = step.hours
-    return span(low, high)
-
-
-def _name(step: PlanStep) -> str:
-    mark = "HOLD POINT: " if step.kind == "hold point" else ""
-    lines = [f"{mark}{step.title}{times_words(step)}"]
-    if step.passes:
-        lines.append(f"  Pass: {step.passes}")
-    if step.is_done and (said := record_words(step)):
-        lines.append(f"  Done: {said}")
-    if step.state is StepState.FAILED:
-        lines.append(f"  {failed_line(step)}")
-    if step.before_done:
-        lines.append(f"  {late_line(step)}")
-    return "\n".join(lines)
 
 
 def searches_said(result: Assessment, plan: Plan, how: bool) -> dict[str, list[str]]:
@@ -315,77 +264,6 @@ def _cure(cure: LikelyCure, result: Assessment, planned: AbstractSet[str]) -> st
     return f"{'; '.join(names)}: {cure.cost:,.0f}"
 
 
-def _how(step: PlanStep, numbers: dict[str, int], why: bool) -> list[str]:
-    """How a step is done, what to avoid, when it is done, and the reasons of its place."""
-    lines = [
-        f"  {label}{text}"
-        for label, text in (
-            ("", step.how if step.kind not in ("open", "find") else ""),
-            ("If it fails: ", step.if_fails),
-            ("Avoid: ", step.avoid),
-            ("Done when: ", step.test),
-        )
-        if text
-    ]
-    if step.lasts_years:
-        lines.append(f"  Temporary: lasts about {amount(step.lasts_years)} years")
-    return [*lines, *(f"  {line}" for line in _reasons(step, numbers, why))]
-
-
-def times_words(step: PlanStep) -> str:
-    """How many times a step is done, in brackets; nothing where that is once."""
-    if step.times.count == 1 and step.times.counted:
-        return ""
-    if step.times.note:
-        return f" ({step.times.note})"
-    return f" (x {amount(step.times.count)})" if step.kind == "repair" else ""
-
-
-def _reasons(step: PlanStep, numbers: dict[str, int], full: bool) -> list[str]:
-    if not full:
-        best = telling_reason(step, numbers)
-        return [f"After {numbers[best.after]}: {best.reason.text}."] if best else []
-    lines = [f"Why: {c.text}." for c in step.causes if not Step(c.by).is_access]
-    lines += [
-        f"After {numbers[r.after]}: {r.reason.text}."
-        for r in sorted(step.reasons, key=lambda r: numbers[r.after])
-    ]
-    if step.rule != NO_CHOICE:
-        lines.append(f"Before other steps that could come now: {step.rule}.")
-    return lines
-
-
-def telling_reason(step: PlanStep, numbers: dict[str, int]) -> StepReason | None:
-    """The reason that says most: one of the trade before one of access, the nearest step."""
-    weight = {"trade": 2, "proof": 1, "access": 0}
-    candidates = [r for r in step.reasons if r.reason.kind in weight]
-    if step.kind == "close":
-        candidates = [r for r in candidates if r.reason.kind == "trade"]
-    return max(candidates, key=lambda r: (weight[r.reason.kind], numbers[r.after]), default=None)
-
-
-def materials_columns(plan: Plan) -> list[str]:
-    """Headings of the table of materials."""
-    return ["Material, with waste", "Amount", plan.cost.currency, "Days to get"]
-
-
-def materials_rows(plan: Plan) -> list[list[str]]:
-    """What to buy for a plan: amount with waste, price, days to get it."""
-    return [
-        [m.title, quantity_said(m), f"{m.price:,.0f}", str(m.lead_days or "")]
-        for m in plan.materials
-        if m.kind == "material"
-    ]
-
-
-def _materials(plan: Plan) -> str:
-    rows = materials_rows(plan)
-    if not rows:
-        return ""
-    shown = table(rows, materials_columns(plan), [40, 16, 8, 11], right=(2, 3))
-    return section("Materials", shown)
-
-
 def replaced_said(result: Assessment, plan: Plan) -> list[str]:
     """Lesser repairs that the plan leaves out, and because of what."""
     title_of = result.knowledge.title
@@ -393,46 +271,6 @@ def replaced_said(result: Assessment, plan: Plan) -> list[str]:
         capital(f"{title_of(lesser)}: not needed, because of: {title_of(by)}")
         for lesser, by in sorted(plan.replaced.items())
     ]
-
-
-def others_columns(plan: Plan) -> list[str]:
-    """Headings of the table of help, other trades and travel."""
-    return ["Help, other trades, travel", "Amount", plan.cost.currency, "Range", "Days to get"]
-
-
-def others_rows(plan: Plan) -> list[list[str]]:
-    """Lines of their own for helpers, other trades and journeys."""
-    rows = [
-        [m.title, quantity_said(m), f"{m.price:,.0f}", _price_range(m), str(m.lead_days or "")]
-        for m in plan.materials
-        if m.kind != "material"
-    ]
-    if plan.cost.transport:
-        title = "Carrying it to the workshop and back"
-        rows.append([title, "1", f"{plan.cost.transport:,.0f}", "", ""])
-    return rows
-
-
-def _others(plan: Plan) -> str:
-    rows = others_rows(plan)
-    if not rows:
-        return ""
-    shown = table(rows, others_columns(plan), [34, 8, 8, 12, 11], right=(2, 4))
-    return section("Others and travel", shown)
-
-
-def quantity_said(need: MaterialNeed) -> str:
-    """How much of a material is needed, with its unit; ``a little`` where it rounds to none."""
-    said = amount(need.quantity)
-    if said == "0":
-        return "a little"
-    return said + ("" if need.unit == "each" else f" {need.unit}")
-
-
-def _price_range(need: MaterialNeed) -> str:
-    if need.price_low == need.price_high:
-        return ""
-    return money_span(need.price_low, need.price_high)
 
 
 def _replaced(result: Assessment, plan: Plan) -> str:

@@ -8,7 +8,8 @@ from assess.assessment import Assessment
 from assess.base.wording import counted
 from assess.output.calendars import numbers_in_words
 from assess.output.layout import bullets, paragraph, sections
-from assess.output.plans import failed_line, progress_text, record_words
+from assess.output.plans import progress_text
+from assess.output.step_words import failed_line, record_words
 from assess.planning.plan import Plan, PlanStep, StepState
 
 

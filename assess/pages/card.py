@@ -16,11 +16,8 @@ from assess.output.calendars import day, numbers_in_words
 from assess.output.grades import title
 from assess.output.layout import amount, span
 from assess.output.measures import missing
-from assess.output.plans import (
-    nothing_to_do,
-    progress_text,
-    quantity_said,
-)
+from assess.output.plans import nothing_to_do, progress_text
+from assess.output.purchases import quantity_said
 from assess.pages.card_steps import CardStep, StepWriter, first_met
 from assess.pages.rendering import rendered
 from assess.planning.calendar import Booking

@@ -11,14 +11,8 @@ from assess.job.answers import read_answers
 from assess.output.calendars import short_day
 from assess.output.cautions import in_order, numbers_of
 from assess.output.layout import amount, waiting
-from assess.output.plans import (
-    failed_line,
-    hours_words,
-    late_line,
-    quantity_said,
-    record_words,
-    times_words,
-)
+from assess.output.purchases import quantity_said
+from assess.output.step_words import failed_line, hours_words, late_line, record_words, times_words
 from assess.planning.calendar import Booking
 from assess.planning.pass_marks import criterion_read
 from assess.planning.plan import Plan, PlanStep, StepState

@@ -14,7 +14,7 @@ from assess.base.wording import counted, percent
 from assess.grading.grades import CLASS_WORDS, Grade
 from assess.output.grades import grade_cells
 from assess.output.layout import capital
-from assess.output.plans import telling_reason
+from assess.output.step_words import telling_reason
 from assess.pages.drawing import svg
 from assess.pages.pictures import Picture
 from assess.pages.point_plots import Line, Strip, xy_plot

@@ -17,18 +17,14 @@ from assess.output.cautions import in_order
 from assess.output.layout import amount, span, waiting
 from assess.output.looks import hidden_name
 from assess.output.measures import missing_lines
-from assess.output.plans import (
-    by_stage,
+from assess.output.plans import by_stage, searches_said
+from assess.output.purchases import materials_columns, materials_rows, others_columns, others_rows
+from assess.output.step_words import (
     care_of,
     failed_line,
     hours_words,
     late_line,
-    materials_columns,
-    materials_rows,
-    others_columns,
-    others_rows,
     record_words,
-    searches_said,
     telling_reason,
     times_words,
 )

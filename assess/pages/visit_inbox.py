@@ -16,16 +16,14 @@ from collections import OrderedDict
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import IO, Annotated, Any, TypeVar
-
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from typing import IO, Any
 
 from assess.assessment import Assessment
 from assess.base.errors import AssessError, JobFileError
 from assess.base.text_files import drop_beside
 from assess.job.answers import read_answer, read_answers
 from assess.job.job_file import WHOLE, Answer
-from assess.job.survey_edits import Cell, NotAcceptedError
+from assess.job.survey_edits import NotAcceptedError
 from assess.knowledge.criteria import Criterion
 from assess.knowledge.surveys import Survey
 from assess.pages.visit_data import (
@@ -33,6 +31,19 @@ from assess.pages.visit_data import (
     cautions_text,
     craftsman_data,
     visit_data,
+)
+from assess.pages.visit_entries import (
+    AnswerEntry,
+    Contradicted,
+    E,
+    Entry,
+    GridEntry,
+    RecordingEntry,
+    Refused,
+    TellEntry,
+    cell_of,
+    entry_of,
+    what_to_hear,
 )
 from assess.plugin.api import Heard
 from assess.visit.camera_pictures import PictureError
@@ -46,92 +57,7 @@ from assess.visit.typed_answers import read_back
 
 MOST_REMEMBERED = 5000
 """Entries whose ids are remembered; a page repeats only its latest."""
-MOST_CELLS = 500
 Reply = dict[str, Any]
-
-
-class Refused(Exception):  # noqa: N818 - the person may send something else
-    """An entry that cannot be saved as it is; the message says what would be right."""
-
-
-class Contradicted(Exception):  # noqa: N818 - the person decides
-    """An entry for which something else was saved meanwhile.
-
-    Attributes:
-        there: what stands in the file, for each thing that was sent.
-    """
-
-    def __init__(self, there: Any) -> None:
-        super().__init__("something else was saved here meanwhile")
-        self.there = there
-
-
-class Entry(BaseModel):
-    """What every entry has: an id of its own, and the device that sends it."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
-    id: str = Field(min_length=8, max_length=64)
-    device: str = Field(min_length=8, max_length=64)
-
-
-class AnswerEntry(Entry):
-    """An answer to a question.
-
-    Attributes:
-        question: full id of the criterion.
-        words: what was typed or chosen.
-        chosen: whether the words are one of the answers offered, and no typed number.
-        note: beside it.
-        was: what stood in the file when the person answered.
-    """
-
-    question: str = Field(max_length=200)
-    words: str = Field(max_length=500)
-    chosen: bool = False
-    note: str = Field(default="", max_length=2000)
-    was: str | None = None
-
-
-class TellEntry(Entry):
-    """An answer at the door; ``words`` as :meth:`DoorQuestion.value` reads them."""
-
-    question: str = Field(max_length=200)
-    words: str = Field(max_length=2000)
-    was: str = ""
-
-
-class CellEntry(BaseModel):
-    """One cell of a grid."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
-    key: dict[str, str]
-    column: str = Field(max_length=100)
-    text: str = Field(max_length=500)
-    was: str = Field(default="", max_length=500)
-
-
-class GridEntry(Entry):
-    """Cells of a survey's grid."""
-
-    survey: str = Field(max_length=200)
-    cells: tuple[CellEntry, ...] = Field(min_length=1, max_length=MOST_CELLS)
-
-
-class RecordingEntry(Entry):
-    """A recording of what a grid shows.
-
-    Attributes:
-        survey: full id of the survey that it fills in.
-        name: what the file is called.
-        options: what is said of it, by the ids of the declared options.
-    """
-
-    survey: str = Field(max_length=200)
-    name: str = Field(max_length=200)
-    options: dict[str, Annotated[str, Field(max_length=200)]] = {}
-
-
-E = TypeVar("E", bound=Entry)
 
 
 @dataclass
@@ -168,19 +94,19 @@ class Inbox:
             Contradicted: something else was answered meanwhile.
             JobFileError: the job file cannot be read or written now.
         """
-        return self._once(_checked(AnswerEntry, sent), self._answered)
+        return self._once(entry_of(AnswerEntry, sent), self._answered)
 
     def tell(self, sent: Mapping[str, Any]) -> Reply:
         """Save an answer of the door; raises as :meth:`answer` does."""
-        return self._once(_checked(TellEntry, sent), self._told)
+        return self._once(entry_of(TellEntry, sent), self._told)
 
     def fill(self, sent: Mapping[str, Any]) -> Reply:
         """Save cells of a grid; raises as :meth:`answer` does."""
-        return self._once(_checked(GridEntry, sent), self._filled)
+        return self._once(entry_of(GridEntry, sent), self._filled)
 
     def photograph(self, sent: Mapping[str, Any], about: str, data: bytes) -> Reply:
         """Keep a photograph; raises as :meth:`answer` does."""
-        return self._once(_checked(Entry, sent), lambda _: self._kept(about, data))
+        return self._once(entry_of(Entry, sent), lambda _: self._kept(about, data))
 
     def kept_photograph(self, about: str, number: int) -> bytes:
         """A photograph that was kept, small, as a JPEG.
@@ -209,12 +135,12 @@ class Inbox:
         Raises:
             Refused: nothing can be heard in it; the message says why. It is not kept then.
         """
-        entry = _checked(RecordingEntry, sent)
+        entry = entry_of(RecordingEntry, sent)
         with self._lock:
             if entry.id in self._done:
                 return self._done[entry.id]
             result = self.visit.assessed()
-        survey, options = _to_hear(entry, result)
+        survey, options = what_to_hear(entry, result)
         file = keep_recording(self.visit.path, entry.name, data)
         try:
             heard = _heard_in(file, result, survey, options)
@@ -232,10 +158,10 @@ class Inbox:
         Raises:
             Refused: nothing can be heard in it yet.
         """
-        entry = _checked(RecordingEntry, sent)
+        entry = entry_of(RecordingEntry, sent)
         with self._lock:
             result = self.visit.assessed()
-        survey, options = _to_hear(entry, result)
+        survey, options = what_to_hear(entry, result)
         with tempfile.TemporaryDirectory() as folder:
             file = Path(folder) / safe_name(entry.name)
             with file.open("wb") as written:
@@ -344,7 +270,7 @@ class Inbox:
         survey = result.knowledge.surveys.get(entry.survey)
         if survey is None or survey.grid is None:
             raise Refused(f"no such grid: {entry.survey}")
-        cells = [_cell(cell, survey) for cell in entry.cells]
+        cells = [cell_of(cell, survey) for cell in entry.cells]
         try:
             left = fill_cells(result, survey, cells)
         except NotAcceptedError as error:
@@ -365,26 +291,6 @@ class Inbox:
             raise Refused("photographs need Pillow on the laptop: pip install pillow") from None
 
 
-def _to_hear(entry: RecordingEntry, result: Assessment) -> tuple[Survey, dict[str, str]]:
-    """The survey that a recording fills in, and what is said of it.
-
-    Raises:
-        Refused: it cannot be heard, or something is not said.
-    """
-    survey = result.knowledge.surveys.get(entry.survey)
-    if survey is None or survey.hears is None:
-        raise Refused(f"no survey that is heard: {entry.survey}")
-    declared = {option.id: option for option in survey.hears.options}
-    unknown = [name for name in entry.options if name not in declared]
-    if unknown:
-        raise Refused(f"no such option: {unknown[0]}")
-    options = {o.id: entry.options.get(o.id, "").strip() or o.usual for o in declared.values()}
-    missing = [o for o in declared.values() if o.required and not options[o.id]]
-    if missing:
-        raise Refused(f"not said: {missing[0].says}")
-    return survey, options
-
-
 def _heard_in(file: Path, result: Assessment, survey: Survey, options: Mapping[str, str]) -> Heard:
     """What is heard in a recording.
 
@@ -395,34 +301,3 @@ def _heard_in(file: Path, result: Assessment, survey: Survey, options: Mapping[s
         return hear_recording(result, survey, file, options)
     except AssessError as error:
         raise Refused(str(error).replace(str(file), file.name)) from None
-
-
-def _cell(cell: CellEntry, survey: Survey) -> Cell:
-    """A cell as it is merged.
-
-    Raises:
-        Refused: it is in no column of the survey, or its row has no name.
-    """
-    known = {c.id for c in survey.columns}
-    unknown = [c for c in (*cell.key, cell.column) if c not in known]
-    if unknown:
-        raise Refused(f"no such column: {unknown[0]}")
-    if not set(cell.key) <= set(survey.key):
-        raise Refused(f"a row is named by {', '.join(survey.key)}")
-    if any("\n" in text or "\r" in text for text in (cell.text, *cell.key.values())):
-        raise Refused("a cell is one line")
-    return Cell(cell.key, cell.column, cell.text, cell.was)
-
-
-def _checked(kind: type[E], sent: Mapping[str, Any]) -> E:
-    """An entry of a page.
-
-    Raises:
-        Refused: it has not the form of one.
-    """
-    try:
-        return kind.model_validate(sent)
-    except ValidationError as error:
-        fault = error.errors()[0]
-        where = ".".join(map(str, fault["loc"]))
-        raise Refused(f"not understood: {where}: {fault['msg']}") from None

@@ -24,7 +24,8 @@ from werkzeug.exceptions import HTTPException
 
 from assess.base.errors import AssessError, UserError
 from assess.pages.visit_data import job_mark
-from assess.pages.visit_inbox import Contradicted, Inbox, Refused
+from assess.pages.visit_entries import Contradicted, Refused
+from assess.pages.visit_inbox import Inbox
 from assess.visit.photographs import MOST_BYTES
 from assess.visit.recordings import MOST_BYTES as MOST_RECORDED
 

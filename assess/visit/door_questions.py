@@ -12,7 +12,8 @@ from dataclasses import dataclass
 from typing import Any, Literal, get_args
 
 from assess.base.errors import shortened
-from assess.base.units import ROUGHLY, grouped_or_decimal, symbol
+from assess.base.measures import ROUGHLY, grouped_or_decimal
+from assess.base.units import symbol
 from assess.job.configuration import stated_tags
 from assess.job.job_edits import with_history, with_value
 from assess.job.job_file import History, Job, Overhaul

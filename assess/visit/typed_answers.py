@@ -6,7 +6,8 @@ import re
 from dataclasses import dataclass
 
 from assess.base.list_positions import position_typed
-from assess.base.units import grouped_or_decimal, symbol
+from assess.base.measures import grouped_or_decimal
+from assess.base.units import symbol
 from assess.job.answers import AnswerKind, GivenAnswer, read_answer
 from assess.job.job_file import NOT_APPLICABLE, NOT_SEEN, Answer
 from assess.knowledge.criteria import Criterion

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from assess import Inspection, Measurement
+from assess import Inspection, Measurement, sentence
 from assess_pneumatics.air import INCH_WATER_PA, air_density_kg_m3
 from assess_pneumatics.leak_kind import leak_exponent, what_exponent_suggests
 from assess_pneumatics.leakage import (
@@ -28,7 +28,6 @@ from assess_pneumatics.readings import (
     hold_tests,
     reservoir_board_m,
     seconds,
-    sentence,
     shown,
     size_wants,
     sizes_shown,

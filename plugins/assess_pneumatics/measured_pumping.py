@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from assess import Inspection, Measurement
+from assess import Inspection, Measurement, sentence
 from assess.plugin.api import missing
 from assess_pneumatics.air import INCH_WATER_PA
 from assess_pneumatics.leakage import spring_force_n, spring_suction_pa
@@ -16,7 +16,6 @@ from assess_pneumatics.readings import (
     Shown,
     reservoir_board_m,
     seconds,
-    sentence,
     shown,
     size_wants,
     sizes_shown,

@@ -147,12 +147,3 @@ def volume_and_hold_shown(volume: Measured, hold: Measured) -> Shown:
         ("reservoir volume", f"{1000 * volume.value:.1f} L"),
         *shown("hold time", hold.value, "s"),
     )
-
-
-def sentence(text: str) -> str:
-    """A statement as a sentence.
-
-    >>> sentence("it leaks")
-    'It leaks.'
-    """
-    return f"{text[:1].upper()}{text[1:]}."

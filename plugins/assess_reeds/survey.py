@@ -22,6 +22,9 @@ OUT_OF_TUNE_CENTS = 2 * AUDIBLE_CENTS
 # are nearer to the next note, or to a tongue that cracks (estimate from memory).
 WRONG_REED_CENTS = 75.0
 
+ROBUST = "medians over ranks; limits are estimates from memory"
+"""What values of a survey rest on."""
+
 
 class Fault(StrEnum):
     """What is wrong with a reed, the worst first."""

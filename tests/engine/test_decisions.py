@@ -51,9 +51,7 @@ def against(result: Assessment) -> dict[str, tuple[str, ...]]:
 
 def of_squeaking(owner: str, wheels: str = WORN, **outcome: Any) -> Assessment:
     """The cart that squeaks, by what squeaking means."""
-    squeaks = {"answer": "squeaks", "class": 1, "calls_for": ["grease_hub"], **outcome}
-    outcomes = [{"answer": "silent", "class": 0}, squeaks]
-    data = toy.altered(toy.WHEELS, "criterion", "noise", outcomes=outcomes)
+    data = toy.squeaking(toy.WHEELS, **{"calls_for": ["grease_hub"], **outcome})
     told, cart = f"[owner]\n{owner}\n", toy.knowledge(data, toy.BOX)
     return assessed(wheels.replace("silent", "squeaks"), owner=told, knowledge=cart)
 

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 import toy
 
-from assess.base.units import parse_measure
+from assess.base.measures import parse_measure
 from assess.cli.interview import Interview
 from assess.job.job_file import Job
 from assess.job.job_reading import load as load_in

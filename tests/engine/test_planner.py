@@ -161,15 +161,7 @@ def test_a_kit_is_neither_cut_nor_wasted() -> None:
 
 
 def test_thorough_work_makes_lesser_work_needless() -> None:
-    everything = toy.altered(
-        toy.WHEELS,
-        "criterion",
-        "noise",
-        outcomes=[
-            {"answer": "silent", "class": 0},
-            {"answer": "squeaks", "class": 1, "calls_for": ["bind_spokes"]},
-        ],
-    )
+    everything = toy.squeaking(toy.WHEELS, calls_for=["bind_spokes"])
     knowledge = toy.knowledge(everything, toy.BOX)
     plan = assessed('[answers.wheels]\nbroken_spokes = 2\nnoise = "squeaks"\n', knowledge).plans[
         "full"
@@ -181,15 +173,7 @@ def test_thorough_work_makes_lesser_work_needless() -> None:
 def test_order_holds_through_steps_that_are_absent() -> None:
     """Spokes come after the bearing, which comes after the cleaning: with no new bearing in
     the plan, cleaning still comes before spokes."""
-    cleaned = toy.altered(
-        toy.WHEELS,
-        "criterion",
-        "noise",
-        outcomes=[
-            {"answer": "silent", "class": 0},
-            {"answer": "squeaks", "class": 1, "calls_for": ["clean_hub"]},
-        ],
-    )
+    cleaned = toy.squeaking(toy.WHEELS, calls_for=["clean_hub"])
     knowledge = toy.knowledge(cleaned, toy.BOX)
     plan = assessed('[answers.wheels]\nbroken_spokes = 2\nnoise = "squeaks"\n', knowledge).plans[
         "full"
@@ -218,15 +202,7 @@ def test_a_finding_is_named_by_its_question() -> None:
 
 def test_what_is_never_counted_is_done_once_for_sure() -> None:
     """A repair that is done once for each broken spoke is not, while nobody has counted them."""
-    noisy = toy.altered(
-        toy.WHEELS,
-        "criterion",
-        "noise",
-        outcomes=[
-            {"answer": "silent", "class": 0},
-            {"answer": "squeaks", "class": 1, "calls_for": ["new_spokes"]},
-        ],
-    )
+    noisy = toy.squeaking(toy.WHEELS, calls_for=["new_spokes"])
     text = '[answers.wheels]\nplay = 7\nnoise = "squeaks"\n'
     plan = assessed(text, toy.knowledge(noisy, toy.BOX)).plans["full"]
     times = {s.step: s.times for s in plan.steps}

@@ -167,15 +167,7 @@ def test_the_places_of_the_tests_are_opened_for_it_and_closed_once() -> None:
 
 def test_a_fault_is_reproduced_before_anything_is_cured_or_taken_apart() -> None:
     """The bearing is opened for a repair only, so after the search; the axle is opened for it."""
-    wheels = toy.altered(
-        NOISE_TESTED,
-        "criterion",
-        "noise",
-        outcomes=[
-            {"answer": "silent", "class": 0},
-            {"answer": "squeaks", "class": 1, "calls_for": ["new_bearing"]},
-        ],
-    )
+    wheels = toy.squeaking(NOISE_TESTED, calls_for=["new_bearing"])
     text = WOBBLES + '[answers.wheels]\nnoise = "squeaks"\n' + CRACKED
     result = assessed(text, toy.knowledge(wheels, toy.BOX))
     order = steps(result.plans["full"])

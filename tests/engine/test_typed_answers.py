@@ -9,7 +9,8 @@ import toy
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from assess.base.units import UnitError, parse_measure
+from assess.base.measures import parse_measure
+from assess.base.units import UnitError
 from assess.job.answers import read_answer
 from assess.job.job_file import Answer
 from assess.knowledge.criteria import Criterion

@@ -7,7 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from assess.base.units import ALIASES, UNITS, UnitError, convert, parse_measure
+from assess.base.measures import parse_measure
+from assess.base.units import ALIASES, UNITS, UnitError, convert
 
 PINT_NAMES = {
     "s": "second",

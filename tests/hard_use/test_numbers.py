@@ -12,7 +12,8 @@ from conftest import ROOT, Run, job_of
 
 import assess
 from assess.base.errors import JobFileError, WorkshopError
-from assess.base.units import UnitError, parse_measure
+from assess.base.measures import parse_measure
+from assess.base.units import UnitError
 from assess.cli.options import Money
 from assess.job.workshop_profile import load_workshop
 from assess.visit.door_questions import DoorQuestion
